@@ -1,0 +1,102 @@
+package harp
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+)
+
+// Keys as players name harps: flats, except F# (common practice, no source).
+var keyNames = [12]string{"C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"}
+
+var keyList = strings.Join(keyNames[:], " ")
+
+var degreeNames = [12]string{"1", "b2", "2", "b3", "3", "4", "b5", "5", "b6", "6", "b7", "7"}
+
+var simpleIntervals = [13]string{
+	"unison", "minor second", "major second", "minor third", "major third", "fourth", "tritone",
+	"fifth", "minor sixth", "major sixth", "minor seventh", "major seventh", "octave",
+}
+
+var compoundIntervals = [12]string{
+	"", "minor ninth", "major ninth", "minor tenth", "major tenth", "eleventh", "octave and a tritone",
+	"twelfth", "minor thirteenth", "major thirteenth", "minor fourteenth", "major fourteenth",
+}
+
+// ParseKey reads the name of a key: a letter A to G, upper or lower case, with
+// any number of sharps (# or ♯) or flats (b or ♭), or the words sharp and flat.
+// It returns the pitch class, 0 (C) to 11 (B).
+func ParseKey(s string) (pc int, err error) {
+	t := strings.ToLower(strings.TrimSpace(s))
+	t = strings.NewReplacer("♯", "#", "♭", "b", " sharp", "#", " flat", "b").Replace(t)
+	if t == "" {
+		return 0, fmt.Errorf("key is empty: want one of %s", keyList)
+	}
+	letter := strings.IndexByte("c d ef g a b", t[0])
+	if letter < 0 || t[0] == ' ' {
+		return 0, fmt.Errorf("key %q is not known: want one of %s", s, keyList)
+	}
+	pc = letter
+	for _, c := range t[1:] {
+		switch c {
+		case '#':
+			pc++
+		case 'b':
+			pc--
+		default:
+			return 0, fmt.Errorf("key %q is not known: want one of %s", s, keyList)
+		}
+	}
+	return mod12(pc), nil
+}
+
+// KeyName names a pitch class as players name harps: C Db D Eb E F F# G Ab A Bb
+// B.
+func KeyName(pc int) string { return keyNames[mod12(pc)] }
+
+// NoteName names a MIDI number with its octave, 60 being C4 (the octave number
+// changes at C), spelled like [KeyName].
+func NoteName(midi int) string {
+	pc := mod12(midi)
+	return keyNames[pc] + strconv.Itoa((midi-pc)/12-1)
+}
+
+// Degree names a MIDI number (or pitch class) as a degree of the song's key:
+// 1 b2 2 b3 3 4 b5 5 b6 6 b7 7.
+func Degree(midi, songKey int) string { return degreeNames[mod12(midi-songKey)] }
+
+// Interval names the interval of that many semitones, up or down: "fifth",
+// "minor seventh", "octave", beyond it "minor tenth", "two octaves", "two
+// octaves and a fifth".
+func Interval(semitones int) string {
+	n := semitones
+	if n < 0 {
+		n = -n
+	}
+	if n <= 12 {
+		return simpleIntervals[n]
+	}
+	if n < 24 {
+		return compoundIntervals[n-12]
+	}
+	name := "two octaves"
+	if n >= 36 {
+		name = strconv.Itoa(n/12) + " octaves"
+		if n < 48 {
+			name = "three octaves"
+		}
+	}
+	if n%12 == 0 {
+		return name
+	}
+	return name + " and a " + simpleIntervals[n%12]
+}
+
+// Frequency is the frequency in Hz of a MIDI number, which may be fractional,
+// in equal temperament with A4 (69) at 440 Hz (ISO 16).
+func Frequency(midi float64) float64 { return 440 * math.Exp2((midi-69)/12) }
+
+// Pitch is the fractional MIDI number of a frequency in Hz above 0. It undoes
+// [Frequency].
+func Pitch(hz float64) float64 { return 69 + 12*math.Log2(hz/440) }

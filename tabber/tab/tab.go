@@ -1,0 +1,82 @@
+// Package tab is the tab document: what was played, when, on which holes, how
+// sure the transcriber is, and what else it may have been.
+package tab
+
+import (
+	"blowdraw/tabber/harp"
+)
+
+// Event is one note, double stop, split or chord: reeds that start together.
+//
+// Actions are the reeds, ascending by hole, all of one breath. They are empty
+// for a sound that the harp cannot play; the first of Alternatives is then the
+// nearest thing it can. Pitches are the measured pitches as fractional MIDI
+// numbers, as they sound in the recording (its tuning offset included), one for
+// each action, or for each sounding pitch when Actions is empty.
+type Event struct {
+	Start, End   float64 // seconds from the start of the recording
+	Actions      []harp.Action
+	Pitches      []float64
+	Texture      string        // one of the Texture words; see [Texture]
+	Confidence   float64       // probability that Actions are right, 0 to 1
+	Alternatives []Alternative // other readings, likeliest first
+	Comment      string        // the reader's own words at the end of the line, without the #
+}
+
+// Alternative is another reading of an event.
+type Alternative struct {
+	Actions    []harp.Action
+	Confidence float64 // probability, 0 to 1
+}
+
+// Phrase is a sounding stretch between two spaces, in seconds from the start of
+// the recording.
+type Phrase struct{ Start, End float64 }
+
+// Remark is a comment on a line of its own. Before is the index of the event
+// that it stands above: len(Events) for the end of the document, -1 for the
+// header.
+type Remark struct {
+	Before int
+	Text   string // without the #
+}
+
+// Document is the transcription of one section of a recording.
+type Document struct {
+	Recording   string  // file name as the reader knows it
+	From, To    float64 // the section, seconds from the start of the recording
+	Harp        harp.Harp
+	SongKey     int     // pitch class, 0 (C) to 11 (B)
+	TuningCents float64 // how far the recording is from A4 = 440 Hz; positive is sharp
+	Channel     string  // which channel was heard: "mix", "left", "right", ...; may be empty
+	Events      []Event // by Start
+	Phrases     []Phrase
+	BPM         float64  // beats a minute, 0 if unknown
+	Ear         string   // which method listened; may be empty
+	Notes       []string // warnings for the reader, one line each
+	Remarks     []Remark // the reader's own comment lines, in document order
+}
+
+// Words for how many reeds sound together.
+const (
+	Single = "single" // one reed
+	Double = "double" // two neighbouring holes
+	Split  = "split"  // two holes with blocked holes between
+	Chord  = "chord"  // three reeds or more
+)
+
+// Texture is the word for the actions, given ascending by hole: [Single],
+// [Double], [Split] or [Chord]; empty for none.
+func Texture(a []harp.Action) string {
+	switch {
+	case len(a) == 0:
+		return ""
+	case len(a) == 1:
+		return Single
+	case len(a) > 2:
+		return Chord
+	case a[1].Hole-a[0].Hole == 1:
+		return Double
+	}
+	return Split
+}
