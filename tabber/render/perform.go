@@ -1,0 +1,79 @@
+package render
+
+import (
+	"blowdraw/tabber/harp"
+	"blowdraw/tabber/tab"
+)
+
+// Gesture is one event as a player thinks of it: reeds that sound together and
+// how they are begun, shaped and left. Times are in seconds.
+type Gesture struct {
+	Start, End float64
+	Actions    []harp.Action // ascending by hole
+	Levels     []float64     // dB, one for each action; nil: all 0
+	Late       []float64     // s after Start that each reed speaks; nil: all 0
+	Level      float64       // dB, of the whole
+
+	Attack, Release                    float64
+	Scoop, ScoopTime                   float64 // cents, s
+	VibratoHz, VibratoCents, VibratoDB float64
+	Contour, Swell                     []Point // cents, dB
+	Cents                              float64 // off the harp's own tuning, as bends are
+}
+
+// Tuning is how a harp on a recording is tuned: the maker's temperament, and
+// the cents by which the whole recording lies off A4 = 440 Hz.
+type Tuning struct {
+	Temperament harp.Temperament
+	Cents       float64
+}
+
+// Pitch is the fractional MIDI number at which the action sounds.
+func (t Tuning) Pitch(h harp.Harp, a harp.Action) float64 {
+	return float64(h.MIDI(a)) + (t.Cents+t.Temperament.Cents(h, a))/100
+}
+
+// Perform plays gestures on a harp: the notes to be rendered and, for each
+// gesture, the event that a perfect transcription would write.
+func Perform(h harp.Harp, tuning Tuning, gestures []Gesture) ([]Note, []tab.Event) {
+	var notes []Note
+	var events []tab.Event
+	for _, g := range gestures {
+		e := tab.Event{
+			Start: g.Start, End: g.End, Actions: g.Actions,
+			Texture: tab.Texture(g.Actions), Confidence: 1,
+		}
+		for i, a := range g.Actions {
+			n := g.note(i)
+			n.MIDI = tuning.Pitch(h, a) + g.Cents/100
+			n.Reed = Reed(a)
+			n.Dark = 1.5 * float64(max(a.Bend, 0))
+			notes = append(notes, n)
+			e.Pitches = append(e.Pitches, n.MIDI)
+		}
+		events = append(events, e)
+	}
+	return notes, events
+}
+
+// note is the gesture's i-th reed without its pitch.
+func (g Gesture) note(i int) Note {
+	n := Note{
+		Start: g.Start, End: g.End, Level: g.Level,
+		Attack: g.Attack, Release: g.Release,
+		Scoop: g.Scoop, ScoopTime: g.ScoopTime,
+		VibratoHz: g.VibratoHz, VibratoCents: g.VibratoCents, VibratoDB: g.VibratoDB,
+		Contour: g.Contour, Swell: g.Swell,
+	}
+	if g.Levels != nil {
+		n.Level += g.Levels[i]
+	}
+	if g.Late != nil {
+		n.Start += g.Late[i]
+	}
+	return n
+}
+
+// Reed numbers the reeds of a harp for [Note]. A bend sounds on the reed of
+// its hole and breath.
+func Reed(a harp.Action) int { return 2*a.Hole + int(a.Breath) }
