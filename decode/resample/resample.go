@@ -1,0 +1,252 @@
+// Package resample changes the sampling rate of a signal by band-limited
+// interpolation.
+//
+// Output sample n lies at input position n·from/to. Its value is the sum of
+// the input samples around that position, weighted by a sinc whose cut-off
+// lies below half the lower of the two rates and whose ends are faded by a
+// Kaiser window (J. O. Smith, "Digital Audio Resampling Home Page",
+// https://ccrma.stanford.edu/~jos/resample/). The window's shape and the
+// filter's length follow from the wanted stop-band by the formulas of
+// J. F. Kaiser, "Nonrecursive digital filter design using the I0-sinh window
+// function", Proc. IEEE ISCAS 1974.
+//
+// The weights depend only on the fractional part of the position. When to/from
+// in lowest terms has a small numerator every such fraction ("phase") has its
+// own stored row of weights; otherwise the weights are interpolated from a
+// finely sampled sinc.
+//
+// Each output sample depends on n alone, not on where a stream was started, so
+// a section comes out bit for bit as the same stretch of the whole. The filter
+// has no delay.
+package resample
+
+import (
+	"fmt"
+	"math"
+)
+
+const (
+	// Stopband is the attenuation in dB, at and above half the lower rate.
+	Stopband = 96.0
+	// Passband is the flat part as a fraction of half the lower rate.
+	Passband = 0.88
+
+	maxPhases = 1024 // more phases than this are interpolated
+	fine      = 2048 // points per input sample in the interpolated table
+)
+
+// Filter converts from one rate to another. It holds no signal and is safe for
+// use by several goroutines.
+type Filter struct {
+	up, down int64 // to/from in lowest terms
+	half     int64 // input samples used on each side of a position
+	rows     [][]float64
+	table    []float64 // h(t) for t = i/fine; nil when rows serve
+}
+
+// New returns the filter from one rate to another, both in Hz.
+func New(from, to int) (*Filter, error) {
+	if from <= 0 || to <= 0 {
+		return nil, fmt.Errorf("cannot resample from %d Hz to %d Hz", from, to)
+	}
+	g := gcd(from, to)
+	f := &Filter{up: int64(to / g), down: int64(from / g)}
+	if from == to {
+		f.rows = [][]float64{{1, 0}}
+		f.half = 1
+		return f, nil
+	}
+	p := newPrototype(from, to)
+	f.half = p.half
+	if f.up <= maxPhases {
+		f.rows = make([][]float64, f.up)
+		for i := range f.rows {
+			f.rows[i] = make([]float64, 2*f.half)
+			p.row(f.rows[i], float64(i)/float64(f.up))
+			normalize(f.rows[i])
+		}
+		return f, nil
+	}
+	f.table = make([]float64, (f.half+1)*fine+2)
+	for i := range f.table {
+		f.table[i] = p.at(float64(i) / fine)
+	}
+	return f, nil
+}
+
+// Span returns the first and the last input sample that output sample n
+// depends on. Either may lie outside the signal, where samples count as zero.
+func (f *Filter) Span(n int64) (first, last int64) {
+	q, _ := f.position(n)
+	return q - f.half + 1, q + f.half
+}
+
+// Len returns the number of output samples that lie inside a signal of n input
+// samples.
+func (f *Filter) Len(n int64) int64 {
+	// the smallest m with m·down/up >= n, without overflow for long signals
+	q, r := n/f.down, n%f.down
+	return q*f.up + (r*f.up+f.down-1)/f.down
+}
+
+// Reach returns the number of output samples, from sample 0 on, that can be
+// computed once the first n input samples are known.
+func (f *Filter) Reach(n int64) int64 {
+	if n <= f.half {
+		return 0
+	}
+	return f.Len(n - f.half)
+}
+
+// Apply computes output samples n, n+1, … into dst. x holds the input from
+// sample start on and must cover the spans of all of them.
+func (f *Filter) Apply(dst []float64, n int64, x []float64, start int64) {
+	taps := int(2 * f.half)
+	q, phase := f.position(n)
+	step, rest := f.down/f.up, f.down%f.up
+	var row []float64
+	if f.table != nil {
+		row = make([]float64, taps)
+	}
+	for i := range dst {
+		lo := int(q - f.half + 1 - start)
+		if f.table == nil {
+			row = f.rows[phase]
+		} else {
+			f.interpolate(row, float64(phase)/float64(f.up))
+		}
+		dst[i] = dot(row, x[lo:lo+taps])
+		q += step
+		if phase += rest; phase >= f.up {
+			phase -= f.up
+			q++
+		}
+	}
+}
+
+// Convert resamples a whole signal.
+func Convert(x []float64, from, to int) ([]float64, error) {
+	f, err := New(from, to)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]float64, f.Len(int64(len(x))))
+	if len(out) == 0 {
+		return out, nil
+	}
+	first, _ := f.Span(0)
+	_, last := f.Span(int64(len(out)) - 1)
+	padded := make([]float64, max(last+1, int64(len(x)))-first)
+	copy(padded[-first:], x)
+	f.Apply(out, 0, padded, first)
+	return out, nil
+}
+
+// position splits the input position of output sample n into a whole sample
+// and a phase counted in up-ths of a sample.
+func (f *Filter) position(n int64) (q, phase int64) {
+	// n·down may overflow for absurd n only: 2^63/192000 samples
+	q, phase = n*f.down/f.up, n*f.down%f.up
+	if phase < 0 {
+		q, phase = q-1, phase+f.up
+	}
+	return q, phase
+}
+
+// interpolate fills row with the weights for a position frac past a sample.
+func (f *Filter) interpolate(row []float64, frac float64) {
+	for i := range row {
+		t := math.Abs(float64(int64(i)-f.half+1)-frac) * fine
+		j := int(t)
+		a := t - float64(j)
+		row[i] = f.table[j] + a*(f.table[j+1]-f.table[j])
+	}
+	normalize(row)
+}
+
+// normalize scales weights so that a constant signal keeps its level.
+func normalize(row []float64) {
+	sum := 0.0
+	for _, w := range row {
+		sum += w
+	}
+	for i := range row {
+		row[i] /= sum
+	}
+}
+
+// dot is the inner product, in four partial sums so that additions overlap.
+func dot(a, b []float64) float64 {
+	b = b[:len(a)]
+	var s0, s1, s2, s3 float64
+	i := 0
+	for ; i+4 <= len(a); i += 4 {
+		p, q := a[i:i+4:i+4], b[i:i+4:i+4]
+		s0 += float64(p[0] * q[0])
+		s1 += float64(p[1] * q[1])
+		s2 += float64(p[2] * q[2])
+		s3 += float64(p[3] * q[3])
+	}
+	for ; i < len(a); i++ {
+		s0 += float64(a[i] * b[i])
+	}
+	return (s0 + s1) + (s2 + s3)
+}
+
+// prototype is the continuous filter h(t), t in input samples.
+type prototype struct {
+	cutoff float64 // cycles per input sample, middle of the transition
+	beta   float64 // Kaiser window
+	half   int64   // h is zero beyond this many samples
+	i0     float64
+}
+
+func newPrototype(from, to int) prototype {
+	nyquist := 0.5 * math.Min(1, float64(to)/float64(from))
+	width := nyquist * (1 - Passband)
+	taps := (Stopband - 7.95) / (14.36 * width) // Kaiser's length formula
+	p := prototype{
+		cutoff: nyquist - width/2,
+		beta:   0.1102 * (Stopband - 8.7), // Kaiser's formula for more than 50 dB
+		half:   int64(math.Ceil(taps/4)) * 2,
+	}
+	p.i0 = bessel0(p.beta)
+	return p
+}
+
+func (p prototype) at(t float64) float64 {
+	u := t / float64(p.half)
+	if u <= -1 || u >= 1 {
+		return 0
+	}
+	w := bessel0(p.beta*math.Sqrt(1-u*u)) / p.i0
+	x := 2 * math.Pi * p.cutoff * t
+	if x == 0 {
+		return 2 * p.cutoff * w
+	}
+	return 2 * p.cutoff * w * math.Sin(x) / x
+}
+
+func (p prototype) row(dst []float64, frac float64) {
+	for i := range dst {
+		dst[i] = p.at(float64(int64(i)-p.half+1) - frac)
+	}
+}
+
+// bessel0 is the modified Bessel function of the first kind and order zero, by
+// its power series (Abramowitz & Stegun 9.6.12).
+func bessel0(x float64) float64 {
+	sum, term := 1.0, 1.0
+	for k := 1.0; term > sum*1e-17; k++ {
+		term *= (x / 2 / k) * (x / 2 / k)
+		sum += term
+	}
+	return sum
+}
+
+func gcd(a, b int) int {
+	for b != 0 {
+		a, b = b, a%b
+	}
+	return a
+}

@@ -1,0 +1,219 @@
+package decode
+
+import (
+	"bytes"
+	"encoding/binary"
+	"io"
+	"os"
+	"unicode/utf8"
+)
+
+// Formats decoded here.
+const (
+	formatWAV    = "WAV"
+	formatMP3    = "MP3"
+	formatFLAC   = "FLAC"
+	formatVorbis = "Ogg Vorbis"
+)
+
+// unsupported is the error for sound that is not decoded here.
+type unsupported struct{ format string }
+
+func (u *unsupported) Error() string { return "it is " + u.format + ", which is not read directly" }
+
+// openSource opens a recording by what its bytes say it is.
+func openSource(path string, opt Options) (source, error) {
+	f, size, err := openFile(path)
+	if err != nil {
+		return nil, err
+	}
+	src, err := openFormat(f, size)
+	if err == nil {
+		return src, nil
+	}
+	f.Close()
+	return nil, err
+}
+
+// openFormat opens the source of an open file; the source closes the file.
+func openFormat(f *os.File, size int64) (source, error) {
+	head := make([]byte, min(size, sniffSize))
+	if _, err := f.ReadAt(head, 0); err != nil && err != io.EOF {
+		return nil, fileProblem(err)
+	}
+	format, err := sniff(head)
+	if err != nil {
+		return nil, err
+	}
+	switch format {
+	case formatWAV:
+		return openWAV(f, size, f)
+	}
+	return nil, &unsupported{format: format}
+}
+
+// sniffSize is the number of bytes looked at to tell a format.
+const sniffSize = 64 << 10
+
+// signature is how the files of a format start.
+type signature struct {
+	at     int
+	bytes  string
+	format string
+}
+
+// Sound, from the formats' own specifications; common knowledge, listed from
+// memory.
+var soundSignatures = []signature{
+	{0, "fLaC", formatFLAC},
+	{8, "WAVE", formatWAV}, // after RIFF or RF64, checked below
+	{0, ".snd", "Sun audio (AU)"},
+	{0, "caff", "Core Audio (CAF)"},
+	{0, "wvpk", "WavPack"},
+	{0, "MAC ", "Monkey's Audio"},
+	{0, "riff\x2E\x91\xCF\x11", "Wave64"},
+	{0, "#!AMR", "AMR"},
+	{0, "ADIF", "AAC"},
+	{0, "\x30\x26\xB2\x75\x8E\x66\xCF\x11", "Windows Media (WMA)"},
+	{0, "\x1A\x45\xDF\xA3", "Matroska or WebM"},
+	{0, "FLV\x01", "Flash video"},
+	{0, "\x00\x00\x01\xBA", "MPEG video"},
+	{8, "AVI ", "AVI video"},
+}
+
+// Files that hold no recording.
+var otherSignatures = []signature{
+	{0, "MThd", "a MIDI file: notes, not sound"},
+	{0, "%PDF-", "a PDF document"},
+	{0, "\x89PNG\r\n", "a picture (PNG)"},
+	{0, "\xFF\xD8\xFF", "a picture (JPEG)"},
+	{0, "GIF8", "a picture (GIF)"},
+	{0, "PK\x03\x04", "a ZIP archive or an office document"},
+	{0, "\x1F\x8B", "a compressed archive (gzip)"},
+	{0, "BZh", "a compressed archive (bzip2)"},
+	{0, "7z\xBC\xAF\x27\x1C", "a compressed archive (7z)"},
+	{0, "Rar!\x1A\x07", "a compressed archive (RAR)"},
+	{0, "\x7FELF", "a program"},
+}
+
+func (s signature) fits(head []byte) bool {
+	return len(head) >= s.at+len(s.bytes) && string(head[s.at:s.at+len(s.bytes)]) == s.bytes
+}
+
+// sniff tells the format of a recording from its first bytes.
+func sniff(head []byte) (string, error) {
+	if n, ok := id3Size(head); ok {
+		if n >= int64(len(head)) {
+			return formatMP3, nil // a large picture in the tag; the MP3 reader looks further
+		}
+		if bytes.HasPrefix(head[n:], []byte("fLaC")) {
+			return formatFLAC, nil
+		}
+		return formatMP3, nil
+	}
+	for _, s := range otherSignatures {
+		if s.fits(head) {
+			return "", problem("", "it is %s, not a recording", s.format)
+		}
+	}
+	switch {
+	case bytes.HasPrefix(head, []byte("OggS")):
+		return sniffOgg(head), nil
+	case len(head) >= 12 && string(head[4:8]) == "ftyp":
+		if string(head[8:11]) == "M4A" || string(head[8:11]) == "M4B" {
+			return "M4A (AAC)", nil
+		}
+		return "MP4", nil
+	case len(head) >= 12 && string(head[:4]) == "FORM" && string(head[8:11]) == "AIF":
+		return "AIFF", nil
+	case len(head) >= 12 && string(head[8:12]) == "WAVE" && string(head[:4]) != "RIFF" && string(head[:4]) != "RF64":
+		return "", unknown(head)
+	}
+	for _, s := range soundSignatures {
+		if s.fits(head) {
+			return s.format, nil
+		}
+	}
+	if isADTS(head) {
+		return "AAC", nil
+	}
+	if len(head) >= 8 && string(head[:4]) == "RIFF" {
+		return "", problem("", "its header is cut off or damaged: a RIFF file without sound")
+	}
+	return "", unknown(head)
+}
+
+func sniffOgg(head []byte) string {
+	// RFC 3533, section 6: the first packet follows 27 bytes and the segment table.
+	if len(head) < 28 || len(head) < 27+int(head[26])+8 {
+		return "Ogg"
+	}
+	p := head[27+int(head[26]):]
+	switch {
+	case bytes.HasPrefix(p, []byte("\x01vorbis")):
+		return formatVorbis
+	case bytes.HasPrefix(p, []byte("OpusHead")):
+		return "Ogg Opus"
+	case bytes.HasPrefix(p, []byte("\x7FFLAC")):
+		return "Ogg FLAC"
+	case bytes.HasPrefix(p, []byte("Speex   ")):
+		return "Ogg Speex"
+	}
+	return "Ogg"
+}
+
+// unknown says what a file without a known signature seems to be.
+func unknown(head []byte) *Error {
+	if isText(head) {
+		return problem("", "it is plain text, not a recording")
+	}
+	return problem("", "it is not a recording of a known format")
+}
+
+// isText reports whether the bytes look like text: UTF-8 or Latin-1 without
+// control characters other than white space.
+func isText(head []byte) bool {
+	if bytes.HasPrefix(head, []byte("\xFF\xFE")) || bytes.HasPrefix(head, []byte("\xFE\xFF")) {
+		return true // UTF-16
+	}
+	odd := 0
+	for _, c := range head {
+		if c < ' ' && c != '\n' && c != '\r' && c != '\t' && c != '\f' {
+			return false
+		}
+		if c >= 0x7F {
+			odd++
+		}
+	}
+	return utf8.Valid(head) || odd*10 < len(head)
+}
+
+// id3Size returns the length of an ID3v2 tag at the start (ID3v2.4 structure,
+// section 3.1: four bytes of seven bits).
+func id3Size(head []byte) (int64, bool) {
+	if len(head) < 10 || string(head[:3]) != "ID3" {
+		return 0, false
+	}
+	n := int64(0)
+	for _, c := range head[6:10] {
+		if c > 0x7F {
+			return 0, false
+		}
+		n = n<<7 | int64(c)
+	}
+	n += 10
+	if head[5]&0x10 != 0 { // a footer repeats the header
+		n += 10
+	}
+	return n, true
+}
+
+// isADTS reports whether the bytes start with two AAC frames in ADTS headers
+// (ISO/IEC 13818-7, section 6.2).
+func isADTS(head []byte) bool {
+	if len(head) < 7 || binary.BigEndian.Uint16(head)&0xFFF6 != 0xFFF0 {
+		return false
+	}
+	n := int(head[3]&3)<<11 | int(head[4])<<3 | int(head[5])>>5
+	return n >= 7 && len(head) >= n+2 && binary.BigEndian.Uint16(head[n:])&0xFFF6 == 0xFFF0
+}
