@@ -12,8 +12,8 @@
 //
 // The weights depend only on the fractional part of the position. When to/from
 // in lowest terms has a small numerator every such fraction ("phase") has its
-// own stored row of weights; otherwise the weights are interpolated from a
-// finely sampled sinc.
+// own stored row of weights; otherwise the result is interpolated between the
+// two nearest of a fixed number of rows.
 //
 // Each output sample depends on n alone, not on where a stream was started, so
 // a section comes out bit for bit as the same stretch of the whole. The filter
@@ -31,17 +31,21 @@ const (
 	// Passband is the flat part as a fraction of half the lower rate.
 	Passband = 0.88
 
-	maxPhases = 1024 // more phases than this are interpolated
-	fine      = 2048 // points per input sample in the interpolated table
+	// Rows for interpolation, when the cut-off is the input's own. Linear
+	// interpolation of a sinc in steps of 1/1024 sample errs by (π/1024)²/8,
+	// -118 dB.
+	fineRows = 1024
+	// Up to so many times more rows are stored rather than interpolated.
+	exactRows = 4
 )
 
 // Filter converts from one rate to another. It holds no signal and is safe for
 // use by several goroutines.
 type Filter struct {
-	up, down int64 // to/from in lowest terms
-	half     int64 // input samples used on each side of a position
-	rows     [][]float64
-	table    []float64 // h(t) for t = i/fine; nil when rows serve
+	up, down int64       // to/from in lowest terms
+	half     int64       // input samples used on each side of a position
+	rows     [][]float64 // weights at fractions 0, 1/n, 2/n, … of a sample
+	exact    bool        // rows are the phases; otherwise they are interpolated
 }
 
 // New returns the filter from one rate to another, both in Hz.
@@ -52,24 +56,20 @@ func New(from, to int) (*Filter, error) {
 	g := gcd(from, to)
 	f := &Filter{up: int64(to / g), down: int64(from / g)}
 	if from == to {
-		f.rows = [][]float64{{1, 0}}
-		f.half = 1
+		f.rows, f.half, f.exact = [][]float64{{1, 0}}, 1, true
 		return f, nil
 	}
 	p := newPrototype(from, to)
 	f.half = p.half
-	if f.up <= maxPhases {
-		f.rows = make([][]float64, f.up)
-		for i := range f.rows {
-			f.rows[i] = make([]float64, 2*f.half)
-			p.row(f.rows[i], float64(i)/float64(f.up))
-			normalize(f.rows[i])
-		}
-		return f, nil
+	// A lower cut-off makes for more weights, which change more slowly.
+	n := max(16, int64(math.Ceil(fineRows*min(1, float64(to)/float64(from)))))
+	f.exact = f.up <= exactRows*n
+	if f.exact {
+		n = f.up
 	}
-	f.table = make([]float64, (f.half+1)*fine+2)
-	for i := range f.table {
-		f.table[i] = p.at(float64(i) / fine)
+	f.rows = make([][]float64, n+1)
+	for i := range f.rows {
+		f.rows[i] = p.row(float64(i) / float64(n))
 	}
 	return f, nil
 }
@@ -101,21 +101,21 @@ func (f *Filter) Reach(n int64) int64 {
 // Apply computes output samples n, n+1, … into dst. x holds the input from
 // sample start on and must cover the spans of all of them.
 func (f *Filter) Apply(dst []float64, n int64, x []float64, start int64) {
-	taps := int(2 * f.half)
+	taps := 2 * f.half
 	q, phase := f.position(n)
 	step, rest := f.down/f.up, f.down%f.up
-	var row []float64
-	if f.table != nil {
-		row = make([]float64, taps)
-	}
+	scale := float64(len(f.rows)-1) / float64(f.up)
 	for i := range dst {
-		lo := int(q - f.half + 1 - start)
-		if f.table == nil {
-			row = f.rows[phase]
+		lo := q - f.half + 1 - start
+		in := x[lo : lo+taps]
+		if f.exact {
+			dst[i] = dot(f.rows[phase], in)
 		} else {
-			f.interpolate(row, float64(phase)/float64(f.up))
+			at := float64(phase) * scale
+			j := int(at)
+			a, b := dot(f.rows[j], in), dot(f.rows[j+1], in)
+			dst[i] = a + (at-float64(j))*(b-a)
 		}
-		dst[i] = dot(row, x[lo:lo+taps])
 		q += step
 		if phase += rest; phase >= f.up {
 			phase -= f.up
@@ -151,28 +151,6 @@ func (f *Filter) position(n int64) (q, phase int64) {
 		q, phase = q-1, phase+f.up
 	}
 	return q, phase
-}
-
-// interpolate fills row with the weights for a position frac past a sample.
-func (f *Filter) interpolate(row []float64, frac float64) {
-	for i := range row {
-		t := math.Abs(float64(int64(i)-f.half+1)-frac) * fine
-		j := int(t)
-		a := t - float64(j)
-		row[i] = f.table[j] + a*(f.table[j+1]-f.table[j])
-	}
-	normalize(row)
-}
-
-// normalize scales weights so that a constant signal keeps its level.
-func normalize(row []float64) {
-	sum := 0.0
-	for _, w := range row {
-		sum += w
-	}
-	for i := range row {
-		row[i] /= sum
-	}
 }
 
 // dot is the inner product, in four partial sums so that additions overlap.
@@ -227,10 +205,19 @@ func (p prototype) at(t float64) float64 {
 	return 2 * p.cutoff * w * math.Sin(x) / x
 }
 
-func (p prototype) row(dst []float64, frac float64) {
-	for i := range dst {
-		dst[i] = p.at(float64(int64(i)-p.half+1) - frac)
+// row returns the weights of the input samples around a position frac past a
+// sample, scaled so that a constant signal keeps its level.
+func (p prototype) row(frac float64) []float64 {
+	row := make([]float64, 2*p.half)
+	sum := 0.0
+	for i := range row {
+		row[i] = p.at(float64(int64(i)-p.half+1) - frac)
+		sum += row[i]
 	}
+	for i := range row {
+		row[i] /= sum
+	}
+	return row
 }
 
 // bessel0 is the modified Bessel function of the first kind and order zero, by
