@@ -1,0 +1,81 @@
+// Package pitch tells what sounds: spectra, fundamental frequencies, how far a
+// recording is off concert pitch. It knows frequencies, not holes: the
+// instrument hands it the pitches that can occur.
+//
+// An ear (Classical here, the learned one in pitch/ear) turns a section into
+// Frames: for every hop, how likely each semitone row sounds or is attacked.
+// What those rows mean on a harp is decided in package tabber.
+package pitch
+
+// Rows of an ear's frequency axis: semitones from one below hole 1 blow to 38
+// above it, which holds every note, bend and overbend of a ten-hole harp.
+const (
+	Rows     = 40
+	RowBelow = 1 // rows below hole 1 blow
+)
+
+// Analysis raster shared by all ears.
+const (
+	Rate = 22050 // Hz
+	Hop  = 256   // samples: 11.6 ms
+)
+
+// HopSeconds is the time between two frames in seconds.
+const HopSeconds = float64(Hop) / Rate
+
+// Axis places the rows: Base is the MIDI number of hole 1 blow, Cents how far
+// the recording is off A4 = 440 Hz, Layout the 0/1 features of each row.
+type Axis struct {
+	Base   int
+	Cents  float64
+	Layout [LayoutFeatures][Rows]float32
+}
+
+// LayoutFeatures tells an ear what a row can be on the harp at hand: a natural
+// blow note, a natural draw note, a draw bend, a blow bend, an overbend.
+const LayoutFeatures = 5
+
+// Hz is the frequency in Hz of a row (fractional rows allowed).
+func (a Axis) Hz(row float64) float64 {
+	return MIDIToHz(float64(a.Base) + row - RowBelow + a.Cents/100)
+}
+
+// Frames is what an ear heard: N frames, frame i centred on Start + i*HopSeconds
+// (seconds from the start of the recording). Row values are stored frame by
+// frame: Sounding[i*Rows+r].
+type Frames struct {
+	Axis     Axis
+	Start    float64
+	N        int
+	Sounding []float32    // probability that the row's reed sounds
+	Attack   []float32    // probability that a note with this reed begins here
+	Cents    []float32    // measured pitch against the row's frequency, NaN where unknown
+	Breath   [][3]float32 // probability of none, blow, draw; nil if the ear can't tell
+	Count    [][4]float32 // probability of 0, 1, 2, 3 and more reeds; nil if it can't tell
+	Event    []float32    // probability that any note begins here
+	Level    []float32    // dB below full scale of the frame
+}
+
+// NewFrames makes room for n frames.
+func NewFrames(axis Axis, start float64, n int) Frames {
+	return Frames{
+		Axis: axis, Start: start, N: n,
+		Sounding: make([]float32, n*Rows),
+		Attack:   make([]float32, n*Rows),
+		Cents:    make([]float32, n*Rows),
+		Event:    make([]float32, n),
+		Level:    make([]float32, n),
+	}
+}
+
+// Time of frame i in seconds from the start of the recording.
+func (f Frames) Time(i int) float64 { return f.Start + float64(i)*HopSeconds }
+
+// Shift moves the axis to another tuning offset without hearing again: the
+// measured cents count from the new rows.
+func (f *Frames) Shift(cents float64) {
+	for i := range f.Cents {
+		f.Cents[i] += float32(f.Axis.Cents - cents)
+	}
+	f.Axis.Cents = cents
+}
