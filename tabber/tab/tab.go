@@ -1,5 +1,3 @@
-// Package tab is the tab document: what was played, when, on which holes, how
-// sure the transcriber is, and what else it may have been.
 package tab
 
 import (

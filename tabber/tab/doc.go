@@ -1,0 +1,77 @@
+// Package tab is the tab document: what was played, when, on which holes, how
+// sure the transcriber is, and what else it may have been. It writes documents
+// as text, JSON and CSV, and reads the text back after a player has edited it.
+//
+// # The text document, version 1
+//
+// A document looks like this:
+//
+//	blowdraw tab 1
+//
+//	recording: porch.wav
+//	section:   0:00.000 to 0:15.000
+//	harp:      C
+//	layout:    richter
+//	song:      G, second position
+//	tuning:    12.3 cents flat
+//
+//	    time  length  tab       degree
+//
+//	Phrase 1  0:02.413 to 0:03.602
+//	0:02.413   0.308  -4        5
+//	0:02.721   0.204  -3'       b3        ? 62%, or -3'' 25%, 3 10%
+//	0:02.991   0.611  [-1 -4]   5 5 octave  # tongue-blocked
+//
+//	space 1.4 s
+//
+//	Phrase 2  0:05.002 to 0:05.410
+//	0:05.002   0.408  2         6
+//
+// Each event has a line of its own: when it starts, how long it lasts in
+// seconds, what is played, and the degrees of the song's key that it sounds,
+// lowest first, with the interval of a split. A question mark says that the
+// transcriber is unsure: it gives its confidence, then what else it may have
+// been. Delete the mark once you have decided. The degrees, the numbers of the
+// phrases, the spaces and the line of column names are there for the reader;
+// they are written afresh from the rest.
+//
+// # Tokens
+//
+// A blow note is its hole, a draw note has a minus before it; each ' bends it a
+// semitone down; o is an overblow, or with the minus an overdraw; notes played
+// together stand in brackets. (The signs are common practice among players, no
+// source; the brackets are ours.) A sound that the harp cannot play is given in
+// braces as notes with the cents they are off (after the recording's tuning).
+//
+//	4  -4  -3''  6o  -7o  [-4 -5]  [1 4]  {Bb4+30}
+//
+// # Grammar
+//
+// Lines end in LF or CRLF. Blank lines, and spaces and tabs beyond the one that
+// parts two words, do not count. A # at the start of a line or after a space
+// begins a comment, except in header lines. Comments are kept: one on a line of
+// its own stays above the event that it stood above.
+//
+//	document = "blowdraw tab 1" { header } { event | phrase | space | columns }
+//	header   = name ":" value
+//	name     = "recording" | "section" | "harp" | "layout" | "blow" | "draw" | "song"
+//	         | "tuning" | "tempo" | "channel" | "ear" | "note"
+//	event    = time length token { degree } [ interval ] [ doubt ]
+//	token    = note | "[" note { note } "]" | "{" { pitch } "}"
+//	note     = [ "-" ] hole ( { "'" } | "o" )
+//	pitch    = notename [ ( "+" | "-" ) cents ]
+//	doubt    = "?" percent "%" [ "," ( "or" | "nearest" ) option { "," option } ]
+//	option   = ( token | "rest" ) percent "%"
+//	phrase   = "Phrase" [ number ] [ time "to" time ]
+//	space    = "space" seconds "s"
+//	columns  = "time" ...
+//	time     = minutes ":" seconds
+//
+// Header values: section is time "to" time; harp is a key such as D or low F;
+// layout is the name of a layout, followed for one that is not built in by its
+// rows blow and draw in semitones above hole 1 blow; song is a key, with the
+// position behind a comma; tuning is a number and "cents", with "sharp" or
+// "flat"; tempo is a number and "bpm". Harp and song must be there; note may
+// come more than once. A phrase without times runs from its first event to the
+// end of its last. Times have three decimals, percents none.
+package tab

@@ -1,0 +1,164 @@
+package tab
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+	"unicode"
+
+	"blowdraw/tabber/harp"
+)
+
+// An event is marked as doubtful when its confidence is below SureFrom, or when
+// the next likeliest reading has at least RunnerUp. Both are compared in whole
+// percents, as the reader sees them.
+const (
+	SureFrom = 0.80
+	RunnerUp = 0.15
+)
+
+// Doubtful reports whether the reader should check the event. A sound that the
+// harp cannot play always is.
+func (e Event) Doubtful() bool {
+	if len(e.Actions) == 0 || percent(e.Confidence) < percent(SureFrom) {
+		return true
+	}
+	return len(e.Alternatives) > 0 && percent(e.Alternatives[0].Confidence) >= percent(RunnerUp)
+}
+
+// percent rounds a probability to whole percents.
+func percent(p float64) int { return int(math.Round(100 * min(max(p, 0), 1))) }
+
+// millis rounds seconds to milliseconds.
+func millis(seconds float64) int { return int(math.Round(1000 * seconds)) }
+
+// seconds writes a time in seconds with three decimals.
+func seconds(s float64) string { return fixed(float64(millis(s))/1000, 3) }
+
+// clock writes milliseconds as minutes and seconds: 75:03.120.
+func clock(ms int) string {
+	sign := ""
+	if ms < 0 {
+		sign, ms = "-", -ms
+	}
+	return fmt.Sprintf("%s%d:%02d.%03d", sign, ms/60000, ms/1000%60, ms%1000)
+}
+
+// fixed writes a number with that many decimals, and zero without a sign.
+func fixed(v float64, decimals int) string {
+	s := strconv.FormatFloat(v, 'f', decimals, 64)
+	if strings.HasPrefix(s, "-") && strings.Trim(s, "-0.") == "" {
+		return s[1:]
+	}
+	return s
+}
+
+// round1 rounds to one decimal, the precision of the tuning in a document.
+func round1(v float64) float64 { return math.Round(10*v) / 10 }
+
+// sounding lists the notes of an event as MIDI numbers: of its reeds, or, when
+// the harp cannot play it, those nearest to its pitches.
+func (d Document) sounding(e Event) []int {
+	var out []int
+	for _, a := range e.Actions {
+		out = append(out, d.Harp.MIDI(a))
+	}
+	if len(e.Actions) == 0 {
+		for _, p := range e.Pitches {
+			midi, _ := nearestNote(p, round1(d.TuningCents))
+			out = append(out, midi)
+		}
+	}
+	return out
+}
+
+func (d Document) degrees(e Event) []string {
+	var out []string
+	for _, m := range d.sounding(e) {
+		out = append(out, harp.Degree(m, d.SongKey))
+	}
+	return out
+}
+
+// interval names the interval between the outer notes of an event of two reeds
+// or more; otherwise it is empty.
+func (d Document) interval(e Event) string {
+	m := d.sounding(e)
+	if len(e.Actions) < 2 {
+		return ""
+	}
+	return harp.Interval(m[len(m)-1] - m[0])
+}
+
+var ordinals = [13]string{"", "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth", "eleventh", "twelfth"}
+
+// position is the position that the song is played in, 1 to 12.
+func (d Document) position() int { return harp.Position(d.Harp.Key(), d.SongKey) }
+
+// check reports what no form of the document could say.
+func (d Document) check() error {
+	if h, err := harp.Parse(d.Harp.Name, d.Harp.Layout); err != nil {
+		return err
+	} else if h.Base != d.Harp.Base {
+		return fmt.Errorf("harp %q has hole 1 blow at MIDI %d, not %d", d.Harp.Name, h.Base, d.Harp.Base)
+	}
+	for i, e := range d.Events {
+		for _, v := range append([]float64{e.Start, e.End, e.Confidence}, e.Pitches...) {
+			if math.IsNaN(v) || math.IsInf(v, 0) {
+				return fmt.Errorf("event %d has a time, pitch or confidence that is no number", i+1)
+			}
+		}
+		switch {
+		case e.Start < 0 || e.End < e.Start:
+			return fmt.Errorf("event %d runs from %g to %g s", i+1, e.Start, e.End)
+		case i > 0 && e.Start < d.Events[i-1].Start:
+			return fmt.Errorf("event %d starts before event %d", i+1, i)
+		}
+		for _, a := range e.Actions {
+			if !d.Harp.Plays(a) {
+				return fmt.Errorf("event %d: the harp has no %s", i+1, noteToken(a))
+			}
+		}
+		for _, alt := range e.Alternatives {
+			for _, a := range alt.Actions {
+				if !d.Harp.Plays(a) {
+					return fmt.Errorf("event %d: the harp has no %s", i+1, noteToken(a))
+				}
+			}
+		}
+	}
+	for i, p := range d.Phrases {
+		if !(p.Start >= 0 && p.End >= p.Start && p.End < math.Inf(1)) || i > 0 && p.Start < d.Phrases[i-1].Start {
+			return fmt.Errorf("phrase %d runs from %g to %g s", i+1, p.Start, p.End)
+		}
+	}
+	return nil
+}
+
+// phraseOf is the index of the phrase that an event belongs to, the last one
+// that has begun when the event starts, or -1. Times are compared in
+// milliseconds, as the reader sees them.
+func phraseOf(phrases []Phrase, e Event) int {
+	for i := len(phrases) - 1; i >= 0; i-- {
+		if millis(phrases[i].Start) <= millis(e.Start) {
+			return i
+		}
+	}
+	return -1
+}
+
+// clean keeps text on one line: control characters become spaces, and spaces at
+// the end go.
+func clean(s string) string {
+	s = strings.Map(func(r rune) rune {
+		if unicode.IsControl(r) {
+			return ' '
+		}
+		return r
+	}, strings.ToValidUTF8(s, "?"))
+	return strings.TrimRightFunc(s, unicode.IsSpace)
+}
+
+// valueText is clean text for a header line.
+func valueText(s string) string { return strings.TrimSpace(clean(s)) }

@@ -1,0 +1,175 @@
+package tab
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"io"
+
+	"blowdraw/tabber/harp"
+)
+
+// The JSON form. Times are in seconds from the start of the recording, pitches
+// fractional MIDI numbers.
+type (
+	jsonEvent struct {
+		Start        json.Number       `json:"start"`
+		End          json.Number       `json:"end"`
+		Breath       *string           `json:"breath"` // null when the harp cannot play it
+		Holes        []int             `json:"holes"`
+		Bends        []int             `json:"bends"` // semitones down; negative: overblow or overdraw
+		Pitches      []json.Number     `json:"pitches"`
+		Texture      string            `json:"texture"`
+		Confidence   json.Number       `json:"confidence"`
+		Tab          string            `json:"tab"`
+		Notes        []string          `json:"notes"`
+		Degrees      []string          `json:"degrees"`
+		Interval     string            `json:"interval,omitempty"` // lowest to highest of two reeds or more
+		Nearest      string            `json:"nearest,omitempty"`
+		Doubtful     bool              `json:"doubtful"`
+		Alternatives []jsonAlternative `json:"alternatives"`
+		Comment      string            `json:"comment,omitempty"`
+	}
+	jsonAlternative struct {
+		Tab        string      `json:"tab"`
+		Breath     *string     `json:"breath"`
+		Holes      []int       `json:"holes"`
+		Bends      []int       `json:"bends"`
+		Confidence json.Number `json:"confidence"`
+	}
+	jsonPhrase struct {
+		Start json.Number `json:"start"`
+		End   json.Number `json:"end"`
+	}
+	jsonLayout struct {
+		Name string `json:"name"`
+		Blow []int  `json:"blow"`
+		Draw []int  `json:"draw"`
+	}
+)
+
+// WriteJSON writes the document as one JSON object, one event a line: the
+// header's facts (bpm is null when unknown), "events" and "phrases". Times have
+// three decimals, pitches two. An event that the harp cannot play has empty
+// "holes" and, if there is one, the nearest tab in "nearest". Remarks are left
+// out.
+func WriteJSON(w io.Writer, d Document) error {
+	if err := d.check(); err != nil {
+		return fmt.Errorf("writing JSON: %w", err)
+	}
+	var bpm any
+	if d.BPM > 0 {
+		bpm = num(d.BPM, 1)
+	}
+	events := make([]any, len(d.Events))
+	for i, e := range d.Events {
+		events[i] = d.jsonEvent(e)
+	}
+	phrases := make([]any, len(d.Phrases))
+	for i, p := range d.Phrases {
+		phrases[i] = jsonPhrase{json.Number(seconds(p.Start)), json.Number(seconds(p.End))}
+	}
+	var b bytes.Buffer
+	enc := json.NewEncoder(&b)
+	enc.SetEscapeHTML(false)
+	lead := "{\n"
+	for _, f := range []struct {
+		key   string
+		value any
+	}{
+		{"format", fmt.Sprintf("%s %d", versionLine, Version)},
+		{"recording", d.Recording},
+		{"from", json.Number(seconds(d.From))},
+		{"to", json.Number(seconds(d.To))},
+		{"harp", d.Harp.Name},
+		{"layout", jsonLayout{d.Harp.Layout.Name, d.Harp.Layout.Blow, d.Harp.Layout.Draw}},
+		{"song_key", harp.KeyName(d.SongKey)},
+		{"position", d.position()},
+		{"tuning_cents", num(d.TuningCents, 1)},
+		{"bpm", bpm},
+		{"channel", d.Channel},
+		{"ear", d.Ear},
+		{"warnings", append([]string{}, d.Notes...)},
+		{"phrases", phrases},
+		{"events", events},
+	} {
+		fmt.Fprintf(&b, "%s  %q: ", lead, f.key)
+		if err := encodeField(&b, enc, f.value); err != nil {
+			return fmt.Errorf("writing JSON: %s: %w", f.key, err)
+		}
+		lead = ",\n"
+	}
+	b.WriteString("\n}\n")
+	if _, err := w.Write(b.Bytes()); err != nil {
+		return fmt.Errorf("writing JSON: %w", err)
+	}
+	return nil
+}
+
+// encodeField writes a value on one line, or a list of objects one a line.
+func encodeField(b *bytes.Buffer, enc *json.Encoder, value any) error {
+	list, ok := value.([]any)
+	if !ok {
+		err := enc.Encode(value)
+		b.Truncate(len(bytes.TrimRight(b.Bytes(), "\n")))
+		return err
+	}
+	b.WriteString("[")
+	for i, v := range list {
+		if i > 0 {
+			b.WriteString(",")
+		}
+		b.WriteString("\n    ")
+		if err := enc.Encode(v); err != nil {
+			return err
+		}
+		b.Truncate(b.Len() - 1) // the encoder's newline
+	}
+	if len(list) > 0 {
+		b.WriteString("\n  ")
+	}
+	b.WriteString("]")
+	return nil
+}
+
+func (d Document) jsonEvent(e Event) jsonEvent {
+	j := jsonEvent{
+		Start: json.Number(seconds(e.Start)), End: json.Number(seconds(e.End)), Pitches: []json.Number{}, Texture: e.Texture,
+		Confidence: num(e.Confidence, 3), Tab: Token(e.Actions), Notes: []string{}, Degrees: append([]string{}, d.degrees(e)...),
+		Interval: d.interval(e), Doubtful: e.Doubtful(), Alternatives: []jsonAlternative{}, Comment: e.Comment,
+	}
+	if j.Texture == "" {
+		j.Texture = Texture(e.Actions)
+	}
+	j.Breath, j.Holes, j.Bends = jsonActions(e.Actions)
+	for _, p := range e.Pitches {
+		j.Pitches = append(j.Pitches, num(p, 2))
+	}
+	for _, m := range d.sounding(e) {
+		j.Notes = append(j.Notes, harp.NoteName(m))
+	}
+	for _, a := range e.Alternatives {
+		alt := jsonAlternative{Tab: Token(a.Actions), Confidence: num(a.Confidence, 3)}
+		alt.Breath, alt.Holes, alt.Bends = jsonActions(a.Actions)
+		j.Alternatives = append(j.Alternatives, alt)
+	}
+	if len(e.Actions) == 0 && len(e.Alternatives) > 0 {
+		j.Nearest = Token(e.Alternatives[0].Actions)
+	}
+	return j
+}
+
+func jsonActions(a []harp.Action) (breath *string, holes, bends []int) {
+	holes, bends = []int{}, []int{}
+	for _, x := range a {
+		holes, bends = append(holes, x.Hole), append(bends, x.Bend)
+	}
+	if len(a) > 0 {
+		s := a[0].Breath.String()
+		breath = &s
+	}
+	return breath, holes, bends
+}
+
+// num is a JSON number with that many decimals.
+func num(v float64, decimals int) json.Number { return json.Number(fixed(v, decimals)) }

@@ -1,0 +1,221 @@
+package tab
+
+import (
+	"bytes"
+	"errors"
+	"math"
+	"math/rand"
+	"os"
+	"reflect"
+	"strings"
+	"testing"
+
+	"blowdraw/tabber/harp"
+)
+
+func text(t testing.TB, d Document) string {
+	t.Helper()
+	var b bytes.Buffer
+	if err := WriteText(&b, d); err != nil {
+		t.Fatal(err)
+	}
+	return b.String()
+}
+
+func mustParse(t testing.TB, s string) Document {
+	t.Helper()
+	d, err := Parse(strings.NewReader(s))
+	if err != nil {
+		t.Fatalf("%v\nin\n%s", err, s)
+	}
+	return d
+}
+
+func TestRoundTrip(t *testing.T) {
+	d := example(t)
+	first := text(t, d)
+	again := mustParse(t, first)
+	if second := text(t, again); second != first {
+		t.Errorf("printed, parsed, printed:\n%s\nwant\n%s", second, first)
+	}
+	// What the text shows comes back as it was.
+	if again.Recording != d.Recording || again.SongKey != d.SongKey || again.BPM != d.BPM || again.TuningCents != -12.3 ||
+		again.Channel != d.Channel || again.Ear != d.Ear || !reflect.DeepEqual(again.Notes, d.Notes) ||
+		!reflect.DeepEqual(again.Harp, d.Harp) || !reflect.DeepEqual(again.Remarks, d.Remarks) {
+		t.Errorf("header or remarks: %+v", again)
+	}
+	if len(again.Events) != len(d.Events) || len(again.Phrases) != len(d.Phrases) {
+		t.Fatalf("%d events, %d phrases", len(again.Events), len(again.Phrases))
+	}
+	for i, e := range d.Events {
+		g := again.Events[i]
+		if math.Abs(g.Start-e.Start) > 0.0005001 || math.Abs(g.End-e.End) > 0.0005001 || !reflect.DeepEqual(g.Actions, e.Actions) ||
+			g.Texture != e.Texture || g.Comment != e.Comment {
+			t.Errorf("event %d: %+v, want %+v", i, g, e)
+		}
+		for j := range e.Pitches {
+			if math.Abs(g.Pitches[j]-e.Pitches[j]) > 0.11 { // nominal in place of measured
+				t.Errorf("event %d: pitches %v, want about %v", i, g.Pitches, e.Pitches)
+			}
+		}
+	}
+	if a := again.Events[1].Alternatives; len(a) != 2 || a[0].Confidence != 0.25 || Token(a[0].Actions) != "-3''" {
+		t.Errorf("alternatives: %+v", a)
+	}
+	if again.Events[0].Confidence != 1 || again.Events[1].Confidence != 0.62 {
+		t.Errorf("confidence %g, %g", again.Events[0].Confidence, again.Events[1].Confidence)
+	}
+}
+
+// randomDocument makes a document of any harp and any events that a harp has.
+func randomDocument(r *rand.Rand) Document {
+	layouts := harp.Layouts()
+	own, _ := harp.ReadLayout(strings.NewReader("name: mine\n0 4 7 12\n-1 7 11 14"))
+	layouts = append(layouts, own)
+	l := layouts[r.Intn(len(layouts))]
+	key := []string{"", "low ", "high ", "double low "}[r.Intn(4)] + harp.KeyName(r.Intn(12))
+	h, err := harp.Parse(key, l)
+	if err != nil {
+		panic(err)
+	}
+	d := Document{Harp: h, SongKey: r.Intn(12), TuningCents: 100 * (r.Float64() - 0.5)}
+	if r.Intn(2) == 0 {
+		d.Recording, d.From, d.To, d.BPM = "a # b: c.wav", 1+r.Float64(), 5000*r.Float64(), 40+200*r.Float64()
+	}
+	all := h.Actions(true)
+	some := func() []harp.Action {
+		var out []harp.Action
+		first := all[r.Intn(len(all))]
+		for _, a := range all {
+			if a.Breath == first.Breath && (a == first || a.Hole > first.Hole && r.Intn(9) == 0 && a.Hole != last(out)) {
+				out = append(out, a)
+			}
+		}
+		return out
+	}
+	at := 0.0
+	for range r.Intn(30) {
+		at += r.ExpFloat64()
+		if r.Intn(5) == 0 || len(d.Phrases) == 0 && r.Intn(2) == 0 {
+			d.Phrases = append(d.Phrases, Phrase{at, at + r.Float64()})
+		}
+		e := Event{Start: at, End: at + r.Float64(), Confidence: r.Float64()}
+		if r.Intn(6) > 0 {
+			e.Actions = some()
+		}
+		for range max(len(e.Actions), r.Intn(3)) {
+			e.Pitches = append(e.Pitches, 40+50*r.Float64())
+		}
+		for range r.Intn(6) {
+			e.Alternatives = append(e.Alternatives, Alternative{some(), r.Float64()})
+		}
+		if r.Intn(4) == 0 {
+			e.Comment = "look  # here"
+		}
+		d.Events = append(d.Events, e)
+	}
+	for i := range d.Events {
+		if r.Intn(5) == 0 {
+			d.Remarks = append(d.Remarks, Remark{i - r.Intn(2), "  remark"})
+		}
+	}
+	return d
+}
+
+func last(a []harp.Action) int {
+	if len(a) == 0 {
+		return 0
+	}
+	return a[len(a)-1].Hole
+}
+
+func TestRoundTripRandom(t *testing.T) {
+	for seed := range int64(2000) {
+		d := randomDocument(rand.New(rand.NewSource(seed)))
+		first := text(t, d)
+		if second := text(t, mustParse(t, first)); second != first {
+			t.Fatalf("seed %d: printed, parsed, printed:\n%s\nwant\n%s", seed, second, first)
+		}
+	}
+}
+
+func TestParseEdited(t *testing.T) {
+	d := mustParse(t, "\ufeff# mine\r\nblowdraw tab 1\r\nHarp : bb\r\nsong: F\r\n\r\n"+
+		"Phrase\r\n0:01 0.5 -2\r\n\t0:01.5\t0.25\t[-2 -3]  # bleeds\r\n0:02.1 1 -3' b3 ? 70%, or -3 30%\r\nPhrase 7 # answer\r\n0:04 .5 2\r\n")
+	if d.Harp.Name != "Bb" || d.Harp.Layout.Name != "richter" || d.SongKey != 5 || len(d.Events) != 4 {
+		t.Fatalf("%+v", d)
+	}
+	if want := []Phrase{{1, 3.1}, {4, 4.5}}; !reflect.DeepEqual(d.Phrases, want) {
+		t.Errorf("phrases %v, want %v", d.Phrases, want)
+	}
+	if want := []Remark{{-1, "mine"}, {3, "answer"}}; !reflect.DeepEqual(d.Remarks, want) {
+		t.Errorf("remarks %v, want %v", d.Remarks, want)
+	}
+	if d.Events[1].Comment != "bleeds" || d.Events[1].Texture != Double {
+		t.Errorf("%+v", d.Events[1])
+	}
+	first := text(t, d)
+	if second := text(t, mustParse(t, first)); second != first {
+		t.Errorf("%s\nwant\n%s", second, first)
+	}
+}
+
+func TestParseErrors(t *testing.T) {
+	const head = "blowdraw tab 1\nharp: C\nsong: G\n"
+	for _, c := range []struct {
+		in   string
+		want []Error // Text is a part of the message
+	}{
+		{"", []Error{{1, 1, "not a tab document"}}},
+		{"hello\n", []Error{{1, 1, "not a tab document"}, {2, 1, "no \"harp\""}, {2, 1, "no \"song\""}}},
+		{"blowdraw tab 2\nharp: C\nsong: G\n", []Error{{1, 1, "version 2"}}},
+		{"blowdraw tab 1\nharp: H\nsong: G\n", []Error{{2, 7, "harp \"H\""}}},
+		{"blowdraw tab 1\nharp: C\nsong: G, third position\n", []Error{{3, 7, "G is second position, not third"}}},
+		{"blowdraw tab 1\nharp: C\nsong: X\nlayout: odd\n", []Error{{4, 9, "layout \"odd\""}}},
+		{"blowdraw tab 1\nharp: C\nsong: G\nblow: 0 4\n", []Error{{4, 1, "both a blow and a draw"}}},
+		{head + "harp: D\ntempo: fast\ntuning: 3 inches\nsection: 0:09 to 0:03\ncolour: blue\n",
+			[]Error{{4, 1, "second \"harp\""}, {5, 8, "tempo"}, {6, 9, "tuning"}, {7, 10, "ends before"}, {8, 1, "\"colour\" is not known"}}},
+		{head + "0:01 0.5 -9'\n0:02 0.5 [-4\n0:0x 0.5 4\n0:03 soon 4\n0:04 1\n0:02 1 4 ? 70%, or -6'' 3%\n",
+			[]Error{{4, 10, "-9'"}, {5, 10, "closing bracket"}, {6, 1, "not a time"}, {7, 6, "not a length"}, {8, 7, "needs a time, a length"}, {9, 1, "starts before"}, {9, 17, "no deeper"}}},
+		{head + "0:01 0.5 -4 -5\n0:02 1 4 ?\n0:02 1 4 ? 200%\n0:02 1 4 ? 50%, 3 20%\n0:02 1 4 ? 50%, or 3\n0:02 1 {Q4} ? 5%\n",
+			[]Error{{4, 13, "brackets"}, {5, 11, "share"}, {6, 11, "share"}, {7, 17, "want or"}, {8, 17, "not a reading"}, {9, 8, "pitch \"Q4\""}}},
+		{head + "nonsense\nspace oddity\nPhrase one\nnote: late\n",
+			[]Error{{4, 1, "begins no line"}, {5, 1, "not a space"}, {6, 8, "heading"}, {7, 1, "above the first event"}}},
+		{head + "Phrase 1 0:05 to 0:06\nPhrase 2 0:01 to 0:02\nPhrase 3\n",
+			[]Error{{5, 1, "starts before the one above"}, {6, 1, "without events needs times"}, {6, 1, "starts before the one above"}}},
+		{head + "0:07 1 4\nPhrase 1 0:05 to 0:06\n", []Error{{4, 1, "stands above its heading"}}},
+		{head + "0:01 1 ü ü\n", []Error{{4, 8, "not tab"}, {4, 10, "neither a degree"}}},
+	} {
+		_, err := Parse(strings.NewReader(c.in))
+		var got Errors
+		if !errors.As(err, &got) || len(got) != len(c.want) {
+			t.Errorf("Parse(%q):\n%v\nwant %d mistakes", c.in, err, len(c.want))
+			continue
+		}
+		for i, w := range c.want {
+			if got[i].Line != w.Line || got[i].Column != w.Column || !strings.Contains(got[i].Text, w.Text) {
+				t.Errorf("Parse(%q): %v; want line %d, column %d, %q", c.in, got[i], w.Line, w.Column, w.Text)
+			}
+		}
+	}
+}
+
+// Whatever parses prints, and what is printed prints the same once more.
+func FuzzParse(f *testing.F) {
+	example, err := os.ReadFile("testdata/example.tab")
+	if err != nil {
+		f.Fatal(err)
+	}
+	f.Add(string(example))
+	f.Add("blowdraw tab 1\nharp: low F\nsong: C\nlayout: odd\nblow: 0 4 7\ndraw: 2 5 9\nPhrase\n0:01 0.5 [-2 -3] ? 9%, or rest 3% # x\n# end")
+	f.Fuzz(func(t *testing.T, s string) {
+		d, err := Parse(strings.NewReader(s))
+		if err != nil {
+			return
+		}
+		first := text(t, d)
+		if second := text(t, mustParse(t, first)); second != first {
+			t.Errorf("from %q: printed, parsed, printed:\n%s\nwant\n%s", s, second, first)
+		}
+	})
+}

@@ -1,0 +1,205 @@
+package tab
+
+import (
+	"bufio"
+	"fmt"
+	"io"
+	"math"
+	"strconv"
+	"strings"
+	"unicode/utf8"
+
+	"blowdraw/tabber/harp"
+)
+
+// Version is the version of the text document that [WriteText] writes and
+// [Parse] reads.
+const Version = 1
+
+const versionLine = "blowdraw tab"
+
+// At most so many other readings are written behind a doubtful event, and none
+// below this share.
+const (
+	maxOptions = 3
+	minOption  = 0.05
+)
+
+// WriteText writes the document as text, in the form that the package comment
+// describes.
+func WriteText(w io.Writer, d Document) error {
+	if err := d.check(); err != nil {
+		return fmt.Errorf("writing tab: %w", err)
+	}
+	b := bufio.NewWriter(w)
+	fmt.Fprintf(b, "%s %d\n\n", versionLine, Version)
+	for _, h := range d.header() {
+		if h[1] != "" {
+			fmt.Fprintf(b, "%-11s%s\n", h[0]+":", h[1])
+		}
+	}
+	inHeader := -1
+	if len(d.Events)+len(d.Phrases) == 0 {
+		inHeader = math.MaxInt
+	}
+	remarks := writeRemarks(b, d.Remarks, inHeader, "\n")
+	d.writeBody(b, remarks)
+	if err := b.Flush(); err != nil {
+		return fmt.Errorf("writing tab: %w", err)
+	}
+	return nil
+}
+
+// header lists names and values of the header lines in order; lines without a
+// value are left out.
+func (d Document) header() [][2]string {
+	h := [][2]string{{"recording", valueText(d.Recording)}}
+	if d.To > d.From {
+		h = append(h, [2]string{"section", clock(millis(d.From)) + " to " + clock(millis(d.To))})
+	}
+	layout := d.Harp.Layout.Name
+	if layout == "" {
+		layout = "custom"
+	}
+	h = append(h, [2]string{"harp", d.Harp.Name}, [2]string{"layout", layout})
+	if builtin, err := harp.ParseLayout(d.Harp.Layout.Name); err != nil || !builtin.Equal(d.Harp.Layout) {
+		h = append(h, [2]string{"blow", numbers(d.Harp.Layout.Blow)}, [2]string{"draw", numbers(d.Harp.Layout.Draw)})
+	}
+	h = append(h,
+		[2]string{"song", harp.KeyName(d.SongKey) + ", " + ordinals[d.position()] + " position"},
+		[2]string{"tuning", tuningText(d.TuningCents)})
+	if d.BPM > 0 {
+		h = append(h, [2]string{"tempo", fixed(d.BPM, 1) + " bpm"})
+	}
+	h = append(h, [2]string{"channel", valueText(d.Channel)}, [2]string{"ear", valueText(d.Ear)})
+	for _, n := range d.Notes {
+		h = append(h, [2]string{"note", valueText(n)})
+	}
+	return h
+}
+
+func tuningText(cents float64) string {
+	c := round1(cents)
+	switch {
+	case c > 0:
+		return fixed(c, 1) + " cents sharp"
+	case c < 0:
+		return fixed(-c, 1) + " cents flat"
+	}
+	return "0.0 cents"
+}
+
+func numbers(row []int) string {
+	words := make([]string, len(row))
+	for i, n := range row {
+		words[i] = strconv.Itoa(n)
+	}
+	return strings.Join(words, " ")
+}
+
+// writeRemarks writes the remarks at the front of the list that stand above
+// event number before or an earlier one, after lead, and returns the others.
+func writeRemarks(b *bufio.Writer, remarks []Remark, before int, lead string) []Remark {
+	for len(remarks) > 0 && remarks[0].Before <= before {
+		b.WriteString(lead + commentText(remarks[0].Text) + "\n")
+		remarks, lead = remarks[1:], ""
+	}
+	return remarks
+}
+
+// commentText is a comment as it stands in the document.
+func commentText(s string) string { return strings.TrimRight("# "+clean(s), " ") }
+
+func (d Document) writeBody(b *bufio.Writer, remarks []Remark) {
+	rows := make([][5]string, len(d.Events)) // time, length, tab, degree, doubt
+	width := [5]int{len("time"), len("length"), len("tab"), len("degree")}
+	for i, e := range d.Events {
+		rows[i] = d.row(e)
+		for c := range width {
+			width[c] = max(width[c], utf8.RuneCountInString(rows[i][c]))
+		}
+	}
+	line := func(r [5]string, comment string) {
+		s := fmt.Sprintf("%*s  %*s  %-*s  %-*s  %-*s", width[0], r[0], width[1], r[1], width[2], r[2], width[3], r[3], width[4], r[4])
+		s = strings.TrimRight(s, " ")
+		if comment != "" {
+			s += "  " + commentText(comment)
+		}
+		b.WriteString(s + "\n")
+	}
+	if len(d.Events) > 0 {
+		b.WriteString("\n")
+		line([5]string{"time", "length", "tab", "degree"}, "")
+		if phraseOf(d.Phrases, d.Events[0]) < 0 {
+			b.WriteString("\n")
+		}
+	}
+	phrase, event := -1, 0
+	for {
+		for event < len(d.Events) && phraseOf(d.Phrases, d.Events[event]) <= phrase {
+			remarks = writeRemarks(b, remarks, event, "")
+			line(rows[event], d.Events[event].Comment)
+			event++
+		}
+		if phrase++; phrase == len(d.Phrases) {
+			break
+		}
+		d.writePhrase(b, phrase)
+	}
+	writeRemarks(b, remarks, math.MaxInt, "\n")
+}
+
+// writePhrase writes the heading of a phrase, and above it the space since the
+// phrase before.
+func (d Document) writePhrase(b *bufio.Writer, i int) {
+	p := d.Phrases[i]
+	if i > 0 {
+		gap := max(0, millis(p.Start)-millis(d.Phrases[i-1].End))
+		fmt.Fprintf(b, "\nspace %s s\n", fixed(float64(gap)/1000, 1))
+	}
+	fmt.Fprintf(b, "\nPhrase %d  %s to %s\n", i+1, clock(millis(p.Start)), clock(millis(p.End)))
+}
+
+// row is an event's line: time, length, tab, degrees and doubt.
+func (d Document) row(e Event) [5]string {
+	start, end := millis(e.Start), millis(e.End)
+	token := Token(e.Actions)
+	if token == "" {
+		token = pitchToken(e.Pitches, round1(d.TuningCents))
+	}
+	degree := strings.Join(d.degrees(e), " ")
+	if Texture(e.Actions) == Split {
+		degree += " " + d.interval(e)
+	}
+	return [5]string{clock(start), fixed(float64(end-start)/1000, 3), token, degree, e.doubt()}
+}
+
+// doubt is the mark behind a doubtful event, empty for others:
+//
+//	? 62%, or -3'' 25%, 3 10%
+func (e Event) doubt() string {
+	if !e.Doubtful() {
+		return ""
+	}
+	s := fmt.Sprintf("? %d%%", percent(e.Confidence))
+	lead := ", or "
+	if len(e.Actions) == 0 {
+		lead = ", nearest "
+	}
+	n := 0
+	for _, a := range e.Alternatives {
+		// The nearest reading of an unplayable sound stands however unlikely.
+		nearest := len(e.Actions) == 0 && n == 0
+		if n == maxOptions || !nearest && percent(a.Confidence) < percent(minOption) {
+			continue
+		}
+		token := Token(a.Actions)
+		if token == "" {
+			token = "rest"
+		}
+		s += fmt.Sprintf("%s%s %d%%", lead, token, percent(a.Confidence))
+		lead = ", "
+		n++
+	}
+	return s
+}

@@ -1,0 +1,179 @@
+package tab
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"sort"
+	"strconv"
+	"strings"
+
+	"blowdraw/tabber/harp"
+)
+
+// Token writes the reeds of an event as tab, and nothing for no reeds:
+//
+//	4  -4  -3''  6o  -7o  [-4 -5]
+//
+// The signs are common practice among players, no source; the brackets are this
+// document's own.
+func Token(a []harp.Action) string {
+	notes := make([]string, len(a))
+	for i := range a {
+		notes[i] = noteToken(a[i])
+	}
+	if len(a) == 1 {
+		return notes[0]
+	}
+	if len(a) == 0 {
+		return ""
+	}
+	return "[" + strings.Join(notes, " ") + "]"
+}
+
+func noteToken(a harp.Action) string {
+	s := strconv.Itoa(a.Hole)
+	if a.Breath == harp.Draw {
+		s = "-" + s
+	}
+	if a.Bend < 0 {
+		return s + "o"
+	}
+	return s + strings.Repeat("'", a.Bend)
+}
+
+// ParseToken reads what [Token] writes: the reeds, ascending by hole, as the
+// harp has them. It takes a leading + for blow, a typographic apostrophe and
+// minus, and " for two apostrophes. Reeds that the harp does not have, reeds of
+// both breaths together and a hole given twice are errors.
+func ParseToken(h harp.Harp, s string) ([]harp.Action, error) {
+	inner, bracket := strings.CutPrefix(strings.TrimSpace(s), "[")
+	if bracket {
+		var closed bool
+		if inner, closed = strings.CutSuffix(inner, "]"); !closed {
+			return nil, fmt.Errorf("%s has no closing bracket", s)
+		}
+	}
+	notes := strings.Fields(inner)
+	switch {
+	case len(notes) == 0:
+		return nil, errors.New("no note; want one such as 4, -4, -3'' or [-4 -5]")
+	case len(notes) > 1 && !bracket:
+		return nil, fmt.Errorf("%s: notes played together go in brackets: [%s]", s, strings.Join(notes, " "))
+	}
+	var out []harp.Action
+	for _, n := range notes {
+		a, err := parseNote(h, n)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, a)
+	}
+	sort.Slice(out, func(i, j int) bool { return out[i].Hole < out[j].Hole })
+	for i := 1; i < len(out); i++ {
+		if out[i].Breath != out[0].Breath {
+			return nil, fmt.Errorf("%s has blow and draw notes together", s)
+		}
+		if out[i].Hole == out[i-1].Hole {
+			return nil, fmt.Errorf("%s has hole %d twice", s, out[i].Hole)
+		}
+	}
+	return out, nil
+}
+
+var plainSigns = strings.NewReplacer("’", "'", "′", "'", "″", "''", "\"", "''", "−", "-", "–", "-")
+
+func parseNote(h harp.Harp, s string) (harp.Action, error) {
+	t := plainSigns.Replace(s)
+	var a harp.Action
+	switch {
+	case strings.HasPrefix(t, "-"):
+		a.Breath, t = harp.Draw, t[1:]
+	case strings.HasPrefix(t, "+"):
+		t = t[1:]
+	}
+	digits := t[:len(t)-len(strings.TrimLeft(t, "0123456789"))]
+	rest := t[len(digits):]
+	hole, err := strconv.Atoi(digits)
+	if err != nil || (rest != "o" && strings.Trim(rest, "'") != "") {
+		return a, fmt.Errorf("%q is not tab; want a note such as 4, -4, -3'' or 6o", s)
+	}
+	if hole < 1 || hole > h.Layout.Holes() {
+		return a, fmt.Errorf("%s: this harp has holes 1 to %d", s, h.Layout.Holes())
+	}
+	a.Hole = hole
+	if rest == "o" {
+		bend, ok := h.Layout.Overbend(a.Breath, hole)
+		if !ok {
+			kind := "overblow"
+			if a.Breath == harp.Draw {
+				kind = "overdraw"
+			}
+			return a, fmt.Errorf("%s: this harp has no %s on hole %d", s, kind, hole)
+		}
+		a.Bend = bend
+		return a, nil
+	}
+	a.Bend = len(rest)
+	if most := h.MaxBend(a.Breath, hole); a.Bend > most {
+		reach := "does not bend by a semitone"
+		if most > 0 {
+			reach = "bends no deeper than " + noteToken(harp.Action{Breath: a.Breath, Hole: hole, Bend: most})
+		}
+		return a, fmt.Errorf("%s: %s %d of this harp %s", s, a.Breath, hole, reach)
+	}
+	return a, nil
+}
+
+// pitchToken writes pitches in braces as notes of a recording that is off by
+// tuning cents: {Bb4+30 D5}.
+func pitchToken(pitches []float64, tuning float64) string {
+	notes := make([]string, len(pitches))
+	for i, p := range pitches {
+		midi, cents := nearestNote(p, tuning)
+		notes[i] = harp.NoteName(midi)
+		if cents != 0 {
+			notes[i] += fmt.Sprintf("%+d", cents)
+		}
+	}
+	return "{" + strings.Join(notes, " ") + "}"
+}
+
+// nearestNote splits a measured pitch into the nearest note and the cents from
+// it (-50 to 49), after the recording's tuning.
+func nearestNote(pitch, tuning float64) (midi, cents int) {
+	total := int(math.Round(100*pitch - tuning))
+	midi = (total + 50) / 100
+	if total+50 < 0 {
+		midi = -((-total + 49) / 100)
+	}
+	return midi, total - 100*midi
+}
+
+// parsePitches undoes pitchToken.
+func parsePitches(s string, tuning float64) ([]float64, error) {
+	inner, closed := strings.CutSuffix(strings.TrimPrefix(s, "{"), "}")
+	if !closed {
+		return nil, fmt.Errorf("%s has no closing brace", s)
+	}
+	out := []float64{}
+	for _, w := range strings.Fields(inner) {
+		name := w
+		cents := 0
+		if i := strings.LastIndexAny(w, "+-"); i > 0 && strings.ContainsAny(w[:i], "0123456789") {
+			var err error
+			if cents, err = strconv.Atoi(w[i:]); err != nil || cents < -100 || cents > 100 {
+				return nil, fmt.Errorf("pitch %q is off by %q; want at most 100 cents", w, w[i:])
+			}
+			name = w[:i]
+		}
+		letters := strings.TrimRight(name, "-0123456789")
+		pc, err := harp.ParseKey(letters)
+		octave, err2 := strconv.Atoi(name[len(letters):])
+		if err != nil || err2 != nil || octave < -1 || octave > 9 {
+			return nil, fmt.Errorf("pitch %q is not known; want one such as Bb4 or Bb4+30", w)
+		}
+		out = append(out, (float64(100*(12*(octave+1)+pc)+cents)+tuning)/100)
+	}
+	return out, nil
+}
