@@ -3,17 +3,20 @@ package decode
 import (
 	"bytes"
 	"encoding/binary"
+	"errors"
 	"io"
 	"os"
 	"unicode/utf8"
 )
 
-// Formats decoded here.
+// Formats decoded here, and the name for what no signature fits.
 const (
 	formatWAV    = "WAV"
 	formatMP3    = "MP3"
 	formatFLAC   = "FLAC"
 	formatVorbis = "Ogg Vorbis"
+
+	formatUnknown = "a file of an unknown format"
 )
 
 // unsupported is the error for sound that is not decoded here.
@@ -32,6 +35,10 @@ func openSource(path string, opt Options) (source, error) {
 		return src, nil
 	}
 	f.Close()
+	var u *unsupported
+	if errors.As(err, &u) {
+		return openExternal(path, u.format, opt)
+	}
 	return nil, err
 }
 
@@ -47,7 +54,12 @@ func openFormat(f *os.File, size int64) (source, error) {
 	}
 	switch format {
 	case formatWAV:
-		return openWAV(f, size, f)
+		return openWAV(f, size)
+	case formatMP3:
+		return openMP3(f, size, f)
+	case formatFLAC:
+		start, _ := id3Size(head)
+		return openFLAC(f, start, size, f)
 	}
 	return nil, &unsupported{format: format}
 }
@@ -127,7 +139,7 @@ func sniff(head []byte) (string, error) {
 	case len(head) >= 12 && string(head[:4]) == "FORM" && string(head[8:11]) == "AIF":
 		return "AIFF", nil
 	case len(head) >= 12 && string(head[8:12]) == "WAVE" && string(head[:4]) != "RIFF" && string(head[:4]) != "RF64":
-		return "", unknown(head)
+		return unknown(head)
 	}
 	for _, s := range soundSignatures {
 		if s.fits(head) {
@@ -137,10 +149,13 @@ func sniff(head []byte) (string, error) {
 	if isADTS(head) {
 		return "AAC", nil
 	}
+	if f := sniffMPEG(head); f != "" {
+		return f, nil
+	}
 	if len(head) >= 8 && string(head[:4]) == "RIFF" {
 		return "", problem("", "its header is cut off or damaged: a RIFF file without sound")
 	}
-	return "", unknown(head)
+	return unknown(head)
 }
 
 func sniffOgg(head []byte) string {
@@ -162,12 +177,12 @@ func sniffOgg(head []byte) string {
 	return "Ogg"
 }
 
-// unknown says what a file without a known signature seems to be.
-func unknown(head []byte) *Error {
+// unknown judges a file without a known signature.
+func unknown(head []byte) (string, error) {
 	if isText(head) {
-		return problem("", "it is plain text, not a recording")
+		return "", problem("", "it is plain text, not a recording")
 	}
-	return problem("", "it is not a recording of a known format")
+	return formatUnknown, nil
 }
 
 // isText reports whether the bytes look like text: UTF-8 or Latin-1 without
@@ -216,4 +231,36 @@ func isADTS(head []byte) bool {
 	}
 	n := int(head[3]&3)<<11 | int(head[4])<<3 | int(head[5])>>5
 	return n >= 7 && len(head) >= n+2 && binary.BigEndian.Uint16(head[n:])&0xFFF6 == 0xFFF0
+}
+
+// sniffMPEG looks for two MPEG audio frames in a row (ISO/IEC 11172-3,
+// 2.4.2.3), which may come after some bytes of something else.
+func sniffMPEG(head []byte) string {
+	for i := 0; i+4 <= len(head) && i < 8192; i++ {
+		h, ok := parseMP3Header(head[i:])
+		if !ok {
+			continue
+		}
+		next := i + h.size()
+		if next+4 > len(head) {
+			if i == 0 {
+				return formatMP3 // a single frame
+			}
+			continue
+		}
+		if g, ok := parseMP3Header(head[next:]); ok && g.like(h) {
+			return formatMP3
+		}
+	}
+	if len(head) >= 4 && head[0] == 0xFF && head[1]&0xE0 == 0xE0 && head[1]&0x18 != 0x08 && head[2]>>4 != 15 && !isText(head) {
+		switch head[1] >> 1 & 3 {
+		case 1:
+			return "MP3 of a kind not read directly (MPEG-2.5 or free format)"
+		case 2:
+			return "MPEG audio, layer II"
+		case 3:
+			return "MPEG audio, layer I"
+		}
+	}
+	return ""
 }

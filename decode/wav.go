@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"os"
 
 	"github.com/go-audio/riff"
 )
@@ -231,12 +232,19 @@ type wavSource struct {
 }
 
 // openWAV opens the WAV file r of the given size.
-func openWAV(r io.ReadSeeker, size int64, closer io.Closer) (*wavSource, error) {
+func openWAV(r *os.File, size int64) (source, error) {
 	h, err := readWAVHeader(r, size)
 	if err != nil {
 		return nil, err
 	}
-	s := &wavSource{head: h, name: "WAV", file: r, closer: closer}
+	if h.tag == wavMP3 {
+		n := size - h.data
+		if h.size > 0 {
+			n = min(n, h.size)
+		}
+		return openMP3(io.NewSectionReader(r, h.data, n), n, r)
+	}
+	s := &wavSource{head: h, name: formatWAV, file: r, closer: r}
 	there := size - h.data
 	s.n = h.size / int64(h.frame)
 	if h.size > there || h.size == 0 && !onlyChunks(r, h.data, size) {
@@ -251,6 +259,14 @@ func openWAV(r io.ReadSeeker, size int64, closer io.Closer) (*wavSource, error) 
 	s.r = bufio.NewReaderSize(r, 1<<16)
 	s.left = s.n
 	return s, nil
+}
+
+// openPipedWAV reads a WAV file that cannot be sought, to its end.
+func openPipedWAV(r io.Reader) (*wavSource, error) {
+	s := &wavSource{name: formatWAV, n: -1, left: -1, r: bufio.NewReaderSize(r, 1<<16)}
+	var err error
+	s.head, err = readWAVHeader(s.r, -1)
+	return s, err
 }
 
 // onlyChunks reports whether well-formed chunks fill the file from offset at
