@@ -15,17 +15,17 @@
 //	song:      G, second position
 //	tuning:    12.3 cents flat
 //
-//	    time  length  tab       degree
+//	    time  length  tab      degree
 //
 //	Phrase 1  0:02.413 to 0:03.602
-//	0:02.413   0.308  -4        5
-//	0:02.721   0.204  -3'       b3        ? 62%, or -3'' 25%, 3 10%
-//	0:02.991   0.611  [-1 -4]   5 5 octave  # tongue-blocked
+//	0:02.413   0.308  -4       5
+//	0:02.721   0.204  -3'      b3          ? 62%, or -3'' 25%, 3 10%
+//	0:02.991   0.611  [-1 -4]  5 5 octave  # tongue-blocked
 //
 //	space 1.4 s
 //
 //	Phrase 2  0:05.002 to 0:05.410
-//	0:05.002   0.408  2         6
+//	0:05.002   0.408  2        6
 //
 // Each event has a line of its own: when it starts, how long it lasts in
 // seconds, what is played, and the degrees of the song's key that it sounds,

@@ -219,3 +219,20 @@ func FuzzParse(f *testing.F) {
 		}
 	})
 }
+
+// The example of the package comment is a document as WriteText writes it.
+func TestDocExample(t *testing.T) {
+	data, err := os.ReadFile("doc.go")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, rest, _ := strings.Cut(string(data), "looks like this:\n//\n")
+	block, _, found := strings.Cut(rest, "//\n// Each event")
+	if !found {
+		t.Fatal("no example in doc.go")
+	}
+	want := strings.ReplaceAll(strings.ReplaceAll(block, "//\t", ""), "//\n", "\n")
+	if got := text(t, mustParse(t, want)); got != want {
+		t.Errorf("got\n%s\nwant\n%s", got, want)
+	}
+}
