@@ -19,6 +19,12 @@ type Gesture struct {
 	VibratoHz, VibratoCents, VibratoDB float64
 	Contour, Swell                     []Point // cents, dB
 	Cents                              float64 // off the harp's own tuning, as bends are
+
+	// Glide, if above 0, makes a single note go on from the single note before
+	// it on the same reed, without a new attack: the pitch slides over Glide
+	// seconds about Start. The notes share the shape of the first; End and
+	// Release are the second's.
+	Glide float64
 }
 
 // Tuning is how a harp on a recording is tuned: the maker's temperament, and
@@ -48,7 +54,11 @@ func Perform(h harp.Harp, tuning Tuning, gestures []Gesture) ([]Note, []tab.Even
 			n.MIDI = tuning.Pitch(h, a) + g.Cents/100
 			n.Reed = Reed(a)
 			n.Dark = 1.5 * float64(max(a.Bend, 0))
-			notes = append(notes, n)
+			if last := len(notes) - 1; g.Glide > 0 && last >= 0 && notes[last].Reed == n.Reed {
+				notes[last] = glide(notes[last], n, g.Glide)
+			} else {
+				notes = append(notes, n)
+			}
 			e.Pitches = append(e.Pitches, n.MIDI)
 		}
 		events = append(events, e)
@@ -72,6 +82,20 @@ func (g Gesture) note(i int) Note {
 		n.Start += g.Late[i]
 	}
 	return n
+}
+
+// glide joins two notes of one reed: a slides into b over the given seconds.
+func glide(a, b Note, seconds float64) Note {
+	now := 0.0
+	if len(a.Contour) > 0 {
+		now = a.Contour[len(a.Contour)-1].Value
+	}
+	at := b.Start - a.Start
+	a.Contour = append(append([]Point(nil), a.Contour...),
+		Point{at - seconds/2, now}, Point{at + seconds/2, 100 * (b.MIDI - a.MIDI)})
+	a.Dark = (a.Dark + b.Dark) / 2
+	a.End, a.Release = b.End, b.Release
+	return a
 }
 
 // Reed numbers the reeds of a harp for [Note]. A bend sounds on the reed of

@@ -210,6 +210,25 @@ func TestPerform(t *testing.T) {
 	}
 }
 
+// A glide is one note on the reed that both gestures share, half-way at the
+// second's start.
+func TestGlide(t *testing.T) {
+	h := harp.Harp{Layout: harp.Layouts()[0], Base: 60}
+	notes, events := Perform(h, Tuning{}, []Gesture{
+		{Start: 1, End: 2, Actions: []harp.Action{{Breath: harp.Draw, Hole: 3}}},
+		{Start: 2, End: 3, Actions: []harp.Action{{Breath: harp.Draw, Hole: 3, Bend: 2}}, Glide: 0.1},
+		{Start: 3, End: 4, Actions: []harp.Action{{Breath: harp.Draw, Hole: 3, Bend: 1}}, Glide: 0.1},
+	})
+	if len(notes) != 1 || len(events) != 3 || notes[0].End != 4 {
+		t.Fatalf("%d notes, %d events", len(notes), len(events))
+	}
+	for _, c := range []struct{ t, want float64 }{{1.5, 71}, {2, 70}, {2.5, 69}, {3, 69.5}, {3.5, 70}} {
+		if got := notes[0].Pitch(c.t); math.Abs(got-c.want) > 1e-9 {
+			t.Errorf("pitch at %g s = %g, want %g", c.t, got, c.want)
+		}
+	}
+}
+
 func BenchmarkRender(b *testing.B) {
 	n := Note{End: 20, MIDI: 62, Attack: 0.03, Release: 0.05, VibratoHz: 5, VibratoCents: 20}
 	for range b.N {

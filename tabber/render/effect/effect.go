@@ -7,6 +7,8 @@ package effect
 import (
 	"math"
 	"math/rand/v2"
+
+	"blowdraw/decode/resample"
 )
 
 // Room describes a reverberant room.
@@ -138,16 +140,24 @@ type Amp struct {
 func Overdrive(x []float64, rate int, amp Amp) []float64 {
 	y := highpass(x, rate, 120)
 	gain := math.Pow(10, amp.Drive/20) / max(loudest(y, rate), 1e-9)
-	const over = 4
-	up := upsample(y, over)
+	up := convert(y, rate, 4*rate)
 	rest := math.Tanh(amp.Bias)
 	for i, v := range up {
 		up[i] = math.Tanh(gain*v+amp.Bias) - rest
 	}
-	y = downsample(up, over)
+	y = convert(up, 4*rate, rate)
 	y = highpass(highpass(y, rate, amp.Low), rate, amp.Low)
 	y = lowpass(lowpass(y, rate, amp.High), rate, amp.High)
 	return sameLoudness(y, x)
+}
+
+// convert resamples x. The rates are rates of sound, so it cannot fail.
+func convert(x []float64, from, to int) []float64 {
+	y, err := resample.Convert(x, from, to)
+	if err != nil {
+		panic(err)
+	}
+	return y
 }
 
 // loudest is the highest RMS of any 50 ms of x.

@@ -106,16 +106,6 @@ func TestOverdrive(t *testing.T) {
 	}
 }
 
-func TestResampling(t *testing.T) {
-	x := sine(1234, 0.5)
-	y := downsample(upsample(x, 4), 4)
-	for i := 100; i < len(x)-100; i++ {
-		if math.Abs(x[i]-y[i]) > 1e-3 {
-			t.Fatalf("sample %d: %g became %g", i, x[i], y[i])
-		}
-	}
-}
-
 func TestRecord(t *testing.T) {
 	x := sine(800, 2)
 	for i, v := range sine(60, 2) {
