@@ -1,0 +1,134 @@
+package hardset
+
+import (
+	"encoding/json"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+
+	"blowdraw/decode"
+)
+
+// DefaultSeed is the seed of the clips that Write writes.
+const DefaultSeed = 1
+
+// truthFile is the JSON form of a clip's truth. Times are in seconds, pitches
+// fractional MIDI numbers, levels dB, offset cents.
+type truthFile struct {
+	Harp        string       `json:"harp"`
+	Layout      string       `json:"layout"`
+	Temperament string       `json:"temper"`
+	Offset      float64      `json:"offset"`
+	BPM         *float64     `json:"bpm"` // null: the phrases keep no tempo
+	Seconds     float64      `json:"seconds"`
+	Tier        string       `json:"tier"`
+	Source      string       `json:"source"`
+	Audio       string       `json:"audio"`
+	Phrases     [][2]float64 `json:"phrases"`
+	Events      []truthEvent `json:"events"`
+}
+
+type truthEvent struct {
+	Start   float64   `json:"start"`
+	End     float64   `json:"end"`
+	Breath  string    `json:"breath"`
+	Holes   []int     `json:"holes"`
+	Bends   []int     `json:"bends"`
+	MIDI    []float64 `json:"midi"`
+	Levels  []float64 `json:"levels"`
+	Late    []float64 `json:"late"`
+	Texture string    `json:"texture"`
+	Marks   []string  `json:"marks"`
+}
+
+func (c Clip) truth() truthFile {
+	t := truthFile{
+		Harp: c.Harp.Name, Layout: c.Harp.Layout.Name, Temperament: c.Temperament,
+		Offset: c.Cents, Seconds: Seconds, Tier: c.Category, Source: c.Source, Audio: c.Name + ".wav",
+	}
+	for _, p := range c.Phrases {
+		t.Phrases = append(t.Phrases, [2]float64{round4(p.Start), round4(p.End)})
+	}
+	for i, e := range c.Events {
+		g := c.Gestures[i]
+		v := truthEvent{
+			Start: round4(e.Start), End: round4(e.End), Breath: e.Actions[0].Breath.String(),
+			Texture: e.Texture, Marks: []string{},
+			Levels: make([]float64, len(e.Actions)), Late: make([]float64, len(e.Actions)),
+		}
+		for k, a := range e.Actions {
+			v.Holes = append(v.Holes, a.Hole)
+			v.Bends = append(v.Bends, a.Bend)
+			v.MIDI = append(v.MIDI, round4(e.Pitches[k]))
+			if g.Levels != nil {
+				v.Levels[k] = round4(g.Levels[k])
+			}
+			if g.Late != nil {
+				v.Late[k] = round4(g.Late[k])
+			}
+		}
+		if g.Scoop != 0 {
+			v.Marks = append(v.Marks, "scoop")
+		}
+		if g.VibratoHz != 0 {
+			v.Marks = append(v.Marks, "vibrato")
+		}
+		if g.Glide > 0 {
+			v.Marks = append(v.Marks, "glide")
+		}
+		t.Events = append(t.Events, v)
+	}
+	return t
+}
+
+func round4(x float64) float64 { return math.Round(x*1e4) / 1e4 }
+
+// Write writes every clip of the default seed into dir, which it makes if it is
+// not there: NAME.wav and NAME.truth.json.
+func Write(dir string) error { return WriteSeed(dir, DefaultSeed) }
+
+// WriteSeed is Write with another seed.
+func WriteSeed(dir string, seed int64) error {
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return fmt.Errorf("making the folder for the clips: %w", err)
+	}
+	b, err := openBank()
+	if err != nil {
+		return err
+	}
+	for _, c := range categories() {
+		clips, err := c.clips(b, seed)
+		if err != nil {
+			return fmt.Errorf("making the clips %q: %w", c.name, err)
+		}
+		for _, c := range clips {
+			if err := c.write(dir); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+func (c Clip) write(dir string) error {
+	f, err := os.Create(filepath.Join(dir, c.Name+".wav"))
+	if err != nil {
+		return fmt.Errorf("writing clip %s: %w", c.Name, err)
+	}
+	if err := decode.WriteWAV(f, c.Clip); err != nil {
+		f.Close()
+		return fmt.Errorf("writing clip %s: %w", c.Name, err)
+	}
+	if err := f.Close(); err != nil {
+		return fmt.Errorf("writing clip %s: %w", c.Name, err)
+	}
+	data, err := json.MarshalIndent(c.truth(), "", " ")
+	if err != nil {
+		return fmt.Errorf("writing the truth of clip %s: %w", c.Name, err)
+	}
+	if err := os.WriteFile(filepath.Join(dir, c.Name+".truth.json"), append(data, '\n'), 0o644); err != nil {
+		return fmt.Errorf("writing the truth of clip %s: %w", c.Name, err)
+	}
+	return nil
+}
