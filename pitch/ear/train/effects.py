@@ -1,0 +1,285 @@
+"""What happens to the sound between the reeds and the file, on batches [B][n].
+
+Hand wah, amplifier and small speaker, echo and room on the harp; a band under
+it; then the recording: narrow band, saturation, wow, clicks, coding noise,
+hiss, hum, clipping and level. None of it moves a start or an end by more than
+2 ms, so the labels of the dry sound hold.
+"""
+import math
+
+import torch
+
+RATE = 22050
+IR = 131072  # samples of a room's response, 5.9 s
+
+# chances of each effect in training, and the ranges that held-out tests fix
+TRAINING = dict(wah=0.25, amp=0.3, room=0.62, band=0.55, compress=0.2, record=0.25, coding=0.3, clip=0.08,
+                harp_db=(-3.0, 30.0), t60=(0.1, 4.0), wet_db=(-30.0, 1.0), snr_db=(20.0, 75.0), level_db=(-40.0, 0.0))
+QUIET = dict(TRAINING, wah=0, amp=0, room=0, band=0, compress=0, record=0, coding=0, clip=0, snr_db=(45, 70), level_db=(-20, -1))
+CONDITIONS = {
+    "solo": QUIET,
+    "room": dict(QUIET, room=1, t60=(0.8, 4.0), wet_db=(-12, 0)),
+    "amp": dict(QUIET, wah=0.5, amp=1, room=0.5, wet_db=(-20, -8)),
+    "band": dict(QUIET, room=0.5, band=1, wet_db=(-20, -8), harp_db=(0, 6)),
+    "record": dict(QUIET, room=0.5, band=1, record=1, wet_db=(-20, -8), harp_db=(2, 6), snr_db=(22, 40)),
+}
+
+
+def rms(x):
+    return x.pow(2).mean(-1, keepdim=True).sqrt() + 1e-6
+
+
+def gain(db):
+    return 10 ** (db / 20)
+
+
+class Studio:
+    """Effects with their own random numbers on one device."""
+
+    def __init__(self, device, seed):
+        self.device = device
+        self.random = torch.Generator(device=device)
+        self.random.manual_seed(seed)
+
+    def uniform(self, shape, low, high):
+        return low + (high - low) * torch.rand(shape, device=self.device, generator=self.random)
+
+    def log_uniform(self, shape, low, high):
+        return torch.exp(self.uniform(shape, math.log(low), math.log(high)))
+
+    def normal(self, shape):
+        return torch.randn(shape, device=self.device, generator=self.random)
+
+    def some(self, b, chance):
+        """Indices of a share of the batch, chosen at random."""
+        count = int(round(b * chance))
+        return torch.randperm(b, device=self.device, generator=self.random)[:count]
+
+    def curve(self, b, n, points, low, high):
+        """Smooth random curves [b][n] between low and high."""
+        knots = self.uniform((b, 1, points), low, high)
+        return torch.nn.functional.interpolate(knots, size=n, mode="linear", align_corners=True)[:, 0]
+
+    def frequencies(self, n):
+        return torch.arange(n // 2 + 1, device=self.device) * (RATE / n)
+
+    def filter(self, x, db, floor=-60.0):
+        """Apply gains in dB [B][n/2+1] over frequency, zero phase, n = padded length."""
+        n = (db.shape[1] - 1) * 2
+        return torch.fft.irfft(torch.fft.rfft(x, n) * gain(db.clamp(min=floor)), n)[:, :x.shape[1]]
+
+    def padded(self, n):
+        """A good FFT length with a quarter second of room."""
+        return 2048 * math.ceil((n + RATE // 4) / 2048)
+
+    def tilt(self, b, n, depth):
+        """Random smooth equalisation in dB over log frequency, 8 knots from 60 Hz to half the rate."""
+        f = self.frequencies(n).clamp(min=60)
+        place = torch.log(f / 60) / math.log(RATE / 2 / 60) * 7
+        low = place.floor().clamp(max=6).long()
+        part = place - low
+        knots = self.normal((b, 8)) * depth
+        return knots[:, low] * (1 - part) + knots[:, low + 1] * part
+
+    def band_pass(self, b, n, low, high, order=2.0):
+        """Response in dB of a band-pass with corners low, high [b][1] in Hz."""
+        f = self.frequencies(n).clamp(min=1)
+        return -10 * order * (torch.log10(1 + (low / f) ** 2) + torch.log10(1 + (f / high) ** 2))
+
+    # the harp's way
+
+    def wah(self, x):
+        b, n = x.shape
+        window = torch.hann_window(1024, device=self.device)
+        s = torch.stft(x, 1024, 256, window=window, center=True, return_complex=True)
+        f = (torch.arange(513, device=self.device) * (RATE / 1024)).clamp(min=10)[None, :, None]
+        frames = s.shape[2]
+        t = torch.arange(frames, device=self.device) * (256 / RATE)
+        swing = torch.sin(2 * math.pi * self.uniform((b, 1), 0.4, 7) * t + self.uniform((b, 1), 0, 6.28))
+        mixed = self.uniform((b, 1), 0, 1)
+        slow = self.curve(b, frames, 12, -1, 1)
+        place = mixed * swing + (1 - mixed) * slow
+        centre = self.log_uniform((b, 1), 500, 2500) * torch.exp(place * self.uniform((b, 1), 0.2, 1.2))
+        ratio = f / centre[:, None, :]
+        low = 1 / torch.sqrt(1 + ratio ** 4)
+        peak = 1 / torch.sqrt(1 + (self.uniform((b, 1, 1), 0.6, 3) * (ratio - 1 / ratio)) ** 2)
+        kind = self.uniform((b, 1, 1), 0, 1)
+        floor = self.uniform((b, 1, 1), 0.03, 0.5)
+        level = 1 + place[:, None, :] * self.uniform((b, 1, 1), 0, 0.4)
+        s = s * (floor + (1 - floor) * (kind * low + (1 - kind) * peak)) * level
+        return torch.istft(s, 1024, 256, window=window, center=True, length=n)
+
+    def amplifier(self, x):
+        b, n = x.shape
+        size = self.padded(n)
+        level = rms(x)
+        spectrum = torch.fft.rfft(x / level, size)
+        wide = torch.fft.irfft(spectrum, 2 * size) * 2  # twice the rate, against aliasing
+        drive = gain(self.uniform((b, 1), -12, 30))
+        bias = self.uniform((b, 1), 0, 0.5)
+        hard = self.uniform((b, 1), 0, 1)
+        y = drive * wide + bias
+        y = (1 - hard) * torch.tanh(y) + hard * y.clamp(-0.8, 1.0)
+        y = y - y.mean(1, keepdim=True)
+        db = self.band_pass(b, size, self.log_uniform((b, 1), 70, 300), self.log_uniform((b, 1), 2500, 6500), 2.5)
+        f = self.frequencies(size).clamp(min=20)
+        for _ in range(3):
+            centre, q = self.log_uniform((b, 1), 200, 4000), self.uniform((b, 1), 1.5, 7)
+            db = db + self.uniform((b, 1), -8, 9) / (1 + (q * torch.log2(f / centre)) ** 2)
+        y = torch.fft.rfft(y)[:, :size // 2 + 1] / 2 * gain(db)
+        y = torch.fft.irfft(y, size)[:, :n]
+        return y / rms(y) * level
+
+    def room(self, x, t60, wet_db):
+        b, n = x.shape
+        size = 311040 if n + IR <= 311040 else self.padded(n + IR)
+        t = torch.arange(IR, device=self.device) / RATE
+        t60 = self.log_uniform((b, 1), *t60)
+        f = self.frequencies(IR)
+        edges = [0, 500, 1500, 4000, 1e9]
+        noise = torch.fft.rfft(self.normal((b, IR)))
+        shorter = self.uniform((b, 1), 0.25, 1.0)  # decay time of the top band over that of the bottom
+        response = torch.zeros((b, IR), device=self.device)
+        for k in range(4):
+            inside = (f >= edges[k]) & (f < edges[k + 1])
+            part = torch.fft.irfft(noise * inside, IR)
+            decay = t60 * (1 - (1 - shorter) * k / 3)
+            response = response + part * gain(self.uniform((b, 1), -3, 3)) * torch.exp(-6.91 * t / decay)
+        response = response / response.pow(2).sum(1, keepdim=True).sqrt()
+        response = response * (1 - torch.exp(-t / self.log_uniform((b, 1), 0.0005, 0.03)))
+        early = torch.zeros((b, IR), device=self.device)
+        taps = (self.uniform((b, 8), 0.003, 0.08) * RATE).long()
+        early.scatter_add_(1, taps, self.normal((b, 8)) * 0.35 * torch.exp(-taps / RATE / 0.05))
+        response = response + early * self.uniform((b, 1), 0, 1)
+        echo = torch.zeros((b, IR), device=self.device)
+        delay = self.uniform((b, 1), 0.07, 0.45)
+        repeats = torch.arange(1, 9, device=self.device)
+        feedback = self.uniform((b, 1), 0.1, 0.6)
+        on = (self.uniform((b, 1), 0, 1) < 0.3).float()
+        echo.scatter_add_(1, (delay * repeats * RATE).long(), on * 0.8 * feedback ** repeats)
+        predelay = (self.uniform((b,), 0, 0.04) * RATE).long()
+        index = (torch.arange(IR, device=self.device)[None] - predelay[:, None])
+        response = torch.gather(response, 1, index.clamp(min=0)) * (index >= 0)
+        wet = torch.fft.irfft(torch.fft.rfft(x, size) * torch.fft.rfft(response + echo, size), size)[:, :n]
+        # a wet level follows the room, short rooms being mostly close to the microphone
+        return x + wet / rms(wet) * rms(x) * gain(self.uniform((b, 1), *wet_db))
+
+    # the recording
+
+    def warp(self, x, start, speed):
+        """Read x [B][m] at start + cumulative speed [B][n] by cubic interpolation."""
+        place = start + torch.cumsum(speed.double(), 1) - speed[:, :1]
+        place = place.clamp(1, x.shape[1] - 3)
+        i = place.floor().long()
+        t = (place - i).float()
+        a, b, c, d = (torch.gather(x, 1, i + k) for k in (-1, 0, 1, 2))
+        return b + 0.5 * t * (c - a + t * (2 * a - 5 * b + 4 * c - d + t * (3 * (b - c) + d - a)))
+
+    def coloured(self, b, n):
+        """Noise of unit level between white and pink."""
+        size = self.padded(n)
+        f = self.frequencies(size).clamp(min=30)
+        y = torch.fft.irfft(torch.fft.rfft(self.normal((b, size))) * (f / 1000) ** (-0.5 * self.uniform((b, 1), 0, 1.3)), size)
+        return (y / rms(y))[:, :n]
+
+    def record(self, x):
+        b, n = x.shape
+        level = rms(x)
+        size = self.padded(n)
+        db = self.band_pass(b, size, self.log_uniform((b, 1), 50, 400), self.log_uniform((b, 1), 2600, 8000), 2.0)
+        db = db + self.tilt(b, size, 3.0)
+        y = self.filter(x / level, db)
+        drive = gain(self.uniform((b, 1), -20, 3))
+        y = torch.tanh(drive * y) / drive
+        t = torch.arange(n, device=self.device) / RATE
+        wow = self.uniform((b, 1), 0, 0.004) * torch.sin(2 * math.pi * self.uniform((b, 1), 0.5, 1.5) * t + self.uniform((b, 1), 0, 6))
+        flutter = self.uniform((b, 1), 0, 0.0015) * torch.sin(2 * math.pi * self.uniform((b, 1), 5, 12) * t)
+        y = self.warp(y, torch.zeros((b, 1), device=self.device), 1 + wow + flutter)
+        y = y + rms(y) * self.coloured(b, n) * gain(-self.uniform((b, 1), 18, 45))
+        clicks = torch.zeros((b, n), device=self.device)
+        at = torch.randint(0, n, (b, 60), device=self.device, generator=self.random)
+        often = (self.uniform((b, 60), 0, 1) < self.uniform((b, 1), 0, 1)).float()
+        clicks.scatter_add_(1, at, self.normal((b, 60)) * often * gain(self.uniform((b, 1), -10, 12)))
+        clicks = self.filter(clicks, -10 * torch.log10(1 + (self.frequencies(size) / self.log_uniform((b, 1), 1500, 9000)) ** 2))
+        return (y + clicks * rms(y)) * level
+
+    def coding(self, x):
+        """Like a lossy coder: noise under each band's own power, weak bins dropped, low-pass."""
+        b, n = x.shape
+        window = torch.hann_window(1024, device=self.device)
+        s = torch.stft(x, 1024, 512, window=window, return_complex=True)
+        power = s.real ** 2 + s.imag ** 2
+        near = torch.nn.functional.avg_pool2d(power[:, None], (9, 1), 1, (4, 0))[:, 0]
+        noise = torch.complex(self.normal(s.shape), self.normal(s.shape)) * 0.7
+        s = s + noise * near.sqrt() * gain(-self.uniform((b, 1, 1), 9, 30))
+        drop = power < near * self.uniform((b, 1, 1), 0, 0.05)
+        f = (torch.arange(513, device=self.device) * (RATE / 1024))[None, :, None]
+        cut = self.uniform((b, 1, 1), 5000, 14000)
+        s = torch.where(drop | (f > cut), torch.zeros_like(s), s)
+        return torch.istft(s, 1024, 512, window=window, length=n)
+
+    def compressor(self, x):
+        """Evens out loudness over some 50 ms."""
+        b, n = x.shape
+        level = rms(x)
+        power = torch.nn.functional.avg_pool1d(x[:, None] ** 2, 1024, 128, 512, count_include_pad=False)
+        strength = self.uniform((b, 1), 0.1, 0.35)  # of the power, so twice that of the amplitude
+        slow = (power[:, 0] + level ** 2 * gain(self.uniform((b, 1), -60, -20))) ** -strength
+        y = x * torch.nn.functional.interpolate(slow[:, None], size=n, mode="linear", align_corners=True)[:, 0]
+        return y / rms(y) * level
+
+    def last(self, x, snr_db, level_db):
+        """Noise, hum, offset and level for all."""
+        b, n = x.shape
+        loud = rms(x)
+        quiet = (loud < 1e-4).float()
+        y = x + self.coloured(b, n) * (loud * gain(-self.uniform((b, 1), *snr_db)) + quiet * 1e-3)
+        t = torch.arange(n, device=self.device) / RATE
+        hum = torch.zeros_like(x)
+        mains = 50 + 10 * (self.uniform((b, 1), 0, 1) < 0.5).float()
+        for k in (1, 2, 3, 5):
+            hum = hum + self.uniform((b, 1), 0, 1) * torch.sin(2 * math.pi * k * mains * t)
+        on = (self.uniform((b, 1), 0, 1) < 0.15).float()
+        y = y + on * hum * loud * gain(-self.uniform((b, 1), 20, 50))
+        y = y / (y.abs().amax(1, keepdim=True) + 1e-6) * gain(self.uniform((b, 1), *level_db))
+        return y + (self.uniform((b, 1), 0, 1) < 0.1).float() * self.uniform((b, 1), -0.02, 0.02)
+
+    def produce(self, harp, band, ratio, active, p):
+        """Harp [B][n], band [B][m] (m some longer, read at speed ratio [B][1]), active [B][n/hop]
+        (1 where the harp sounds) to finished recordings, with the settings p."""
+        b, n = harp.shape
+        x = harp.clone()
+        wet = self.some(b, 0.75 if p is TRAINING else 1.0)  # the others stay dry
+        for name, effect in (("wah", self.wah), ("amp", self.amplifier),
+                             ("room", lambda y: self.room(y, p["t60"], p["wet_db"]))):
+            count = int(round(b * p[name]))
+            if count:
+                chosen = wet[torch.randperm(len(wet), device=self.device, generator=self.random)[:count]]
+                x[chosen] = effect(x[chosen])
+        chosen = self.some(b, p["band"])
+        if len(chosen):
+            k = len(chosen)
+            part = self.warp(band[chosen], torch.ones((k, 1), device=self.device), ratio[chosen].expand(k, n))
+            part = self.filter(part, self.tilt(k, self.padded(n), 3.0))
+            share = active[chosen].mean(1, keepdim=True).clamp(min=0.05)
+            loud = rms(x[chosen]) / share.sqrt()
+            loud = torch.where(loud < 1e-4, torch.full_like(loud, 0.1), loud)
+            low, high = p["harp_db"]
+            middle = min(high, 12.0)
+            db = torch.where(self.uniform((k, 1), 0, 1) < 0.7, self.uniform((k, 1), low, middle), self.uniform((k, 1), low, high))
+            part = part / rms(part) * loud * gain(-db)
+            both = self.some(k, 0.3 if p is TRAINING else 0)  # one room for all
+            mixed = x[chosen] + part
+            if len(both):
+                mixed[both] = self.room(mixed[both], (0.2, 2.0), (-25.0, -8.0))
+            x[chosen] = mixed
+        for name, effect in (("compress", self.compressor), ("record", self.record), ("coding", self.coding)):
+            chosen = self.some(b, p[name])
+            if len(chosen):
+                x[chosen] = effect(x[chosen])
+        chosen = self.some(b, p["clip"])
+        if len(chosen):
+            y = x[chosen]
+            top = y.abs().amax(1, keepdim=True) * gain(-self.uniform((len(chosen), 1), 0, 9))
+            x[chosen] = torch.maximum(torch.minimum(y, top), -top)
+        return self.last(x, p["snr_db"], p["level_db"])

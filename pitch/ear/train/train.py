@@ -1,0 +1,404 @@
+"""Train ears on fresh synthesized performances, against the clock.
+
+    python3 train.py --bank bank.bin --model c=48,stride=2 --model c=32,stride=1 --minutes 9.2 --out out
+
+One process per model, one GPU each while they last; all other cores render.
+Writes out/ear-<model>.bin (see export.py), .pt (to go on from, --init) and .log.
+"""
+import argparse
+import contextlib
+import math
+import os
+import shutil
+import subprocess
+import sys
+import threading
+import time
+
+for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
+    os.environ.setdefault(name, "1")
+
+import numpy as np
+import torch
+import torch.nn.functional as F
+
+import effects
+import export
+import features
+import model as models
+import pool as pools
+import render
+
+HOP, RATE = 256, 22050
+
+
+class Feed:
+    """A copy of the pool on the device, kept fresh by a thread."""
+
+    def __init__(self, folder, device, share=1.0):
+        self.pool, self.device = pools.Pool(folder), device
+        p = self.pool
+        self.harp = torch.zeros(p.harp.shape, dtype=torch.int16, device=device)
+        self.rows = torch.zeros(p.rows.shape, dtype=torch.uint8, device=device)
+        self.whole = torch.zeros(p.whole.shape, dtype=torch.uint8, device=device)
+        self.base = torch.zeros(p.base.shape, device=device)
+        self.layout = torch.zeros(p.layout.shape, device=device)
+        self.band = torch.zeros(p.band.shape, dtype=torch.int16, device=device)
+        self.tonic = torch.zeros(p.tonic.shape, device=device)
+        self.seen, self.bandseen = np.zeros(p.harps, np.int64), np.zeros(p.bands, np.int64)
+        self.harps = self.bands = None  # indices of what can be used
+        self.updates = 0
+        self.lock = threading.Lock()
+        self.stopping = False
+
+    def refresh(self, most=48):
+        """Copy up to `most` changed entries of each kind; returns how many."""
+        p, copied = self.pool, 0
+        for kind, stamps, seen, names in (
+                ("harps", p.stamp, self.seen, ("harp", "rows", "whole", "base", "layout")),
+                ("bands", p.bandstamp, self.bandseen, ("band", "tonic"))):
+            now = np.array(stamps)
+            changed = np.nonzero((now > seen) & (now % 2 == 0))[0]
+            if len(changed) > most:
+                changed = np.random.default_rng(self.updates).permutation(changed)[:most]
+            if not len(changed):
+                continue
+            changed.sort()
+            parts = [np.array(getattr(p, name)[changed]) for name in names]
+            same = np.array(stamps)[changed] == now[changed]
+            changed, parts = changed[same], [part[same] for part in parts]
+            if not len(changed):
+                continue
+            index = torch.from_numpy(changed).to(self.device)
+            parts = [torch.from_numpy(part).to(self.device) for part in parts]
+            with self.lock:
+                for name, part in zip(names, parts):
+                    getattr(self, name).index_copy_(0, index, part)
+                seen[changed] = now[changed]
+                setattr(self, kind, torch.from_numpy(np.nonzero(seen)[0]).to(self.device))
+            copied += len(changed)
+            self.updates += len(changed)
+        return copied
+
+    def run(self):
+        while not self.stopping:
+            if not self.refresh():
+                time.sleep(0.5)
+            time.sleep(0.04)
+
+    def wait(self, harps, bands, deadline):
+        while time.time() < deadline:
+            self.refresh(512)
+            if np.count_nonzero(self.seen) >= harps and np.count_nonzero(self.bandseen) >= bands:
+                break
+            time.sleep(0.1)
+        threading.Thread(target=self.run, daemon=True).start()
+
+    def batch(self, studio, b, frames):
+        """Random crops: harp, band, speed ratio, row labels, global labels, base (MIDI), layout."""
+        with self.lock:
+            r, device = studio.random, self.device
+            pick = lambda n, shape: torch.randint(0, n, shape, device=device, generator=r)
+            i = self.harps[pick(len(self.harps), (b,))]
+            first = pick(render.FRAMES - frames, (b,))
+            at = first[:, None] * HOP + torch.arange(frames * HOP, device=device)
+            harp = torch.gather(self.harp[i], 1, at.clamp(max=render.SAMPLES - 1)).float() / 32768
+            f = (first[:, None] + torch.arange(frames, device=device))
+            rows, whole = self.rows[i[:, None], f], self.whole[i[:, None], f]
+            base, layout = self.base[i], self.layout[i]
+            # bands mostly in keys that the harp is played in: second, first and third position
+            want = torch.tensor([7., 7., 7., 0., 0., 2., -1., -1.], device=device)[pick(8, (b,))]
+            options = self.bands[pick(len(self.bands), (b, 48))]
+            distance = (self.tonic[options] - torch.round(base)[:, None] - want[:, None]) % 12
+            j = options.gather(1, torch.where((distance == 0) | (want[:, None] < 0), 1.0, 0.0).argmax(1, keepdim=True))[:, 0]
+            m = int(frames * HOP * 1.1) + 16
+            n = self.band.shape[1]
+            shift = pick(max(1, n - m), (b,))
+            band = torch.gather(self.band[j], 1, (shift[:, None] + torch.arange(m, device=device)).clamp(max=n - 1)).float() / 32768
+        off = base - torch.round(base) + 0.05 * studio.normal((b,))
+        return harp, band, (2 ** (off / 12))[:, None], rows, whole, base, layout
+
+
+def targets(rows, whole):
+    """Labels to training targets: sounding and widened attack [B][40][T], breath, count [B][T],
+    widened event attack [B][T]."""
+    sounding = (rows & 1).float().transpose(1, 2)
+    attack = (rows >> 1).float().transpose(1, 2)
+    return sounding, widen(attack), whole[..., 0].long(), whole[..., 1].long(), widen(whole[..., 2].float())
+
+
+def widen(a):
+    beside = torch.maximum(F.pad(a, (1, 0))[..., :-1], F.pad(a, (0, 1))[..., 1:])
+    return torch.maximum(a, 0.5 * beside)
+
+
+def loss_of(row, whole, t):
+    sounding, attack, breath, count, event = t
+    s = F.binary_cross_entropy_with_logits(row[..., 0], sounding, weight=1 + sounding)
+    a = F.binary_cross_entropy_with_logits(row[..., 1], attack, weight=1 + 2 * attack)
+    e = F.binary_cross_entropy_with_logits(whole[..., 7], event, weight=1 + event)
+    b = F.cross_entropy(whole[..., :3].flatten(0, 1), breath.flatten())
+    c = F.cross_entropy(whole[..., 3:7].flatten(0, 1), count.flatten())
+    return 20 * s + 20 * a + e + 0.3 * b + 0.3 * c, (s, a, e, b, c)
+
+
+class Average:
+    """Moving average of weights and of the normalisers' statistics."""
+
+    def __init__(self, net, decay=0.9985):
+        self.decay, self.steps = decay, 0
+        self.values = {k: v.detach().clone() for k, v in net.state_dict().items()}
+
+    @torch.no_grad()
+    def update(self, net):
+        self.steps += 1
+        decay = min(self.decay, (1 + self.steps) / (10 + self.steps))
+        now = net.state_dict()
+        ours = [v for v in self.values.values() if v.is_floating_point()]
+        theirs = [now[k].detach() for k, v in self.values.items() if v.is_floating_point()]
+        torch._foreach_mul_(ours, decay)
+        torch._foreach_add_(ours, theirs, alpha=1 - decay)
+
+
+class Judge:
+    """Held-out recordings under five conditions, made once."""
+
+    def __init__(self, folder, device, seed=77, batch=20):
+        data = np.load(os.path.join(folder, "heldout.npz"))
+        studio = effects.Studio(device, seed)
+        self.device, self.sets, self.batch = device, {}, batch
+        frames = render.FRAMES - 2
+        harp = torch.from_numpy(data["harp"][:, :frames * HOP]).float() / 32768
+        rows, whole = torch.from_numpy(data["rows"][:, :frames]), torch.from_numpy(data["whole"][:, :frames])
+        base, layout = torch.from_numpy(data["base"]), torch.from_numpy(data["layout"])
+        band = torch.from_numpy(data["band"]).float() / 32768
+        for name, settings in effects.CONDITIONS.items():
+            made = []
+            for k in range(0, len(harp), batch):
+                part = slice(k, k + batch)
+                b = len(harp[part])
+                pick = torch.arange(k, k + b) % len(band)
+                x = studio.produce(harp[part].to(device), band[pick].to(device), torch.ones((b, 1), device=device),
+                                   (rows[part] & 1).amax(2).float().to(device), settings)
+                miss = studio.uniform((b,), -15, 15)
+                made.append((x.cpu(), rows[part], whole[part], (base[part].to(device) + miss / 100).cpu(), layout[part]))
+            self.sets[name] = made
+
+    @torch.no_grad()
+    def score(self, net, autocast):
+        net.eval()
+        lines = {}
+        for name, made in self.sets.items():
+            sums = np.zeros(9)
+            for x, rows, whole, base, layout in made:
+                frames = rows.shape[1] // 2 * 2
+                v = features.features(x.to(self.device), midi_to_hz(base.to(self.device)), frames)
+                with autocast():
+                    row, glob = net(v, layout.to(self.device))
+                truth = rows[:, :frames].to(self.device).transpose(1, 2)
+                on, hit = row[..., 0] > 0, truth & 1 > 0
+                a = row[..., 1]
+                peak = (a > 0) & (a >= F.max_pool2d(a[:, None], (1, 5), 1, (0, 2))[:, 0])
+                struck = truth >> 1 > 0
+                near = lambda m: F.max_pool2d(m.float()[:, None], (1, 7), 1, (0, 3))[:, 0] > 0
+                right = (glob[..., :3].argmax(-1) == whole[:, :frames, 0].to(self.device))
+                sums += np.array([float(q.sum()) for q in (
+                    on & hit, on, hit, peak & near(struck), peak, struck & near(peak), struck, right)] + [right.numel()])
+            f = lambda tp, a, b: 2 * tp / max(1, a + b)
+            precision, recall = sums[3] / max(1, sums[4]), sums[5] / max(1, sums[6])
+            lines[name] = (f(sums[0], sums[1], sums[2]), 2 * precision * recall / max(1e-9, precision + recall), sums[7] / sums[8])
+        net.train()
+        return lines
+
+
+def midi_to_hz(m):
+    return 440 * 2 ** ((m - 69) / 12)
+
+
+def trainer(a):
+    """Train one model until a.until (seconds since 1970)."""
+    device = torch.device(a.device)
+    cuda = device.type == "cuda"
+    torch.manual_seed(a.seed)
+    log = open(os.path.join(a.out, f"ear-{a.name}.log"), "a", buffering=1)
+
+    def say(text):
+        print(f"[{a.name}] {text}", flush=True)
+        log.write(text + "\n")
+
+    began = time.time()
+    if cuda:
+        torch.backends.cudnn.benchmark = True
+    autocast = (lambda: torch.autocast("cuda", torch.bfloat16)) if cuda else contextlib.nullcontext
+    net = models.from_text(a.model[0]).to(device)
+    if a.init:
+        net.load_state_dict(torch.load(a.init, map_location=device)["average"])
+    if cuda:
+        net = net.to(memory_format=torch.channels_last)
+    say(f"model {a.model[0]}: {sum(p.numel() for p in net.parameters())} parameters, device "
+        f"{torch.cuda.get_device_name(device) if cuda else 'cpu'}, torch {torch.__version__}")
+    plain = [p for n, p in net.named_parameters() if p.ndim < 2 or n == "embed"]
+    decayed = [p for n, p in net.named_parameters() if not (p.ndim < 2 or n == "embed")]
+    optimiser = torch.optim.AdamW([{"params": decayed, "weight_decay": 0.01}, {"params": plain, "weight_decay": 0.0}],
+                                  lr=a.lr, betas=(0.9, 0.98))
+    average = Average(net)
+    judged = models.from_text(a.model[0]).to(device)
+    feed = Feed(a.pool, device)
+    feed.wait(a.wait, max(2, a.wait // 8), a.until - 1)
+    say(f"{len(feed.harps)} performances and {len(feed.bands)} bands after {time.time() - began:.1f} s")
+    studio = effects.Studio(device, a.seed + 1)
+    frames = int(a.crop * RATE / HOP) // 4 * 4
+    judge, step, sums, last = None, 0, torch.zeros(6, device=device), time.time()
+    start = time.time()
+    next_score = start + a.score_every
+
+    def finish(final):
+        nonlocal judge
+        torch.save({"average": average.values, "model": a.model[0], "steps": step},
+                   os.path.join(a.out, f"ear-{a.name}.pt"))
+        judged.load_state_dict(average.values)
+        export.write(judged, os.path.join(a.out, f"ear-{a.name}.bin"), {"steps": step, "trained_s": round(time.time() - start)})
+        if judge is None and os.path.exists(os.path.join(a.pool, "heldout.npz")):
+            judge = Judge(a.pool, device)
+        if judge is not None:
+            for name, (s, t, b) in judge.score(judged, autocast).items():
+                say(f"{'final' if final else 'held-out'} {time.time() - start:.0f} s step {step} {name}: "
+                    f"sounding F1 {s:.4f} attack F1 {t:.4f} breath {b:.4f}")
+
+    spent = {}
+
+    def tick(name, since):
+        if step < 60 and cuda:
+            torch.cuda.synchronize()
+            if step >= 20:
+                spent[name] = spent.get(name, 0) + time.time() - since
+        return time.time()
+
+    while time.time() < a.until and step < a.steps:
+        progress = min(1.0, (time.time() - start) / (a.until - start))
+        rate = a.lr * min(1, (step + 1) / a.warm) * 0.5 * (1 + math.cos(math.pi * progress))
+        for group in optimiser.param_groups:
+            group["lr"] = max(rate, 1e-6)
+        since = time.time()
+        with torch.no_grad():
+            harp, band, ratio, rows, whole, base, layout = feed.batch(studio, a.batch, frames)
+            since = tick("batch", since)
+            x = studio.produce(harp, band, ratio, (rows & 1).amax(2).float(), effects.TRAINING)
+            since = tick("effects", since)
+            half = a.batch // 2
+            miss = torch.cat([studio.uniform((half,), -55, 55), studio.uniform((a.batch - half,), -15, 15)])
+            v = features.features(x, midi_to_hz(base + miss / 100), frames)
+            layout = layout * (studio.uniform((a.batch, 1, 1), 0, 1) > 0.05)
+            goal = targets(rows, whole)
+            if cuda:
+                v = v.to(torch.bfloat16).contiguous(memory_format=torch.channels_last)
+            since = tick("features", since)
+        with autocast():
+            row, glob = net(v, layout)
+        loss, parts = loss_of(row, glob, goal)
+        optimiser.zero_grad(set_to_none=True)
+        loss.backward()
+        torch.nn.utils.clip_grad_norm_(net.parameters(), 5.0)
+        optimiser.step()
+        average.update(net)
+        since = tick("network", since)
+        sums += torch.stack([loss.detach(), *[p.detach() for p in parts]])
+        step += 1
+        if step == 60 and spent:
+            say("ms a step: " + ", ".join(f"{k} {1000 * v / 40:.1f}" for k, v in spent.items()))
+        if step % a.log_every == 0:
+            mean = (sums / a.log_every).tolist()
+            sums.zero_()
+            say(f"{time.time() - start:.0f} s step {step} loss {mean[0]:.4f} sounding {mean[1]:.5f} attack {mean[2]:.5f} "
+                f"event {mean[3]:.4f} breath {mean[4]:.4f} count {mean[5]:.4f} rate {rate:.2e} "
+                f"{a.log_every / (time.time() - last):.1f} steps/s pool {len(feed.harps)}+{len(feed.bands)} copied {feed.updates}")
+            if not math.isfinite(mean[0]):
+                raise SystemExit("the loss is no longer a number")
+            last = time.time()
+        if time.time() > next_score and a.until - time.time() > 40:
+            finish(False)
+            next_score, last = time.time() + a.score_every, time.time()
+    finish(True)
+    if cuda:
+        say(f"memory on the device: {torch.cuda.max_memory_allocated(device) / 2**30:.1f} GiB; {step} steps of {a.batch} crops "
+            f"of {frames * HOP / RATE:.2f} s in {time.time() - start:.0f} s")
+    feed.stopping = True
+
+
+def render_heldout(bank, count, folder):
+    harps, bandlist = pools.heldout(bank, count)
+    names = ("harp", "rows", "whole", "base", "layout")
+    arrays = {n: np.stack([np.asarray(h[k], None if k != 3 else np.float32) for h in harps]) for k, n in enumerate(names)}
+    np.savez(os.path.join(folder, "making.npz"), band=np.stack([b[0] for b in bandlist]), **arrays)
+    os.rename(os.path.join(folder, "making.npz"), os.path.join(folder, "heldout.npz"))
+
+
+def main():
+    p = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    p.add_argument("--bank", default="bank.bin")
+    p.add_argument("--out", default="out")
+    p.add_argument("--pool", default="", help="folder of the pool; a new one in shared memory by default")
+    p.add_argument("--model", action="append", help="c=48,stride=2; may be given several times")
+    p.add_argument("--minutes", type=float, default=9.2, help="wall-clock time of everything")
+    p.add_argument("--reserve", type=float, default=25, help="seconds kept for the last scores")
+    p.add_argument("--steps", type=int, default=10**9)
+    p.add_argument("--batch", type=int, default=48)
+    p.add_argument("--crop", type=float, default=8.0, help="seconds")
+    p.add_argument("--lr", type=float, default=2.5e-3)
+    p.add_argument("--warm", type=int, default=300)
+    p.add_argument("--harps", type=int, default=8000, help="performances in the pool")
+    p.add_argument("--bands", type=int, default=1500)
+    p.add_argument("--heldout", type=int, default=200)
+    p.add_argument("--wait", type=int, default=2000, help="performances to wait for before training")
+    p.add_argument("--workers", type=int, default=0)
+    p.add_argument("--device", default="")
+    p.add_argument("--init", action="append", help=".pt to go on from, one per model or none")
+    p.add_argument("--seed", type=int, default=1)
+    p.add_argument("--log-every", type=int, default=100)
+    p.add_argument("--score-every", type=float, default=120)
+    p.add_argument("--until", type=float, default=0, help=argparse.SUPPRESS)
+    p.add_argument("--name", default="", help=argparse.SUPPRESS)
+    a = p.parse_args()
+    a.model = a.model or ["c=48,stride=2"]
+    if a.name:
+        a.init = a.init[0] if a.init else None
+        return trainer(a)
+
+    begun = time.time()
+    until = begun + 60 * a.minutes - a.reserve
+    os.makedirs(a.out, exist_ok=True)
+    places = [place for place in ("/dev/shm", "/tmp") if os.path.isdir(place)]
+    room = lambda place: min(shutil.disk_usage(place).free, 12 << 30)  # the first with room enough
+    folder = a.pool or os.path.join(max(places, key=room), f"ear-pool-{os.getpid()}")
+    os.makedirs(folder, exist_ok=True)
+    free = shutil.disk_usage(folder).free
+    fits = int(0.7 * free / (render.SAMPLES * 2 + render.FRAMES * 43 + 264600))
+    harps, bandcount = min(a.harps, fits), min(a.bands, max(4, fits // 4))
+    workers = a.workers or max(1, (os.cpu_count() or 2) - 2 * len(a.model))
+    print(f"pool {folder}: {harps} performances, {bandcount} bands, {workers} workers, {free / 2**30:.0f} GiB free", flush=True)
+    pools.start(folder, a.bank, harps, bandcount, workers, a.seed, 60 * a.minutes)
+    held = pools.mp.get_context("fork").Process(target=render_heldout, args=(a.bank, a.heldout, folder), daemon=True)
+    held.start()
+    gpus = torch.cuda.device_count()
+    children = []
+    names = ["".join(ch for ch in m if ch.isalnum()) for m in a.model]
+    for k, m in enumerate(a.model):
+        name = names[k] if names.count(names[k]) == 1 else f"{names[k]}-{k}"
+        device = a.device or (f"cuda:{k % gpus}" if gpus else "cpu")
+        command = [sys.executable, os.path.abspath(__file__), "--name", name, "--model", m, "--device", device,
+                   "--until", str(until), "--pool", folder, "--out", a.out, "--seed", str(a.seed + 100 * k)]
+        for option in ("steps", "batch", "crop", "lr", "warm", "wait", "log_every", "score_every"):
+            command += ["--" + option.replace("_", "-"), str(getattr(a, option))]
+        if a.init and k < len(a.init) and a.init[k]:
+            command += ["--init", a.init[k]]
+        environment = dict(os.environ, OMP_NUM_THREADS="1" if gpus else "2")
+        children.append(subprocess.Popen(command, env=environment))
+    code = max(abs(c.wait()) for c in children)
+    if not a.pool:
+        shutil.rmtree(folder, ignore_errors=True)
+    print(f"done in {time.time() - begun:.0f} s", flush=True)
+    sys.exit(code)
+
+
+if __name__ == "__main__":
+    main()
