@@ -17,21 +17,13 @@ func Deviation(power []float32, size int, hz float64) float64 {
 	var cents, weights []float64
 	for h := 1; h <= deviationTop; h++ {
 		x := hz * float64(h) / Rate * float64(size)
-		lo := int(math.Ceil(x * math.Exp2(-deviationReach/1200.0)))
-		hi := int(math.Floor(x * math.Exp2(deviationReach/1200.0)))
-		if mid := int(math.Round(x)); hi <= lo {
-			lo, hi = mid-1, mid+1
-		}
+		lo := int(math.Floor(x * math.Exp2(-deviationReach/1200.0)))
+		hi := int(math.Ceil(x * math.Exp2(deviationReach/1200.0)))
 		if lo < 1 || hi >= len(power)-1 {
 			break
 		}
-		k := lo
-		for j := lo + 1; j <= hi; j++ {
-			if power[j] > power[k] {
-				k = j
-			}
-		}
-		if power[k] <= power[k-1] || power[k] < power[k+1] || power[k] < 1e-12 {
+		k := highestPeak(power, lo, hi)
+		if k < 0 || power[k] < 1e-12 {
 			continue
 		}
 		peak := float64(k) + vertex(power[k-1], power[k], power[k+1])
@@ -43,6 +35,18 @@ func Deviation(power []float32, size int, hz float64) float64 {
 		weights = append(weights, math.Sqrt(math.Sqrt(float64(power[k])))*float64(h))
 	}
 	return WeightedMedian(cents, weights)
+}
+
+// highestPeak of power[lo:hi+1], -1 if none of them is one. The bins beside
+// them must exist.
+func highestPeak(power []float32, lo, hi int) int {
+	k := -1
+	for j := lo; j <= hi; j++ {
+		if power[j] > power[j-1] && power[j] >= power[j+1] && (k < 0 || power[j] > power[k]) {
+			k = j
+		}
+	}
+	return k
 }
 
 // vertex is where the parabola through three logarithmic values peaks, in

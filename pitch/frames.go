@@ -2,7 +2,7 @@
 // recording is off concert pitch. It knows frequencies, not holes: the
 // instrument hands it the pitches that can occur.
 //
-// An ear (Classical here, the learned one in pitch/ear) turns a section into
+// An ear (Track here, the learned one in pitch/ear) turns a section into
 // Frames: for every hop, how likely each semitone row sounds or is attacked.
 // What those rows mean on a harp is decided in package tabber.
 package pitch

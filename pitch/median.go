@@ -6,16 +6,18 @@ import (
 	"sort"
 )
 
-// WeightedMedian of the values; NaN if there are none. Weights are not negative.
+// WeightedMedian of the values; NaN if none has weight. Weights are not negative.
 func WeightedMedian(values, weights []float64) float64 {
-	if len(values) == 0 {
-		return math.NaN()
-	}
-	order := make([]int, len(values))
+	var order []int
 	total := 0.0
-	for i := range order {
-		order[i] = i
-		total += weights[i]
+	for i, w := range weights {
+		if w > 0 {
+			order = append(order, i)
+			total += w
+		}
+	}
+	if len(order) == 0 {
+		return math.NaN()
 	}
 	sort.Slice(order, func(a, b int) bool {
 		if values[order[a]] != values[order[b]] {

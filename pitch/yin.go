@@ -16,11 +16,14 @@ type Candidate struct{ Hz, Probability float64 }
 // estimator for speech and music".
 type Yin struct {
 	window     int // samples compared
-	low, high  int // shortest and longest period in samples
-	fft        *fourier.FFT
+	low, high  int // shortest and longest period in steps of 1/yinFine sample
+	reach      int // longest lag in samples
+	fft, fine  *fourier.FFT
 	a, b       []float64
 	ca, cb     []complex128
-	diff       []float64
+	r          []float64 // correlation in steps
+	cr         []complex128
+	diff       []float64 // in steps
 	prior      [yinThresholds]float64
 	candidates []Candidate
 }
@@ -28,6 +31,7 @@ type Yin struct {
 const (
 	yinWindow     = 1024
 	yinThresholds = 100
+	yinFine       = 4    // steps a sample: high notes have few samples a period
 	yinNoDip      = 0.01 // weight of the deepest dip when none passes the threshold
 )
 
@@ -35,16 +39,18 @@ const (
 func NewYin(lowHz, highHz float64) *Yin {
 	y := &Yin{
 		window: yinWindow,
-		low:    max(2, int(Rate/highHz)),
-		high:   int(math.Ceil(Rate/lowHz)) + 1,
+		low:    max(2, int(yinFine*Rate/highHz)),
+		high:   int(math.Ceil(yinFine*Rate/lowHz)) + 1,
 	}
+	y.reach = y.high/yinFine + 2
 	size := 1
-	for size < y.window+y.high+1 {
+	for size < y.window+y.reach+1 {
 		size *= 2
 	}
-	y.fft = fourier.NewFFT(size)
+	y.fft, y.fine = fourier.NewFFT(size), fourier.NewFFT(yinFine*size)
 	y.a, y.b = make([]float64, size), make([]float64, size)
 	y.ca, y.cb = make([]complex128, size/2+1), make([]complex128, size/2+1)
+	y.r, y.cr = make([]float64, yinFine*size), make([]complex128, yinFine*size/2+1)
 	y.diff = make([]float64, y.high+2)
 	y.prior = betaPrior(2, 18)
 	return y
@@ -68,10 +74,10 @@ func betaPrior(a, b float64) [yinThresholds]float64 {
 // At returns the candidates around sample centre of x, zeros outside x. The
 // slice is valid until the next call.
 func (y *Yin) At(x []float64, centre int) []Candidate {
-	first := centre - (y.window+y.high)/2
+	first := centre - (y.window+y.reach)/2
 	clear(y.a)
 	clear(y.b)
-	for i := range y.window + y.high + 1 {
+	for i := range y.window + y.reach + 1 {
 		if j := first + i; j >= 0 && j < len(x) {
 			y.b[i] = x[j]
 		}
@@ -82,28 +88,33 @@ func (y *Yin) At(x []float64, centre int) []Candidate {
 	return y.dips()
 }
 
-// difference fills diff[tau] = sum over the window of (x[j]-x[j+tau])^2
-// (de Cheveigné & Kawahara 2002, equation 6) by way of the correlation.
+// difference fills diff with the sum over the window of (x[j]-x[j+tau])^2 (de
+// Cheveigné & Kawahara 2002, equation 6) by way of the correlation. Between
+// samples the correlation is interpolated by padding its spectrum with zeros,
+// the energy of the moved window linearly.
 func (y *Yin) difference() {
-	e0, e := 0.0, 0.0
-	for _, v := range y.a[:y.window] {
-		e0 += v * v
-	}
 	y.fft.Coefficients(y.ca, y.a)
 	y.fft.Coefficients(y.cb, y.b)
+	clear(y.cr)
 	for i := range y.ca {
-		y.ca[i] = complex(real(y.ca[i]), -imag(y.ca[i])) * y.cb[i]
+		y.cr[i] = complex(real(y.ca[i]), -imag(y.ca[i])) * y.cb[i]
 	}
-	r := y.fft.Sequence(y.a, y.ca)
-	e = e0
+	y.cr[len(y.ca)-1] /= 2 // half of the highest bin lies at the negative frequency
+	y.fine.Sequence(y.r, y.cr)
 	scale := 1 / float64(y.fft.Len())
-	for tau := range y.diff {
-		y.diff[tau] = max(0, e0+e-2*r[tau]*scale)
-		out, in := y.b[tau], 0.0
-		if j := tau + y.window; j < len(y.b) {
-			in = y.b[j]
+	still := 0.0
+	for _, v := range y.a[:y.window] {
+		still += v * v
+	}
+	moved := still
+	for lag := 0; lag*yinFine < len(y.diff); lag++ {
+		in, out := y.b[lag+y.window], y.b[lag]
+		next := moved + in*in - out*out
+		for k := lag * yinFine; k < min((lag+1)*yinFine, len(y.diff)); k++ {
+			e := moved + (next-moved)*float64(k-lag*yinFine)/yinFine
+			y.diff[k] = max(0, still+e-2*y.r[k]*scale)
 		}
-		e += in*in - out*out
+		moved = next
 	}
 }
 
@@ -159,12 +170,12 @@ func (y *Yin) mass(lo, hi float64) float64 {
 	return sum
 }
 
-// hz refines a period with a parabola (step 5) and turns it into Hz.
+// hz refines a period in steps with a parabola (step 5) and turns it into Hz.
 func (y *Yin) hz(tau int) float64 {
 	a, b, c := y.diff[tau-1], y.diff[tau], y.diff[tau+1]
 	t := float64(tau)
 	if d := a - 2*b + c; d > 0 {
 		t += 0.5 * (a - c) / d
 	}
-	return Rate / t
+	return yinFine * Rate / t
 }
