@@ -21,6 +21,15 @@ import (
 // formats need a few frames to come right.
 const preroll = 0.25
 
+// exactSeek names the formats in which ffmpeg finds a time to the sample. In
+// others it may be off by milliseconds, so there the recording is decoded from
+// its beginning, and a section costs more the later it is. Found by
+// measurement, see TestExternalSections.
+var exactSeek = map[string]bool{
+	"AIFF": true, "Core Audio (CAF)": true, "Sun audio (AU)": true, "WavPack": true,
+	"M4A (AAC)": true, "MP4": true, "Ogg Opus": true, "Ogg FLAC": true,
+}
+
 // externalSource reads a recording through ffmpeg.
 type externalSource struct {
 	program  string
@@ -177,7 +186,10 @@ func (s *externalSource) seek(n int64) (int64, error) {
 	if s.duration > 0 && float64(n) > (s.duration+1)*rate {
 		return int64(s.duration * rate), nil
 	}
-	pos := max(0, n-int64(preroll*rate))
+	pos := int64(0)
+	if exactSeek[s.format] {
+		pos = max(0, n-int64(preroll*rate))
+	}
 	if err := s.start(pos); err != nil {
 		return 0, err
 	}

@@ -183,7 +183,7 @@ type mp3Source struct {
 	skip    int64   // samples before the sound
 	n       int64   // samples of the sound
 	cut     bool    // the file ends too early
-	repack  bool    // frames need other sizes, see mp3Feed.repacked
+	repack  bool    // frames need other sizes, see mp3Feed
 	junk    int64   // bytes between frames that belong to none
 	junkAt  int     // frame before the first of them
 	silent  map[int]bool
@@ -345,141 +345,6 @@ func (w *window) at(offset int64, n int) []byte {
 	return w.buf[i : i+int64(n)]
 }
 
-// canRepack reports whether every frame's data fit into one frame.
-func (s *mp3Source) canRepack(w *window) bool {
-	for _, at := range s.index {
-		b := w.at(at, 64)
-		h, ok := parseMP3Header(b)
-		if !ok || len(b) < h.sideStart()+h.sideSize() {
-			return false
-		}
-		if _, fits := repackedBitrate(h, lsfMainLength(h, b[h.sideStart():])); !fits {
-			return false
-		}
-	}
-	return true
-}
-
-// lsfMainLength returns the number of bytes of main data of an MPEG-2 frame
-// from its side information: the sum of part2_3_length (ISO/IEC 13818-3,
-// 2.4.1.7), which stands at the start of each channel's 63 bits.
-func lsfMainLength(h mp3Header, side []byte) int {
-	at, bits := 8+h.channels, 0
-	for range h.channels {
-		for i := range 12 {
-			bits += int(side[(at+i)/8]>>(7-(at+i)%8)&1) << (11 - i)
-		}
-		at += 63
-	}
-	return (bits + 7) / 8
-}
-
-// repackedBitrate returns the index of the lowest bit rate whose frames, without
-// padding, hold n bytes of main data.
-func repackedBitrate(h mp3Header, n int) (int, bool) {
-	h.padding = 0
-	for i, kbit := range mp3Bitrates[bit(h.lsf)] {
-		h.bitrate = 1000 * kbit
-		if kbit > 0 && libraryMP3Size(h) == h.size() && h.mainSize() >= n {
-			return i, true
-		}
-	}
-	return 0, false
-}
-
-// mp3Feed hands frames to the decoder, one after the other, and sees to it that
-// the decoder can cope with each.
-type mp3Feed struct {
-	src     *mp3Source
-	next    int    // frame to load next
-	frame   []byte // of the frame loaded, what was not yet read
-	buf     []byte
-	out     []byte
-	have    int    // bytes of the reservoir the decoder holds
-	earlier []byte // the last bytes of main data, when repacking
-}
-
-func (f *mp3Feed) Read(p []byte) (int, error) {
-	if len(f.frame) == 0 {
-		if f.next >= len(f.src.index) {
-			return 0, io.EOF
-		}
-		if err := f.load(f.next); err != nil {
-			return 0, err
-		}
-		f.next++
-	}
-	n := copy(p, f.frame)
-	f.frame = f.frame[n:]
-	return n, nil
-}
-
-func (f *mp3Feed) load(k int) error {
-	var b [4]byte
-	if _, err := f.src.r.ReadAt(b[:], f.src.index[k]); err != nil {
-		return err
-	}
-	h, ok := parseMP3Header(b[:])
-	if !ok {
-		return fmt.Errorf("frame %d changed while it was read", k)
-	}
-	if cap(f.buf) < h.size() {
-		f.buf = make([]byte, 2048)
-	}
-	frame := f.buf[:h.size()]
-	if n, err := f.src.r.ReadAt(frame, f.src.index[k]); n < len(frame) {
-		return err
-	}
-	if f.src.repack {
-		f.frame = f.repacked(h, frame, f.src.silent[k])
-		return nil
-	}
-	// Data that begin before what the decoder holds make it panic: at a start in
-	// the middle, or where a file was cut and pasted. Such a frame is silenced
-	// by emptying its side information; its main data stay for the next frames.
-	begin := h.mainBegin(frame)
-	if begin > f.have || f.src.silent[k] {
-		side := frame[h.sideStart() : h.sideStart()+h.sideSize()]
-		clear(side)
-		begin = min(f.have, h.maxBegin())
-		h.setMainBegin(frame, begin)
-	}
-	f.have = begin + h.mainSize()
-	f.frame = frame
-	return nil
-}
-
-// repacked returns a frame of the same sound with all its main data inside, of
-// a size that go-mp3 gets right.
-func (f *mp3Feed) repacked(h mp3Header, frame []byte, silent bool) []byte {
-	main := frame[h.sideStart()+h.sideSize():]
-	side := frame[h.sideStart() : h.sideStart()+h.sideSize()]
-	begin, need := h.mainBegin(frame), lsfMainLength(h, side)
-	bytes := append(f.earlier[max(0, len(f.earlier)-begin):], main...)
-	i, fits := repackedBitrate(h, need)
-	if begin > len(f.earlier) || need > len(bytes) || !fits || silent {
-		clear(side)
-		need = 0
-		i, _ = repackedBitrate(h, 0)
-	}
-	out := append(f.out[:0], frame[:4]...)
-	out[1] |= 1 // no checksum
-	out[2] = byte(i)<<4 | frame[2]&0x0C
-	h.bitrate, h.padding, h.crc = 1000*mp3Bitrates[1][i], 0, false
-	out = append(out, side...)
-	h.setMainBegin(out, 0)
-	out = append(out, bytes[:need]...)
-	for len(out) < h.size() {
-		out = append(out, 0)
-	}
-	f.out = out
-	f.earlier = append(f.earlier, main...)
-	if n := len(f.earlier) - h.maxBegin(); n > 0 {
-		f.earlier = f.earlier[:copy(f.earlier, f.earlier[n:])]
-	}
-	return out
-}
-
 func (s *mp3Source) info() Info {
 	return Info{Format: formatMP3, Rate: s.head.rate, Channels: s.head.channels,
 		Duration: float64(s.n) / float64(s.head.rate)}
@@ -517,27 +382,18 @@ func (s *mp3Source) seek(n int64) (int64, error) {
 func (s *mp3Source) start() error {
 	spf := int64(s.head.samples())
 	k := int(s.pos / spf)
-	from, main := k, 0
-	for from > 0 && (k-from < 3 || main < 2*s.head.maxBegin()) {
+	// Two frames must come right before frame k, and these need what can be in
+	// the reservoir.
+	from := max(0, k-2)
+	for held := 0; from > 0 && held < s.head.maxBegin(); {
 		from--
-		main += s.mainSizeOf(from)
+		held += s.mainSizeOf(from)
 	}
 	s.feed = &mp3Feed{src: s, next: from}
 	s.discard = s.pos - int64(from)*spf
 	dec, err := mp3.NewDecoder(struct{ io.Reader }{s.feed}) // not a Seeker: no scan
 	s.dec = dec
 	return err
-}
-
-// mainSizeOf returns a frame's bytes of main data, 0 if it cannot be read.
-func (s *mp3Source) mainSizeOf(k int) int {
-	var b [4]byte
-	s.r.ReadAt(b[:], s.index[k])
-	h, ok := parseMP3Header(b[:])
-	if !ok {
-		return 0
-	}
-	return max(0, h.mainSize())
 }
 
 func (s *mp3Source) read(dst []float64) (int, error) {

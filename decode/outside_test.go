@@ -245,19 +245,23 @@ func TestMP3AgainstReference(t *testing.T) {
 		noisySox(t, wav, f.wav, 4)
 		command(t, "lame --quiet %s %s %s", f.lame, wav, path)
 		got := interleaved(t, path)
-		for name, want := range map[string][]float64{
-			"ffmpeg": byFFmpeg(t, path),
-			"mpg123": floats32(command(t, "mpg123 -q -e f32 -s %s", path)),
-		} {
-			if len(got) != len(want) {
-				t.Errorf("%v: %d samples, %s gives %d", f, len(got), name, len(want))
-				continue
-			}
-			rms, most := difference(got, want)
-			t.Logf("%v: against %s: RMS %.3f, at most %.2f of a 16-bit step (full accuracy: 0.289 and 2)", f, name, rms*(1<<15), most*(1<<15))
-			if rms >= limitedAccuracy || most > math.Exp2(-14) {
-				t.Errorf("%v: differs from %s by RMS %g, at most %g", f, name, rms, most)
-			}
+		ffmpeg, mpg123 := byFFmpeg(t, path), floats32(command(t, "mpg123 -q -e f32 -s %s", path))
+		if len(got) != len(ffmpeg) || len(got) != len(mpg123) {
+			t.Errorf("%v: %d samples, ffmpeg gives %d, mpg123 %d", f, len(got), len(ffmpeg), len(mpg123))
+			continue
+		}
+		rms, most := difference(got, mpg123)
+		t.Logf("%v: RMS %.3f, at most %.2f of a 16-bit step from mpg123 (full accuracy: 0.289 and 2)", f, rms*(1<<15), most*(1<<15))
+		if rms >= limitedAccuracy || most > math.Exp2(-14) {
+			t.Errorf("%v: differs from mpg123 by RMS %g, at most %g", f, rms, most)
+		}
+		if r, _ := difference(ffmpeg, mpg123); r >= limitedAccuracy {
+			// at 24 kHz they use different scale factor bands
+			t.Logf("%v: ffmpeg differs from mpg123 by RMS %g and is left out", f, r)
+			continue
+		}
+		if rms, most := difference(got, ffmpeg); rms >= limitedAccuracy || most > math.Exp2(-14) {
+			t.Errorf("%v: differs from ffmpeg by RMS %g, at most %g", f, rms, most)
 		}
 		whole, _, _, err := Load(path, Options{})
 		if err != nil {
@@ -267,8 +271,8 @@ func TestMP3AgainstReference(t *testing.T) {
 	}
 }
 
-// Formats that go through ffmpeg. Lossless ones must agree exactly, and a
-// section must start where it says: the others are compared with the whole.
+// Formats that go through ffmpeg. A section must start where it says, to the
+// sample, and but for the noise that some formats make up it must be the same.
 func TestExternalSections(t *testing.T) {
 	need(t, "sox", "ffmpeg")
 	dir := t.TempDir()
@@ -279,10 +283,15 @@ func TestExternalSections(t *testing.T) {
 		tolerance          float64
 	}{
 		{"take.aiff", "", "AIFF", 0},
-		{"take.m4a", "-c:a aac -b:a 128k", "M4A (AAC)", 1e-3},
+		{"take.caf", "-c:a pcm_s16le", "Core Audio (CAF)", 0},
+		{"take.au", "-c:a pcm_s16be", "Sun audio (AU)", 0},
+		{"take.wv", "-c:a wavpack", "WavPack", 0},
+		{"take.m4a", "-c:a aac -b:a 128k", "M4A (AAC)", 0.03},
+		{"take.mp4", "-c:a alac", "MP4", 0},
+		{"take.aac", "-c:a aac", "AAC", 0.03},
 		{"take.opus", "-c:a libopus -b:a 96k", "Ogg Opus", 1e-3},
 		{"take.oga", "-c:a flac", "Ogg FLAC", 0},
-		{"take.wma", "-c:a wmav2", "Windows Media (WMA)", 1e-3},
+		{"take.wma", "-c:a wmav2", "Windows Media (WMA)", 0.03},
 		{"take.mka", "-c:a pcm_s16le", "Matroska or WebM", 0},
 		{"mulaw.wav", "-c:a pcm_mulaw", "WAV with compressed samples (format tag 0x0007)", 0},
 	} {
@@ -303,12 +312,18 @@ func TestExternalSections(t *testing.T) {
 				continue
 			}
 			at := int(math.Round(from * 48000))
-			if rms, most := difference(c.Samples, whole.Samples[at:at+24000]); rms > f.tolerance {
-				t.Errorf("%s from %g s: differs from the whole by RMS %g, at most %g", f.name, from, rms, most)
+			rms, _ := difference(c.Samples, whole.Samples[at:at+24000])
+			if rms > f.tolerance {
+				t.Errorf("%s from %g s: differs from the whole by RMS %g", f.name, from, rms)
+			}
+			for _, lag := range []int{-1, 1} {
+				if r, _ := difference(c.Samples, whole.Samples[at+lag:at+lag+24000]); r <= rms {
+					t.Errorf("%s from %g s: fits better %d sample away", f.name, from, lag)
+				}
 			}
 		}
 		_, _, _, err = Load(path, Options{From: 30, To: 31})
-		if err == nil || !strings.Contains(err.Error(), "the recording is only 5.") {
+		if err == nil || !strings.Contains(err.Error(), "the recording is only ") {
 			t.Errorf("%s: a section outside gave %v", f.name, err)
 		}
 	}
