@@ -134,7 +134,10 @@ class Studio:
         b, n = x.shape
         size = 311040 if n + IR <= 311040 else self.padded(n + IR)
         t = torch.arange(IR, device=self.device) / RATE
-        t60 = self.log_uniform((b, 1), *t60)
+        # half of the rooms are halls, and half of them far from the player
+        halls, far = self.uniform((b, 1), 0, 1) < 0.5, self.uniform((b, 1), 0, 1) < 0.5
+        t60 = torch.where(halls, self.uniform((b, 1), t60[0] + 0.2 * (t60[1] - t60[0]), t60[1]), self.log_uniform((b, 1), *t60))
+        wet_db = torch.where(far, self.uniform((b, 1), 0.5 * (wet_db[0] + wet_db[1]), wet_db[1]), self.uniform((b, 1), *wet_db))
         f = self.frequencies(IR)
         edges = [0, 500, 1500, 4000, 1e9]
         noise = torch.fft.rfft(self.normal((b, IR)))
@@ -161,8 +164,7 @@ class Studio:
         index = (torch.arange(IR, device=self.device)[None] - predelay[:, None])
         response = torch.gather(response, 1, index.clamp(min=0)) * (index >= 0)
         wet = torch.fft.irfft(torch.fft.rfft(x, size) * torch.fft.rfft(response + echo, size), size)[:, :n]
-        # a wet level follows the room, short rooms being mostly close to the microphone
-        return x + wet / rms(wet) * rms(x) * gain(self.uniform((b, 1), *wet_db))
+        return x + wet / rms(wet) * rms(x) * gain(wet_db)
 
     # the recording
 

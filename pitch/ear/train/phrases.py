@@ -61,7 +61,7 @@ class Player:
         self.voices, self.events, self.bursts = [], [], []
         r = rng
         self.style = r.choice(["melody", "fast", "long", "mixed", "uniform", "chordal", "split"],
-                              p=[0.27, 0.13, 0.14, 0.16, 0.10, 0.10, 0.10])
+                              p=[0.26, 0.12, 0.18, 0.16, 0.09, 0.09, 0.10])
         textures = np.array([1.0, r.uniform(0, 0.5), r.uniform(0, 0.3), r.uniform(0, 0.25)])
         if r.random() < 0.2:
             textures[1:] = 0

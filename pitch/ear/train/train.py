@@ -139,7 +139,7 @@ def loss_of(row, whole, t):
     e = F.binary_cross_entropy_with_logits(whole[..., 7], event, weight=1 + event)
     b = F.cross_entropy(whole[..., :3].flatten(0, 1), breath.flatten())
     c = F.cross_entropy(whole[..., 3:7].flatten(0, 1), count.flatten())
-    return 20 * s + 20 * a + e + 0.3 * b + 0.3 * c, (s, a, e, b, c)
+    return 20 * s + 30 * a + e + 0.3 * b + 0.3 * c, (s, a, e, b, c)
 
 
 class Average:
