@@ -1,0 +1,114 @@
+// Command blowdraw writes rough, honest, editable harp tab from a recording.
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"syscall"
+
+	"blowdraw/decode"
+
+	"github.com/spf13/cobra"
+)
+
+// Exit codes.
+const (
+	exitFailed = 1
+	exitUsage  = 2
+)
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	context.AfterFunc(ctx, stop) // a second Ctrl-C ends the program at once
+	// A pipe whose reader has gone is a failed write, so that files are tidied up.
+	signal.Notify(make(chan os.Signal, 1), syscall.SIGPIPE)
+	os.Exit(run(ctx, os.Args[1:], os.Stdout, os.Stderr))
+}
+
+// run executes one command line and returns its exit code.
+func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
+	root := newRoot()
+	root.SetArgs(args)
+	root.SetOut(stdout)
+	root.SetErr(stderr)
+	err := root.ExecuteContext(ctx)
+	if err == nil {
+		return 0
+	}
+	switch {
+	case errors.Is(err, syscall.EPIPE): // the reader has what it wanted
+		return exitFailed
+	case errors.Is(err, context.Canceled):
+		fmt.Fprintln(stderr, "blowdraw: stopped")
+		return exitFailed
+	}
+	fmt.Fprintf(stderr, "blowdraw: %v\n", err)
+	if hint := hintFor(err); hint != "" {
+		fmt.Fprintln(stderr, hint)
+	}
+	if _, ok := errors.AsType[usageError](err); ok {
+		return exitUsage
+	}
+	return exitFailed
+}
+
+func newRoot() *cobra.Command {
+	root := &cobra.Command{
+		Use:   "blowdraw",
+		Short: "Rough, honest, editable harp tab from a recording",
+		Long: `blowdraw listens to a section of a recording and writes down what was played
+on the harp: when, which hole, which breath, how far bent, and how sure it is.
+
+Transcribe what you may: what is allowed for study depends on local law.`,
+		SilenceErrors: true,
+		SilenceUsage:  true,
+		Args:          noArgs,
+		RunE:          func(c *cobra.Command, _ []string) error { return c.Help() },
+	}
+	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
+		return usageError{err, c.CommandPath()}
+	})
+	root.AddCommand(newTranscribeCommand(), newLayoutCommand(), newDemoCommand())
+	return root
+}
+
+// usageError is a command line that can't be understood.
+type usageError struct {
+	err     error
+	command string
+}
+
+func (e usageError) Error() string { return e.err.Error() }
+func (e usageError) Unwrap() error { return e.err }
+
+func usage(c *cobra.Command, format string, args ...any) error {
+	return usageError{fmt.Errorf(format, args...), c.CommandPath()}
+}
+
+func noArgs(c *cobra.Command, args []string) error {
+	if len(args) > 0 {
+		return usage(c, "unknown command %q", args[0])
+	}
+	return nil
+}
+
+// hintFor is the second line of an error: what to try.
+func hintFor(err error) string {
+	if e, ok := errors.AsType[*decode.Error](err); ok {
+		return e.Hint
+	}
+	if e, ok := errors.AsType[*outputError](err); ok {
+		return e.hint
+	}
+	if _, ok := errors.AsType[*silentError](err); ok {
+		return "Choose another section (--from, --to) or another channel (--channel)."
+	}
+	if e, ok := errors.AsType[usageError](err); ok {
+		return fmt.Sprintf("Try: %s --help", e.command)
+	}
+	return ""
+}

@@ -1,0 +1,90 @@
+package main
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+)
+
+// outputError is a file that can't be written.
+type outputError struct {
+	path string
+	err  error
+	hint string
+}
+
+func (e *outputError) Error() string { return fmt.Sprintf("can't write %s: %v", e.path, e.err) }
+func (e *outputError) Unwrap() error { return e.err }
+
+// cannotWrite says why, without the names of temporary files.
+func cannotWrite(path string, err error) error {
+	if err == nil {
+		return nil
+	}
+	hint := ""
+	if errors.Is(err, fs.ErrExist) {
+		err, hint = errors.New("it exists already"), "Add --force to overwrite it."
+	} else if e, ok := errors.AsType[*fs.PathError](err); ok {
+		err = e.Err
+	} else if e, ok := errors.AsType[*os.LinkError](err); ok {
+		err = e.Err
+	}
+	return &outputError{path, err, hint}
+}
+
+// checkWritable tells before the work whether writeFile will be able to write.
+func checkWritable(path string, force bool) error {
+	switch info, err := os.Stat(path); {
+	case err == nil && info.IsDir():
+		return cannotWrite(path, errors.New("it is a folder"))
+	case err == nil && !info.Mode().IsRegular():
+		return cannotWrite(path, errors.New("it is not a regular file"))
+	case err == nil && !force:
+		return cannotWrite(path, fs.ErrExist)
+	case err != nil && !errors.Is(err, fs.ErrNotExist):
+		return cannotWrite(path, err)
+	}
+	f, err := temporary(path)
+	if err != nil {
+		return cannotWrite(path, err)
+	}
+	return cannotWrite(path, errors.Join(f.Close(), os.Remove(f.Name())))
+}
+
+// temporary is a new file beside path.
+func temporary(path string) (*os.File, error) {
+	return os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")
+}
+
+// writeFile writes a file whole or not at all: to a temporary file beside it
+// that then takes its name. An existing file is kept unless force is set.
+func writeFile(path string, force bool, write func(io.Writer) error) error {
+	if err := checkWritable(path, force); err != nil {
+		return err
+	}
+	var b bytes.Buffer
+	if err := write(&b); err != nil {
+		return cannotWrite(path, err)
+	}
+	f, err := temporary(path)
+	if err != nil {
+		return cannotWrite(path, err)
+	}
+	defer os.Remove(f.Name()) // gone already once renamed
+	_, err = f.Write(b.Bytes())
+	if err := errors.Join(err, f.Chmod(0o644), f.Close()); err != nil {
+		return cannotWrite(path, err)
+	}
+	if force {
+		return cannotWrite(path, os.Rename(f.Name(), path))
+	}
+	err = os.Link(f.Name(), path) // fails if the file has appeared meanwhile
+	if err != nil && !errors.Is(err, fs.ErrExist) {
+		err = os.Rename(f.Name(), path) // no hard links here
+	}
+	return cannotWrite(path, err)
+}

@@ -1,0 +1,66 @@
+package main
+
+import (
+	"fmt"
+
+	"blowdraw/decode"
+	"blowdraw/pitch"
+
+	"github.com/spf13/cobra"
+)
+
+// sectionFlags choose a section of a recording and its channel.
+type sectionFlags struct{ from, to, length, channel string }
+
+func (f *sectionFlags) add(c *cobra.Command) {
+	c.Flags().StringVar(&f.from, "from", "", "where the section starts: 83.4, 1:23.4 or 1:02:03")
+	c.Flags().StringVar(&f.to, "to", "", "where it ends")
+	c.Flags().StringVar(&f.length, "for", "", "how long it is, instead of --to")
+	c.Flags().StringVar(&f.channel, "channel", "mix", "what to hear of a stereo recording: mix, left, right or side")
+}
+
+// options for decode.Open, at the ears' rate.
+func (f *sectionFlags) options(c *cobra.Command) (decode.Options, error) {
+	opt := decode.Options{Rate: pitch.Rate}
+	if f.to != "" && f.length != "" {
+		return opt, usage(c, "--to and --for can't both be given")
+	}
+	var length float64
+	for _, t := range []struct {
+		flag, text string
+		into       *float64
+	}{{"--from", f.from, &opt.From}, {"--to", f.to, &opt.To}, {"--for", f.length, &length}} {
+		if t.text == "" {
+			continue
+		}
+		s, err := decode.ParseTime(t.text)
+		if err != nil {
+			return opt, usage(c, "%s: %w", t.flag, err)
+		}
+		if s <= 0 && t.flag != "--from" {
+			return opt, usage(c, "%s %s: must be more than 0", t.flag, t.text)
+		}
+		*t.into = s
+	}
+	if f.length != "" {
+		opt.To = opt.From + length
+	}
+	if opt.To > 0 && opt.To <= opt.From {
+		return opt, usage(c, "the section ends (%s) before it starts (%s)", clock(opt.To), clock(opt.From))
+	}
+	var err error
+	if opt.Channel, err = decode.ParseChannel(f.channel); err != nil {
+		return opt, usage(c, "--channel: %w", err)
+	}
+	return opt, nil
+}
+
+// clock writes seconds as 1:02:03.4 or 2:03.4.
+func clock(s float64) string {
+	tenths := int(s*10 + 0.5)
+	h, m, rest := tenths/36000, tenths/600%60, float64(tenths%600)/10
+	if h > 0 {
+		return fmt.Sprintf("%d:%02d:%04.1f", h, m, rest)
+	}
+	return fmt.Sprintf("%d:%04.1f", m, rest)
+}

@@ -1,0 +1,193 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+
+	"blowdraw/decode"
+	"blowdraw/tabber"
+	"blowdraw/tabber/harp"
+	"blowdraw/tabber/tab"
+
+	"github.com/spf13/cobra"
+)
+
+// transcribeFlags are what the transcribe command can be told.
+type transcribeFlags struct {
+	harp      harpFlags
+	section   sectionFlags
+	songKey   string
+	tuning    float64
+	overbends bool
+	blow3     bool
+	ear       string
+	format    string
+	output    string
+	force     bool
+}
+
+func newTranscribeCommand() *cobra.Command {
+	var f transcribeFlags
+	c := &cobra.Command{
+		Use:   "transcribe RECORDING --harp KEY",
+		Short: "Write tab from a section of a recording",
+		Long: `Listens to a section of a recording and writes the likeliest tab for the harp,
+one event a line, with what it is unsure of and the alternatives.
+
+Reads WAV, MP3, FLAC and Ogg Vorbis; anything else through ffmpeg if it is
+installed. Times count from the start of the recording.`,
+		Example: `  blowdraw transcribe solo.wav --harp A
+  blowdraw transcribe record.mp3 --harp "low F" --from 1:23.4 --for 20 -o solo.tab
+  blowdraw transcribe take.flac --harp D --layout country --format json`,
+		Args: oneRecording,
+		RunE: func(c *cobra.Command, args []string) error {
+			return f.run(c, args[0])
+		},
+	}
+	f.harp.add(c)
+	f.section.add(c)
+	c.Flags().StringVar(&f.songKey, "song-key", "", "key of the song (default: second position)")
+	c.Flags().Float64Var(&f.tuning, "tuning", 0, "cents the recording is off A4 = 440 Hz (default: measured)")
+	c.Flags().BoolVar(&f.overbends, "overbends", false, "allow overblows and overdraws")
+	c.Flags().BoolVar(&f.blow3, "blow-3", false, "decide between draw 2 and blow 3 from what is around (first-position playing); otherwise draw 2")
+	c.Flags().StringVar(&f.ear, "ear", "learned", "how to listen: learned, or classical (single notes only)")
+	c.Flags().StringVar(&f.format, "format", "tab", "tab, json or csv")
+	c.Flags().StringVarP(&f.output, "output", "o", "", "write to this file instead of the screen")
+	c.Flags().BoolVar(&f.force, "force", false, "overwrite the file")
+	return c
+}
+
+func oneRecording(c *cobra.Command, args []string) error {
+	if len(args) != 1 {
+		return usage(c, "want one recording, got %d", len(args))
+	}
+	return nil
+}
+
+func (f *transcribeFlags) run(c *cobra.Command, path string) error {
+	write, err := writerFor(c, f.format)
+	if err != nil {
+		return err
+	}
+	h, err := f.harp.parse(c)
+	if err != nil {
+		return err
+	}
+	key := harp.SongKey(h.Key(), 2)
+	if f.songKey != "" {
+		if key, err = harp.ParseKey(f.songKey); err != nil {
+			return usage(c, "--song-key: %w", err)
+		}
+	}
+	section, err := f.section.options(c)
+	if err != nil {
+		return err
+	}
+	opt := tabber.Options{Overbends: f.overbends, Blow3: f.blow3, Ear: f.ear}
+	if c.Flags().Changed("tuning") {
+		if !(f.tuning >= -100 && f.tuning <= 100) {
+			return usage(c, "--tuning %g: want -100 to 100 cents", f.tuning)
+		}
+		opt.Tuning = &f.tuning
+	}
+	if err := checkEar(c, f.ear); err != nil {
+		return err
+	}
+	if c.Flags().Changed("output") {
+		if err := f.checkOutput(c, path); err != nil {
+			return err
+		}
+	}
+	d, err := transcribe(c.Context(), c.ErrOrStderr(), path, h, section, opt)
+	if err != nil {
+		return err
+	}
+	d.SongKey, d.Channel, d.Ear = key, f.section.channel, f.ear
+	if f.output != "" {
+		return writeFile(f.output, f.force, func(w io.Writer) error { return write(w, d) })
+	}
+	return write(c.OutOrStdout(), d)
+}
+
+// checkOutput before the work: a file that can be written and is not the
+// recording itself.
+func (f *transcribeFlags) checkOutput(c *cobra.Command, recording string) error {
+	if f.output == "" {
+		return usage(c, "--output: the name is empty")
+	}
+	a, errA := os.Stat(recording)
+	b, errB := os.Stat(f.output)
+	if errA == nil && errB == nil && os.SameFile(a, b) {
+		return usage(c, "--output %s is the recording", f.output)
+	}
+	return checkWritable(f.output, f.force)
+}
+
+func checkEar(c *cobra.Command, ear string) error {
+	if ear != "learned" && ear != "classical" {
+		return usage(c, "--ear %q: want learned or classical", ear)
+	}
+	return nil
+}
+
+// silentError is a section in which no notes were found.
+type silentError struct {
+	path     string
+	from, to float64
+}
+
+func (e *silentError) Error() string {
+	return fmt.Sprintf("%s: no notes found between %s and %s", e.path, clock(e.from), clock(e.to))
+}
+
+// writerFor a format.
+func writerFor(c *cobra.Command, format string) (func(io.Writer, tab.Document) error, error) {
+	switch format {
+	case "tab":
+		return tab.WriteText, nil
+	case "json":
+		return tab.WriteJSON, nil
+	case "csv":
+		return tab.WriteCSV, nil
+	}
+	return nil, usage(c, "--format %q: want tab, json or csv", format)
+}
+
+// transcribe a section of a recording; warnings and progress go to stderr.
+func transcribe(ctx context.Context, stderr io.Writer, path string, h harp.Harp, section decode.Options, opt tabber.Options) (tab.Document, error) {
+	var none tab.Document
+	s, err := decode.Open(path, section)
+	if err != nil {
+		return none, err
+	}
+	defer s.Close()
+	to := section.To
+	if d := s.Info().Duration; d > 0 && (to <= 0 || to > d) {
+		to = d
+	}
+	bar := newProgress(stderr, to-section.From)
+	opt.Progress = bar.at
+	t, err := tabber.NewTranscriber(h, opt)
+	if err != nil {
+		return none, err
+	}
+	r, err := t.Stream(ctx, s, section.From)
+	bar.done()
+	if err != nil {
+		return none, fmt.Errorf("transcribing %s: %w", path, err)
+	}
+	for _, w := range s.Warnings() {
+		fmt.Fprintf(stderr, "blowdraw: %s: %s\n", path, w)
+	}
+	if len(r.Events) == 0 {
+		return none, &silentError{path, r.From, r.To}
+	}
+	return tab.Document{
+		Recording: filepath.Base(path), From: r.From, To: r.To, Harp: h,
+		TuningCents: r.TuningCents, Events: r.Events, Phrases: r.Phrases,
+		Notes: s.Warnings(),
+	}, nil
+}
