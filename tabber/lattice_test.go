@@ -1,0 +1,146 @@
+package tabber
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"blowdraw/pitch"
+)
+
+// small is a lattice over random frames with silence and three notes.
+func small(seed uint64, frames int) *lattice {
+	rng := rand.New(rand.NewPCG(seed, 1))
+	f := pitch.NewFrames(pitch.Axis{Base: 60}, 0, frames)
+	f.Breath, f.Count = make([][3]float32, frames), make([][4]float32, frames)
+	for i := range f.Sounding {
+		f.Sounding[i], f.Attack[i] = 0.01, 0.01
+		if r := i % pitch.Rows; r == 5 || r == 7 || r == 9 {
+			f.Sounding[i], f.Attack[i] = rng.Float32(), rng.Float32()
+		}
+	}
+	for t := range frames {
+		f.Event[t] = rng.Float32()
+		f.Breath[t] = [3]float32{rng.Float32(), rng.Float32(), rng.Float32()}
+		f.Count[t] = [4]float32{rng.Float32(), rng.Float32(), rng.Float32(), rng.Float32()}
+	}
+	s := []state{
+		{},
+		{rows: []int{5}, breath: 1, hole: 1},
+		{rows: []int{7}, breath: 2, hole: 2, prior: -0.3},
+		{rows: []int{5, 9}, breath: 1, hole: 4, prior: -0.5},
+	}
+	return newLattice(s, f, weights{
+		sounding: 0.4, breath: 0.2, count: 0.2, attack: 0.5, event: 0.3, attackFloor: -3, attackCeil: 3,
+		moves: moves{change: -1, start: -0.7, stop: -0.6, breath: -0.4, jump: -0.2, farthest: -1},
+	})
+}
+
+// enumerate visits every sequence of states: silence of any length, notes of
+// minFrames or more except that the last may be cut off by the end.
+func enumerate(l *lattice, visit func(path []span, score float64)) {
+	n := l.frames.N
+	emit, onset := make([][]float64, n), make([][]float64, n)
+	for t := range n {
+		l.score(t)
+		emit[t], onset[t] = slices.Clone(l.emit), slices.Clone(l.onset)
+	}
+	var walk func(path []span, from, at int, score float64)
+	walk = func(path []span, from, at int, score float64) {
+		if at == n {
+			visit(path, score)
+			return
+		}
+		walk(path, 0, at+1, score+emit[at][0]+silent(l, from))
+		for i := 1; i < len(l.states); i++ {
+			s := score + l.cost[i][from] + onset[at][i]
+			for end := at + 1; end <= n; end++ {
+				s += emit[end-1][i]
+				if end-at >= minFrames || end == n {
+					walk(append(slices.Clone(path), span{i, at, end, at}), i, end, s)
+				}
+			}
+		}
+	}
+	walk(nil, 0, 0, 0)
+}
+
+// silent is the cost of a frame of silence after a state.
+func silent(l *lattice, from int) float64 {
+	if from == 0 {
+		return 0
+	}
+	return l.cost[0][from]
+}
+
+// The likeliest sequence is the one that trying all of them finds.
+func TestBestIsBest(t *testing.T) {
+	notes := 0
+	for seed := range uint64(40) {
+		l := small(seed, 9)
+		top, want := math.Inf(-1), []span(nil)
+		enumerate(l, func(path []span, score float64) {
+			if score > top {
+				top, want = score, path
+			}
+		})
+		if got := l.best(); !slices.Equal(got, want) {
+			t.Errorf("seed %d: %v, best is %v", seed, got, want)
+		}
+		notes += len(want)
+	}
+	if notes < 40 {
+		t.Errorf("the best sequences have %d notes in all: nothing was tested", notes)
+	}
+}
+
+// The forward and backward passes give the sums over all sequences.
+func TestPosteriorIsExact(t *testing.T) {
+	const n = 8
+	for seed := range uint64(10) {
+		l := small(seed, n)
+		s := len(l.states)
+		in, begin, total := make([]float64, n*s), make([]float64, n*s), 0.0
+		enumerate(l, func(path []span, score float64) {
+			w := math.Exp(score)
+			total += w
+			sounding := make([]int, n)
+			for _, p := range path {
+				begin[p.from*s+p.state] += w
+				for k := p.from; k < p.to; k++ {
+					sounding[k] = p.state
+				}
+			}
+			for k, i := range sounding {
+				in[k*s+i] += w
+			}
+		})
+		p := l.posterior()
+		for k := range in {
+			if got, want := float64(p.in[k]), in[k]/total; math.Abs(got-want) > 1e-4 {
+				t.Errorf("seed %d: state %d at frame %d has probability %.5f, want %.5f", seed, k%s, k/s, got, want)
+			}
+			if got, want := float64(p.begin[k]), begin[k]/total; math.Abs(got-want) > 1e-4 {
+				t.Errorf("seed %d: state %d begins at frame %d with probability %.5f, want %.5f", seed, k%s, k/s, got, want)
+			}
+		}
+	}
+}
+
+// Frames that say nothing in particular, and none at all, do no harm.
+func TestLatticeOfSilence(t *testing.T) {
+	for _, n := range []int{1, 2, 50} {
+		f := pitch.NewFrames(pitch.Axis{Base: 60}, 0, n)
+		l := newLattice(small(0, 1).states, f, classicalWeights)
+		if got := l.best(); len(got) > 0 {
+			t.Errorf("%d silent frames: %v", n, got)
+		}
+		p := l.posterior()
+		for k := range n {
+			if p.in[k*p.s] < 0.99 {
+				t.Errorf("frame %d of %d is silent with probability %g", k, n, p.in[k*p.s])
+			}
+		}
+	}
+}
