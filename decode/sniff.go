@@ -60,6 +60,8 @@ func openFormat(f *os.File, size int64) (source, error) {
 	case formatFLAC:
 		start, _ := id3Size(head)
 		return openFLAC(f, start, size, f)
+	case formatVorbis:
+		return openOgg(f, size, f)
 	}
 	return nil, &unsupported{format: format}
 }

@@ -1,0 +1,51 @@
+package decode
+
+import (
+	"errors"
+	"fmt"
+	"io"
+
+	"blowdraw/decode/vorbis"
+)
+
+// oggSource decodes an Ogg Vorbis file.
+type oggSource struct {
+	r      *vorbis.Reader
+	closer io.Closer
+}
+
+// openOgg opens the Ogg Vorbis data of r, size bytes.
+func openOgg(r io.ReaderAt, size int64, closer io.Closer) (*oggSource, error) {
+	v, err := vorbis.Open(r, size)
+	if errors.Is(err, vorbis.ErrFloor0) {
+		return nil, &unsupported{format: formatVorbis + " of a very old kind"}
+	}
+	if err != nil {
+		return nil, &Error{Problem: "its header is damaged or cut off", Err: err}
+	}
+	return &oggSource{v, closer}, nil
+}
+
+func (s *oggSource) info() Info {
+	i := Info{Format: formatVorbis, Rate: s.r.Rate(), Channels: s.r.Channels()}
+	if n := s.r.Len(); n > 0 {
+		i.Duration = float64(n) / float64(i.Rate)
+	}
+	return i
+}
+
+func (s *oggSource) frames() int64                   { return s.r.Len() }
+func (s *oggSource) seek(n int64) (int64, error)     { return s.r.SeekTo(n) }
+func (s *oggSource) read(dst []float64) (int, error) { return s.r.Read(dst) }
+func (s *oggSource) close() error                    { return s.closer.Close() }
+
+func (s *oggSource) warnings() []string {
+	var w []string
+	if n := s.r.Damages(); n > 0 {
+		w = append(w, fmt.Sprintf("%d damaged places count as silence", n))
+	}
+	if s.r.More() {
+		w = append(w, "the file holds several recordings one after the other; only the first is read")
+	}
+	return w
+}
