@@ -170,7 +170,7 @@ func TestTrack(t *testing.T) {
 	if f.N != len(x)/Hop+1 {
 		t.Fatalf("%d frames, want %d", f.N, len(x)/Hop+1)
 	}
-	sounding := 0
+	sounding, sum := 0, 0.0
 	for i := range f.N {
 		at := f.Time(i) - 100
 		for r := range Rows {
@@ -182,6 +182,7 @@ func TestTrack(t *testing.T) {
 				t.Errorf("%.2f s: row %d sounds in the silence", at, r)
 			case p > 0.5:
 				sounding++
+				sum += at
 				if at > 1.05 && at < 1.95 && math.Abs(float64(f.Cents[k])-20) > 2 {
 					t.Errorf("%.2f s: %.1f cents, want 20", at, f.Cents[k])
 				}
@@ -199,6 +200,9 @@ func TestTrack(t *testing.T) {
 	}
 	if sounding < 80 {
 		t.Errorf("the tone sounds in %d frames, want about 86", sounding)
+	}
+	if middle := sum / float64(sounding); math.Abs(middle-1.5) > HopSeconds {
+		t.Errorf("the middle of the tone is at %.3f s, want 1.5", middle)
 	}
 }
 

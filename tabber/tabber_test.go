@@ -317,6 +317,11 @@ func TestScoop(t *testing.T) {
 	clip, want := played(h, render.Tuning{}, 4, g)
 	r := classical(t, h, Options{}).Clip(clip, math.NaN())
 	compare(t, "scoops", r.Events, want, 0.06)
+	for _, e := range r.Events {
+		if e.Confidence < 0.5 {
+			t.Errorf("%s at %.2f s: confidence %.2f", tab.Token(e.Actions), e.Start, e.Confidence)
+		}
+	}
 }
 
 // Eb5 on a C harp is overblow 4 and nothing else (common practice, no source):
