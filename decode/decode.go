@@ -304,10 +304,18 @@ func (s *Stream) Warnings() []string {
 		w = append(w, s.trouble)
 	}
 	if s.bad > 0 {
-		w = append(w, fmt.Sprintf("%d samples are not numbers (the first at %s); they count as silence",
-			s.bad, clock(float64(s.badAt)/float64(s.info.Rate))))
+		w = append(w, fmt.Sprintf("%s not a number, the first at %s: silence instead",
+			count(s.bad, "sample is", "samples are"), clock(float64(s.badAt)/float64(s.info.Rate))))
 	}
 	return w
+}
+
+// count writes a number with its noun.
+func count(n int64, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
 }
 
 // Close closes the recording.

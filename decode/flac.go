@@ -274,7 +274,7 @@ func (s *flacSource) warnings() []string {
 	if s.broken == 0 {
 		return nil
 	}
-	return []string{fmt.Sprintf("%d damaged blocks count as silence", s.broken)}
+	return []string{count(int64(s.broken), "damaged block", "damaged blocks") + ": silence instead"}
 }
 
 func (s *flacSource) close() error {

@@ -357,10 +357,12 @@ func (s *mp3Source) warnings() []string {
 	spf := int64(s.head.samples())
 	if s.junk > 0 {
 		at := max(0, int64(s.junkAt)*spf-s.skip)
-		w = append(w, fmt.Sprintf("%d bytes at %s are damaged and left out: times after that may be early", s.junk, clock(float64(at)/float64(s.head.rate))))
+		w = append(w, fmt.Sprintf("%s at %s left out: times after that may be early",
+			count(s.junk, "damaged byte", "damaged bytes"), clock(float64(at)/float64(s.head.rate))))
 	}
 	if len(s.silent) > 0 {
-		w = append(w, fmt.Sprintf("%d damaged pieces of %d ms count as silence", len(s.silent), 1000*spf/int64(s.head.rate)))
+		w = append(w, fmt.Sprintf("%s of %d ms: silence instead",
+			count(int64(len(s.silent)), "damaged frame", "damaged frames"), 1000*spf/int64(s.head.rate)))
 	}
 	return w
 }

@@ -2,7 +2,6 @@ package decode
 
 import (
 	"errors"
-	"fmt"
 	"io"
 
 	"blowdraw/decode/vorbis"
@@ -42,7 +41,7 @@ func (s *oggSource) close() error                    { return s.closer.Close() }
 func (s *oggSource) warnings() []string {
 	var w []string
 	if n := s.r.Damages(); n > 0 {
-		w = append(w, fmt.Sprintf("%d damaged places count as silence", n))
+		w = append(w, count(int64(n), "damaged place", "damaged places")+": silence instead")
 	}
 	if s.r.More() {
 		w = append(w, "the file holds several recordings one after the other; only the first is read")

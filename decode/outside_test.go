@@ -271,6 +271,108 @@ func TestMP3AgainstReference(t *testing.T) {
 	}
 }
 
+func TestVorbisAgainstReference(t *testing.T) {
+	need(t, "sox", "oggenc", "oggdec", "ffmpeg")
+	dir := t.TempDir()
+	for i, f := range []struct{ wav, ogg string }{
+		{"-r 44100 -c 2 -b 16", "-q 3"},
+		{"-r 44100 -c 2 -b 16", "-q -1"},
+		{"-r 44100 -c 2 -b 16", "-q 10"},
+		{"-r 48000 -c 1 -b 16", "-q 5"},
+		{"-r 96000 -c 2 -b 24", "-q 4"},
+		{"-r 22050 -c 1 -b 16", "-q 1"},
+		{"-r 8000 -c 2 -b 16", "-q 2"},
+		{"-r 44100 -c 2 -b 16", "--managed -b 96"},
+	} {
+		wav := filepath.Join(dir, fmt.Sprintf("%d.wav", i))
+		path := filepath.Join(dir, fmt.Sprintf("%d.ogg", i))
+		noisySox(t, wav, f.wav, 6)
+		command(t, "oggenc -Q %s %s -o %s", f.ogg, wav, path)
+		command(t, "oggdec -Q -o %s %s", wav, path)
+		got, oggdec, ffmpeg := interleaved(t, path), interleaved(t, wav), byFFmpeg(t, path)
+		if len(got) != len(oggdec) {
+			t.Errorf("%v: %d samples, oggdec gives %d", f, len(got), len(oggdec))
+			continue
+		}
+		rms, most := difference(got, oggdec)
+		t.Logf("%v: against oggdec RMS %.3f, at most %.3f of a 16-bit step", f, rms*(1<<15), most*(1<<15))
+		// oggdec rounds to 16 bits: half a step, and a little for its own arithmetic
+		if most*(1<<15) > 0.6 {
+			t.Errorf("%v: differs from oggdec by up to %g", f, most)
+		}
+		// ffmpeg gives floats, but does not trim the end in all versions
+		n := min(len(got), len(ffmpeg))
+		if rms, most := difference(got[:n], ffmpeg); rms > 2e-6 || most > 2e-5 {
+			t.Errorf("%v: differs from ffmpeg by RMS %g, at most %g", f, rms, most)
+		}
+		whole, _, _, err := Load(path, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		checkSections(t, path, whole, Options{})
+	}
+}
+
+// More channels than two, and the order of coupling that comes with them.
+func TestVorbisSixChannels(t *testing.T) {
+	need(t, "sox", "oggenc", "ffmpeg")
+	dir := t.TempDir()
+	wav, path := filepath.Join(dir, "6.wav"), filepath.Join(dir, "6.ogg")
+	noisySox(t, wav, "-r 48000 -c 6 -b 16", 2)
+	command(t, "oggenc -Q %s -o %s", wav, path)
+	want := byFFmpeg(t, path)
+	c, info, _, err := Load(path, Options{})
+	if err != nil || info.Channels != 6 || len(c.Samples) != len(want)/6 {
+		t.Fatalf("%+v, %d samples, want %d, %v", info, len(c.Samples), len(want)/6, err)
+	}
+	for i, v := range c.Samples {
+		sum := 0.0
+		for _, w := range want[6*i : 6*i+6] {
+			sum += w
+		}
+		if math.Abs(v-sum/6) > 1e-5 {
+			t.Fatalf("sample %d is %g, want %g", i, v, sum/6)
+		}
+	}
+}
+
+// A stream cut at the front, as from a broadcast: its samples count from the
+// first one that is there.
+func TestVorbisCutStart(t *testing.T) {
+	need(t, "sox", "oggenc")
+	dir := t.TempDir()
+	wav, path := filepath.Join(dir, "in.wav"), filepath.Join(dir, "in.ogg")
+	noisySox(t, wav, "-r 44100 -c 1 -b 16", 20)
+	command(t, "oggenc -Q %s -o %s", wav, path)
+	whole, _, _, err := Load(path, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	pages := bytes.Split(b, []byte("OggS"))[1:]
+	var cut []byte
+	for i, p := range pages {
+		if i < 2 || i > 5 { // headers fill two pages
+			cut = append(append(cut, "OggS"...), p...)
+		}
+	}
+	path = writeTemp(t, "cut.ogg", cut)
+	c, info, _, err := Load(path, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if math.Abs(info.Duration-float64(len(c.Samples))/44100) > 1e-9 || len(c.Samples) >= len(whole.Samples) {
+		t.Errorf("%+v, %d samples", info, len(c.Samples))
+	}
+	if _, most := difference(c.Samples, whole.Samples[len(whole.Samples)-len(c.Samples):]); most > 0 {
+		t.Errorf("differs from the end of the whole by %g", most)
+	}
+	checkSections(t, path, c, Options{})
+}
+
 // Formats that go through ffmpeg. A section must start where it says, to the
 // sample, and but for the noise that some formats make up it must be the same.
 func TestExternalSections(t *testing.T) {

@@ -1,9 +1,6 @@
 package vorbis
 
-import (
-	"errors"
-	"io"
-)
+import "io"
 
 // Reader reads the samples of the first Vorbis stream in an Ogg file. Samples
 // are counted from the first that is heard.
@@ -138,9 +135,10 @@ func (v *Reader) measure() {
 			}
 		}
 		last, ok = v.lastPage(max(v.data, lo-2*maxPageSize), min(end, hi+maxPageSize))
-		v.more = ok
 	}
 	if ok {
+		next, found := v.pages.find(last.next, min(end, last.next+maxPageSize))
+		v.more = found && next.flags&flagFirst != 0
 		v.length = last.granule
 		v.whole = last.flags&flagLast != 0
 	}
@@ -183,6 +181,11 @@ func (v *Reader) begin() error {
 		excess := int64(n) - pg.granule
 		switch {
 		case pg.granule < 0:
+		case !v.known: // earlier pages are damaged
+			v.start, v.known = max(0, -excess), true
+			if v.gap = v.start; v.gap > maxGap {
+				return damaged("too much is missing")
+			}
 		case excess <= 0:
 			v.base = -excess
 		case pg.flags&flagLast != 0:
@@ -200,7 +203,7 @@ func (v *Reader) jump(offset int64) {
 	v.next, v.synced, v.partial, v.ended = offset, false, false, false
 	v.packet = v.packet[:0]
 	v.dec.reset()
-	v.known, v.gap = false, 0
+	v.known, v.gap, v.damages = false, 0, 0
 	v.clearPCM()
 }
 
@@ -237,7 +240,7 @@ func (v *Reader) decodePage() (page, int, error) {
 			}
 			return pg, 0, io.EOF
 		}
-		if v.synced && pg.offset != v.next {
+		if pg.offset != v.next { // every jump is to the start of a page
 			v.lose()
 		}
 		v.next = pg.next
@@ -324,7 +327,7 @@ func (v *Reader) advance() error {
 		if v.start+int64(len(v.pcm[0])) > v.pos {
 			v.gap = max(0, v.start-v.pos)
 			if v.gap > maxGap {
-				return errors.New("vorbis: too much is missing")
+				return damaged("too much is missing")
 			}
 			v.at = int(max(0, v.pos-v.start))
 			return nil
@@ -382,7 +385,8 @@ func (v *Reader) forward(offset, n int64) (int64, error) {
 	}
 	v.pos = n
 	if v.known && v.start+int64(len(v.pcm[0])) > n {
-		v.at = int(n - v.start)
+		v.at = int(max(0, n-v.start))
+		v.gap = max(0, v.start-n)
 		return n, nil
 	}
 	err := v.advance()
