@@ -42,6 +42,7 @@ type externalSource struct {
 	cancel   context.CancelFunc
 	stderr   *tail
 	wav      *wavSource
+	heard    bool // samples came
 }
 
 // openExternal opens a recording of the named format through ffmpeg.
@@ -204,6 +205,7 @@ func (s *externalSource) seek(n int64) (int64, error) {
 			return pos, err
 		}
 		pos += int64(k)
+		s.heard = true
 	}
 	return n, nil
 }
@@ -214,7 +216,12 @@ func (s *externalSource) read(dst []float64) (int, error) {
 			return 0, err
 		}
 	}
-	return s.wav.read(dst)
+	n, err := s.wav.read(dst)
+	if err == io.EOF && !s.heard {
+		return 0, s.failure(s.stderr, err)
+	}
+	s.heard = true
+	return n, err
 }
 
 func (s *externalSource) close() error {

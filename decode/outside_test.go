@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/binary"
 	"fmt"
+	"log"
 	"math"
 	"os"
 	"os/exec"
@@ -188,11 +189,16 @@ func TestFLACAgainstReference(t *testing.T) {
 		{"-r 48000 -c 1 -b 16", "--no-seektable -5"},
 		{"-r 96000 -c 2 -b 24", "-5"},
 		{"-r 8000 -c 1 -b 8 -e unsigned", "-5"},
+		{"-r 24000 -c 2 -b 16", "-5"},
+		{"-r 176400 -c 2 -b 24", "-5"},
 		{"-r 22050 -c 2 -b 16", "-b 16384 --lax -l 32"},
 	} {
 		wav := filepath.Join(dir, fmt.Sprintf("%d.wav", i))
 		path := filepath.Join(dir, fmt.Sprintf("%d.flac", i))
 		noisySox(t, wav, f.wav, 3)
+		var printed bytes.Buffer
+		log.SetOutput(&printed)
+		defer log.SetOutput(os.Stderr)
 		command(t, "flac -s %s %s -o %s", f.flac, wav, path)
 		decoded := filepath.Join(dir, fmt.Sprintf("%d.decoded.wav", i))
 		command(t, "flac -s -d %s -o %s", path, decoded)
@@ -203,6 +209,9 @@ func TestFLACAgainstReference(t *testing.T) {
 		}
 		if _, most := difference(got, want); most > 0 {
 			t.Errorf("%v: differs from flac by up to %g", f, most)
+		}
+		if printed.Len() > 0 {
+			t.Errorf("%v: the log says %q", f, printed.String())
 		}
 		whole, _, _, err := Load(path, Options{Rate: 22050})
 		if err != nil {

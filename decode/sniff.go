@@ -44,11 +44,24 @@ func openSource(path string, opt Options) (source, error) {
 
 // openFormat opens the source of an open file; the source closes the file.
 func openFormat(f *os.File, size int64) (source, error) {
-	head := make([]byte, min(size, sniffSize))
-	if _, err := f.ReadAt(head, 0); err != nil && err != io.EOF {
-		return nil, fileProblem(err)
+	// ID3 tags may stand before MP3, AAC and FLAC.
+	start := int64(0)
+	var head []byte
+	for {
+		head = make([]byte, min(max(0, size-start), sniffSize))
+		if _, err := f.ReadAt(head, start); err != nil && err != io.EOF {
+			return nil, fileProblem(err)
+		}
+		n, ok := id3Size(head)
+		if !ok {
+			break
+		}
+		start += n
 	}
 	format, err := sniff(head)
+	if start > 0 && (err != nil || format == formatUnknown) {
+		format, err = formatMP3, nil // which may start later
+	}
 	if err != nil {
 		return nil, err
 	}
@@ -58,7 +71,6 @@ func openFormat(f *os.File, size int64) (source, error) {
 	case formatMP3:
 		return openMP3(f, size, f)
 	case formatFLAC:
-		start, _ := id3Size(head)
 		return openFLAC(f, start, size, f)
 	case formatVorbis:
 		return openOgg(f, size, f)
@@ -116,15 +128,6 @@ func (s signature) fits(head []byte) bool {
 
 // sniff tells the format of a recording from its first bytes.
 func sniff(head []byte) (string, error) {
-	if n, ok := id3Size(head); ok {
-		if n >= int64(len(head)) {
-			return formatMP3, nil // a large picture in the tag; the MP3 reader looks further
-		}
-		if bytes.HasPrefix(head[n:], []byte("fLaC")) {
-			return formatFLAC, nil
-		}
-		return formatMP3, nil
-	}
 	for _, s := range otherSignatures {
 		if s.fits(head) {
 			return "", problem("", "it is %s, not a recording", s.format)
@@ -257,7 +260,7 @@ func sniffMPEG(head []byte) string {
 	if len(head) >= 4 && head[0] == 0xFF && head[1]&0xE0 == 0xE0 && head[1]&0x18 != 0x08 && head[2]>>4 != 15 && !isText(head) {
 		switch head[1] >> 1 & 3 {
 		case 1:
-			return "MP3 of a kind not read directly (MPEG-2.5 or free format)"
+			return "MP3 (MPEG-2.5 or free format)"
 		case 2:
 			return "MPEG audio, layer II"
 		case 3:

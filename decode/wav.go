@@ -199,9 +199,9 @@ func (c *chunkReader) skip(n, size int64) error {
 	if pad == 0 {
 		return nil
 	}
-	var b [5]byte
+	var b [4]byte
 	k, _ := io.ReadFull(c.r, b[:])
-	if k < 5 || !chunkName(b[:4]) || chunkName(b[1:]) {
+	if k < 4 || !chunkName(b[:]) { // a padding byte is zero, which no name starts with
 		c.pos++
 	}
 	_, err := s.Seek(c.pos, io.SeekStart)
