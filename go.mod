@@ -1,0 +1,22 @@
+module blowdraw
+
+go 1.26.0
+
+require (
+	github.com/go-audio/audio v1.0.0
+	github.com/go-audio/riff v1.0.0
+	github.com/go-audio/wav v1.1.0
+	github.com/hajimehoshi/go-mp3 v0.3.4
+	github.com/mewkiz/flac v1.0.14
+	github.com/spf13/cobra v1.10.2
+	golang.org/x/sys v0.50.0
+	gonum.org/v1/gonum v0.17.0
+)
+
+require (
+	github.com/icza/bitio v1.1.0 // indirect
+	github.com/inconshreveable/mousetrap v1.1.0 // indirect
+	github.com/mewkiz/pkg v0.0.0-20250417130911-3f050ff8c56d // indirect
+	github.com/mewpkg/term v0.0.0-20241026122259-37a80af23985 // indirect
+	github.com/spf13/pflag v1.0.9 // indirect
+)

@@ -1,0 +1,101 @@
+package ear
+
+import (
+	"bytes"
+	"crypto/sha256"
+	_ "embed"
+	"encoding/binary"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"math"
+)
+
+// The weights file is a magic line, one line of JSON (see header) and the
+// tensors as little-endian float16 values (IEEE 754 binary16) one after another.
+//
+//go:embed weights.bin
+var embedded []byte
+
+const magic = "blowdraw-ear 1\n"
+
+// header describes the tensors that follow it. Offsets count bytes
+// from the end of the header.
+type header struct {
+	Config struct {
+		C      int `json:"c"`
+		Stride int `json:"stride"`
+	} `json:"config"`
+	Tensors []struct {
+		Name   string `json:"name"`
+		Shape  []int  `json:"shape"`
+		Offset int    `json:"offset"`
+	} `json:"tensors"`
+	SHA256 string `json:"sha256"`
+}
+
+// parse reads a weights file and verifies its checksum and shapes.
+func parse(file []byte) (*network, error) {
+	rest, ok := bytes.CutPrefix(file, []byte(magic))
+	if !ok {
+		return nil, errors.New("not a weights file of version 1")
+	}
+	line, data, ok := bytes.Cut(rest, []byte("\n"))
+	if !ok {
+		return nil, errors.New("the header does not end")
+	}
+	var h header
+	if err := json.Unmarshal(line, &h); err != nil {
+		return nil, fmt.Errorf("header: %w", err)
+	}
+	if sum := sha256.Sum256(data); hex.EncodeToString(sum[:]) != h.SHA256 {
+		return nil, errors.New("the checksum does not agree")
+	}
+	tensors := map[string][]float32{}
+	for _, t := range h.Tensors {
+		size := 1
+		for _, d := range t.Shape {
+			size *= d
+		}
+		end := t.Offset + 2*size
+		if t.Offset < 0 || size < 0 || end > len(data) {
+			return nil, fmt.Errorf("tensor %s lies outside the data", t.Name)
+		}
+		tensors[t.Name] = float16s(data[t.Offset:end])
+	}
+	layer := func(name string) conv { return conv{tensors[name+".w"], tensors[name+".b"]} }
+	n := &network{
+		c: h.Config.C, stride: h.Config.Stride,
+		conv1: layer("conv1"), embed: tensors["embed"], layout: tensors["layout.w"],
+		res: [4]conv{layer("res1"), layer("res2"), layer("res3"), layer("res4")},
+		dwf: layer("dwf"), dwt: layer("dwt"), row: layer("row"),
+		g1: layer("g1"), g2: layer("g2"), g3: layer("g3"),
+	}
+	return n, n.check()
+}
+
+func float16s(b []byte) []float32 {
+	v := make([]float32, len(b)/2)
+	for i := range v {
+		v[i] = float16(binary.LittleEndian.Uint16(b[2*i:]))
+	}
+	return v
+}
+
+// float16 converts an IEEE 754 binary16 value.
+func float16(h uint16) float32 {
+	sign := uint32(h>>15) << 31
+	exp, frac := uint32(h>>10&31), uint32(h&1023)
+	switch exp {
+	case 0:
+		v := float32(frac) / (1 << 24)
+		if sign != 0 {
+			v = -v
+		}
+		return v
+	case 31:
+		return math.Float32frombits(sign | 0xff<<23 | frac<<13)
+	}
+	return math.Float32frombits(sign | (exp+112)<<23 | frac<<13)
+}

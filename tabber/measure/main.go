@@ -1,0 +1,237 @@
+// Command measure transcribes every clip of a folder that has its truth beside
+// it and prints the scores of package score, clip by clip and as means:
+//
+//	go run ./tabber/measure [-ear NAME] [-onset SECONDS] [-json FOLDER] FOLDER
+//
+// NAME.truth.json holds the harp's key, layout ("richter" if missing), the
+// recording's offset in cents, bpm, audio file, tier, events and phrases, as
+// `go run ./tabber/hardset/write FOLDER` writes them.
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"flag"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+
+	"blowdraw/decode"
+	"blowdraw/pitch"
+	"blowdraw/tabber"
+	"blowdraw/tabber/harp"
+	"blowdraw/tabber/score"
+	"blowdraw/tabber/tab"
+)
+
+func main() {
+	ear := flag.String("ear", "learned", "how to listen: learned or classical")
+	onset := flag.Float64("onset", 0.05, "tolerance of onsets in seconds")
+	keep := flag.String("json", "", "also write each transcription as JSON into this folder")
+	flag.Parse()
+	if flag.NArg() != 1 {
+		flag.Usage()
+		os.Exit(2)
+	}
+	if err := measure(flag.Arg(0), *ear, *onset, *keep); err != nil {
+		fmt.Fprintln(os.Stderr, "measure:", err)
+		os.Exit(1)
+	}
+}
+
+func measure(dir, ear string, onset float64, keep string) error {
+	files, err := filepath.Glob(filepath.Join(dir, "*.truth.json"))
+	if err != nil || len(files) == 0 {
+		return fmt.Errorf("no clips (NAME.truth.json) in %s", dir)
+	}
+	clips := make([]clip, len(files))
+	errs := make([]error, len(files))
+	turns := make(chan bool, 2)
+	var wg sync.WaitGroup
+	for i, f := range files {
+		wg.Go(func() {
+			turns <- true
+			defer func() { <-turns }()
+			clips[i], errs[i] = transcribe(f, ear, onset, keep)
+		})
+	}
+	wg.Wait()
+	for _, err := range errs {
+		if err != nil {
+			return err
+		}
+	}
+	print(clips)
+	return nil
+}
+
+// clip is one transcribed recording and how right it is.
+type clip struct {
+	name, tier string
+	measures   score.Measures
+	est        tab.Document
+}
+
+func transcribe(path, ear string, onset float64, keep string) (clip, error) {
+	name := strings.TrimSuffix(filepath.Base(path), ".truth.json")
+	ref, tier, err := readTruth(path)
+	if err != nil {
+		return clip{}, fmt.Errorf("reading %s: %w", path, err)
+	}
+	s, err := decode.Open(filepath.Join(filepath.Dir(path), ref.Recording), decode.Options{Rate: pitch.Rate})
+	if err != nil {
+		return clip{}, err
+	}
+	defer s.Close()
+	t, err := tabber.NewTranscriber(ref.Harp, tabber.Options{Ear: ear})
+	if err != nil {
+		return clip{}, err
+	}
+	r, err := t.Stream(context.Background(), s, 0)
+	if err != nil {
+		return clip{}, fmt.Errorf("transcribing %s: %w", ref.Recording, err)
+	}
+	est := tab.Document{
+		Recording: ref.Recording, Harp: ref.Harp, SongKey: ref.SongKey, From: r.From, To: r.To,
+		TuningCents: r.TuningCents, Events: r.Events, Phrases: r.Phrases,
+	}
+	if keep != "" {
+		if err := writeJSON(filepath.Join(keep, name+".json"), est); err != nil {
+			return clip{}, err
+		}
+	}
+	return clip{name, tier, score.Compare(ref, est, onset), est}, nil
+}
+
+func writeJSON(path string, d tab.Document) error {
+	f, err := os.Create(path)
+	if err != nil {
+		return err
+	}
+	if err := tab.WriteJSON(f, d); err != nil {
+		f.Close()
+		return fmt.Errorf("writing %s: %w", path, err)
+	}
+	return f.Close()
+}
+
+// truthFile is the form of NAME.truth.json.
+type truthFile struct {
+	Harp, Layout, Tier, Audio string
+	Offset                    float64
+	BPM                       *float64
+	Phrases                   [][2]float64
+	Events                    []struct {
+		Start, End  float64
+		Breath      string
+		Holes       []int
+		Bends, MIDI []float64
+	}
+}
+
+func readTruth(path string) (tab.Document, string, error) {
+	var d tab.Document
+	b, err := os.ReadFile(path)
+	if err != nil {
+		return d, "", err
+	}
+	f := truthFile{Layout: "richter"}
+	if err := json.Unmarshal(b, &f); err != nil {
+		return d, "", err
+	}
+	l, err := harp.ParseLayout(f.Layout)
+	if err != nil {
+		return d, "", err
+	}
+	if d.Harp, err = harp.Parse(f.Harp, l); err != nil {
+		return d, "", err
+	}
+	d.Recording, d.TuningCents, d.SongKey = f.Audio, f.Offset, harp.SongKey(d.Harp.Key(), 2)
+	if f.BPM != nil {
+		d.BPM = *f.BPM
+	}
+	for _, e := range f.Events {
+		event := tab.Event{Start: e.Start, End: e.End, Pitches: e.MIDI}
+		for i, hole := range e.Holes {
+			a := harp.Action{Hole: hole, Bend: int(math.Round(e.Bends[i]))}
+			if e.Breath == "draw" {
+				a.Breath = harp.Draw
+			}
+			event.Actions = append(event.Actions, a)
+		}
+		event.Texture = tab.Texture(event.Actions)
+		d.Events = append(d.Events, event)
+	}
+	for _, p := range f.Phrases {
+		d.Phrases = append(d.Phrases, tab.Phrase{Start: p[0], End: p[1]})
+	}
+	return d, f.Tier, nil
+}
+
+// columns of the table, in order.
+var columns = []struct {
+	name   string
+	format string
+	of     func(score.Measures) float64
+}{
+	{"noteF", "%8.3f", func(m score.Measures) float64 { return m.NoteF }},
+	{"offF", "%8.3f", func(m score.Measures) float64 { return m.OffsetF }},
+	{"tabF", "%8.3f", func(m score.Measures) float64 { return m.TabF }},
+	{"texF", "%8.3f", func(m score.Measures) float64 { return m.TextureF }},
+	{"splits", "%8.3f", func(m score.Measures) float64 { return m.Splits }},
+	{"phrF", "%8.3f", func(m score.Measures) float64 { return m.PhraseF }},
+	{"cents", "%8.1f", func(m score.Measures) float64 { return m.Tuning }},
+	{"sure ok", "%8.3f", func(m score.Measures) float64 { return m.SureRight }},
+	{"sure of", "%8.3f", func(m score.Measures) float64 { return m.SureShare }},
+}
+
+func print(clips []clip) {
+	fmt.Printf("%-20s", "clip")
+	for _, c := range columns {
+		fmt.Printf("%8s", c.name)
+	}
+	fmt.Println()
+	var tiers []string
+	for _, c := range clips {
+		row(c.name, []clip{c})
+		if !slices.Contains(tiers, c.tier) {
+			tiers = append(tiers, c.tier)
+		}
+	}
+	fmt.Println()
+	for _, t := range tiers {
+		var of []clip
+		for _, c := range clips {
+			if c.tier == t {
+				of = append(of, c)
+			}
+		}
+		row(fmt.Sprintf("mean %s (%d)", t, len(of)), of)
+	}
+	if len(tiers) > 1 {
+		row(fmt.Sprintf("mean all (%d)", len(clips)), clips)
+	}
+}
+
+// row prints the means over clips, leaving out what does not apply.
+func row(name string, clips []clip) {
+	fmt.Printf("%-20s", name)
+	for _, c := range columns {
+		sum, n := 0.0, 0
+		for _, x := range clips {
+			if v := c.of(x.measures); !math.IsNaN(v) {
+				sum, n = sum+v, n+1
+			}
+		}
+		if n == 0 {
+			fmt.Printf("%8s", "-")
+			continue
+		}
+		fmt.Printf(c.format, sum/float64(n))
+	}
+	fmt.Println()
+}

@@ -1,0 +1,150 @@
+package tabber
+
+import (
+	"context"
+	"errors"
+	"io"
+	"math"
+
+	"blowdraw/decode"
+	"blowdraw/pitch"
+	"blowdraw/tabber/tab"
+)
+
+// Long sections are heard window by window so that memory does not grow with
+// their length. Windows overlap, and are joined where a note begins or silence
+// lies in the overlap.
+const (
+	windowSeconds  = 60
+	overlapSeconds = 8.0
+	leadSeconds    = 1.0 // heard again before the join, for context
+)
+
+// Stream transcribes all of s, which must have been opened at pitch.Rate and
+// begin from seconds into the recording. The tuning offset, unless given, is
+// measured on the first window that has notes. When the context is done it
+// stops with the context's error.
+func (t *Transcriber) Stream(ctx context.Context, s *decode.Stream, from float64) (Result, error) {
+	return t.stream(ctx, &window{stream: s, start: from, full: windowSeconds * pitch.Rate})
+}
+
+// stream transcribes all that goes through the window.
+func (t *Transcriber) stream(ctx context.Context, w *window) (Result, error) {
+	from := w.start
+	r := Result{From: from, TuningCents: math.NaN()}
+	keepFrom := from
+	for {
+		if err := ctx.Err(); err != nil {
+			return r, err
+		}
+		if err := w.fill(); err != nil {
+			return r, err
+		}
+		if t.opt.Progress != nil {
+			t.opt.Progress(w.end() - from)
+		}
+		part := t.Clip(decode.Clip{Rate: pitch.Rate, Start: w.start, Samples: w.samples}, r.TuningCents)
+		if !math.IsNaN(part.TuningCents) && len(part.Events) > 0 {
+			r.TuningCents = part.TuningCents
+		}
+		cut := math.Inf(1)
+		if !w.ended {
+			cut = joint(part.Events, w.end()-overlapSeconds, w.end()-leadSeconds)
+		}
+		r.Events = appendBetween(r.Events, part.Events, keepFrom, cut)
+		if w.ended {
+			break
+		}
+		keepFrom = cut
+		w.drop(cut - leadSeconds)
+	}
+	r.To = w.end()
+	r.Phrases = phrases(r.Events)
+	if math.IsNaN(r.TuningCents) {
+		r.TuningCents = 0
+	}
+	return r, nil
+}
+
+// window holds the samples at hand of a stream.
+type window struct {
+	stream  *decode.Stream
+	start   float64 // seconds
+	full    int     // samples, more than the overlap has
+	samples []float64
+	ended   bool
+}
+
+func (w *window) end() float64 { return w.start + float64(len(w.samples))/pitch.Rate }
+
+// fill reads until the window is full or the stream ends.
+func (w *window) fill() error {
+	if cap(w.samples) < w.full {
+		w.samples = append(make([]float64, 0, w.full), w.samples...)
+	}
+	for len(w.samples) < w.full {
+		n, err := w.stream.Read(w.samples[len(w.samples):w.full])
+		w.samples = w.samples[:len(w.samples)+n]
+		if errors.Is(err, io.EOF) {
+			w.ended = true
+			return nil
+		}
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// drop forgets what lies before the time, in whole hops so that frames of
+// successive windows coincide.
+func (w *window) drop(before float64) {
+	n := int((before-w.start)*pitch.Rate) / pitch.Hop * pitch.Hop
+	n = min(max(n, 0), len(w.samples))
+	w.samples = w.samples[:copy(w.samples, w.samples[n:])]
+	w.start += float64(n) / pitch.Rate
+}
+
+// joint is where two windows are best joined between lo and hi: the middle of
+// the longest silence, else the last begin of a note, else hi.
+func joint(events []tab.Event, lo, hi float64) float64 {
+	best, longest, begin := hi, 0.0, hi
+	end := lo
+	for _, e := range events {
+		if e.End <= lo || e.Start >= hi {
+			continue
+		}
+		if gap := e.Start - end; gap > longest {
+			longest, best = gap, end+gap/2
+		}
+		if e.Start > lo {
+			begin = e.Start
+		}
+		end = max(end, e.End)
+	}
+	if gap := hi - end; gap > longest {
+		longest, best = gap, end+gap/2
+	}
+	if longest > 0.1 {
+		return best
+	}
+	return begin - pitch.HopSeconds/2
+}
+
+// appendBetween adds the events that begin in [from, to). A note held over a
+// join becomes one again.
+func appendBetween(all, part []tab.Event, from, to float64) []tab.Event {
+	for _, e := range part {
+		if e.End <= from || e.Start >= to {
+			continue
+		}
+		if e.Start < from {
+			if n := len(all); n > 0 && tab.Token(all[n-1].Actions) == tab.Token(e.Actions) {
+				all[n-1].End = max(all[n-1].End, e.End)
+			}
+			continue
+		}
+		all = append(all, e)
+	}
+	return all
+}

@@ -1,0 +1,181 @@
+// Package tabber picks the likeliest hole, breath and bend for what an ear
+// heard on a given harp, says how sure it is and what else it may have been.
+//
+// An ear gives pitch.Frames: how likely every semitone row sounds and begins.
+// States are silence and everything a player can do with one breath: a note, two
+// neighbours, a split, a chord. The likeliest sequence of states (Viterbi 1967)
+// is the tab; the forward and backward probabilities over the same lattice
+// (Rabiner 1989, "A tutorial on hidden Markov models") are the doubt.
+package tabber
+
+import (
+	"fmt"
+	"math"
+
+	"blowdraw/decode"
+	"blowdraw/onset"
+	"blowdraw/pitch"
+	"blowdraw/pitch/ear"
+	"blowdraw/tabber/harp"
+	"blowdraw/tabber/tab"
+)
+
+// Options of a transcription.
+type Options struct {
+	Overbends bool     // allow overblows and overdraws
+	Blow3     bool     // let blow 3 compete with draw 2 on equal terms (first-position playing)
+	Tuning    *float64 // cents from A4 = 440 Hz; nil: measure
+	Ear       string   // "learned" (default) or "classical"
+	Progress  func(seconds float64)
+}
+
+// Result is the tab of one section. Times are in seconds from the start of the
+// recording.
+type Result struct {
+	Events      []tab.Event
+	Phrases     []tab.Phrase
+	TuningCents float64
+	From, To    float64
+}
+
+// Transcriber turns sound into tab for one harp.
+type Transcriber struct {
+	harp    harp.Harp
+	opt     Options
+	learned *ear.Ear // nil: classical
+	states  []state
+	weights weights
+}
+
+// NewTranscriber prepares for one harp.
+func NewTranscriber(h harp.Harp, opt Options) (*Transcriber, error) {
+	t := &Transcriber{harp: h, opt: opt}
+	switch opt.Ear {
+	case "", "learned":
+		e, err := ear.New()
+		if err != nil {
+			return nil, err
+		}
+		t.learned, t.weights = e, learnedWeights
+		t.states = states(h, opt, usual, true)
+	case "classical":
+		t.weights = classicalWeights
+		t.states = states(h, opt, usual, false)
+	default:
+		return nil, fmt.Errorf("unknown ear %q: want learned or classical", opt.Ear)
+	}
+	return t, nil
+}
+
+// The weights were set by hand on rendered performances and the bench as a
+// whole; see DEVELOPERS.md, "Measuring".
+var (
+	learnedWeights = weights{
+		sounding: 0.35, breath: 0.15, count: 0.15, attack: 0.7, event: 0.3, attackFloor: -5, attackCeil: 4,
+		moves: moves{change: -2, start: -2, stop: -2, breath: -0.2, jump: -0.2, farthest: -1},
+	}
+	classicalWeights = weights{
+		sounding: 0.5, attack: 1, attackFloor: -3, attackCeil: 6,
+		moves: moves{change: -4, start: -3, stop: -3, breath: -0.3, jump: -0.3, farthest: -1.5},
+	}
+)
+
+// axis of the ears for this harp at a tuning offset in cents.
+func (t *Transcriber) axis(cents float64) pitch.Axis {
+	a := pitch.Axis{Base: t.harp.Base, Cents: cents}
+	mark := func(feature int, act harp.Action) {
+		if r := row(t.harp, act); r >= 0 && r < pitch.Rows {
+			a.Layout[feature][r] = 1
+		}
+	}
+	for _, act := range t.harp.Actions(true) {
+		switch {
+		case act.Bend < 0:
+			mark(4, act)
+		case act.Bend == 0:
+			mark(int(act.Breath), act)
+		case act.Breath == harp.Draw:
+			mark(2, act)
+		default:
+			mark(3, act)
+		}
+	}
+	return a
+}
+
+// hear runs the ear over a clip, twice if the tuning has to be measured and
+// turns out to matter.
+func (t *Transcriber) hear(c decode.Clip, cents *float64) pitch.Frames {
+	listen := func(at float64) pitch.Frames {
+		return t.learned.Hear(c.Samples, c.Start, t.axis(at))
+	}
+	if t.learned == nil {
+		listen = t.classical(c)
+	}
+	if !math.IsNaN(*cents) {
+		return listen(*cents)
+	}
+	f := listen(0)
+	*cents = t.tuning(f)
+	if math.Abs(*cents) > realign || t.learned == nil {
+		return listen(*cents)
+	}
+	f.Shift(*cents)
+	return f
+}
+
+// classical prepares the single-note ear: pitch from probabilistic YIN, begins
+// of notes from spectral flux where a row starts to sound and from dips in level.
+func (t *Transcriber) classical(c decode.Clip) func(cents float64) pitch.Frames {
+	track := pitch.NewTrack(c.Samples, c.Start, t.axis(0))
+	flux := onset.Probability(onset.Strength(c.Samples, pitch.Rate, pitch.Hop))
+	tongued := onset.Tongued(onset.Dips(c.Samples, pitch.Rate, pitch.Hop))
+	return func(cents float64) pitch.Frames {
+		f := track.Frames(t.axis(cents))
+		for i := range f.N {
+			before, after := max(0, i-rise), min(f.N-1, i+rise)
+			for r := range pitch.Rows {
+				f.Attack[i*pitch.Rows+r] = tongued[i]
+				if f.Sounding[after*pitch.Rows+r] > f.Sounding[before*pitch.Rows+r]+0.3 {
+					f.Attack[i*pitch.Rows+r] = max(tongued[i], flux[i])
+				}
+			}
+		}
+		return f
+	}
+}
+
+// rise is the distance in frames over which a row must have begun to sound for
+// the flux to count as its attack.
+const rise = 4
+
+// realign is the offset in cents beyond which hearing again on a shifted axis
+// gains something.
+const realign = 30
+
+// Clip transcribes sound held in memory, mono at pitch.Rate. cents is the
+// tuning offset, NaN to measure it.
+func (t *Transcriber) Clip(c decode.Clip, cents float64) Result {
+	if t.opt.Tuning != nil {
+		cents = *t.opt.Tuning
+	}
+	f := t.hear(c, &cents)
+	end := c.Start + float64(len(c.Samples))/float64(c.Rate)
+	r := Result{TuningCents: cents, From: c.Start, To: end}
+	r.Events = t.events(f)
+	r.Phrases = phrases(r.Events)
+	return r
+}
+
+// phrases groups events by the space between them.
+func phrases(events []tab.Event) []tab.Phrase {
+	spans := make([][2]float64, len(events))
+	for i, e := range events {
+		spans[i] = [2]float64{e.Start, e.End}
+	}
+	var out []tab.Phrase
+	for _, p := range onset.Phrases(spans, onset.Space) {
+		out = append(out, tab.Phrase{Start: p[0], End: p[1]})
+	}
+	return out
+}
