@@ -36,13 +36,18 @@ const blockFrames = 1024
 // Hear analyses samples (mono at pitch.Rate, full scale 1) that begin start
 // seconds into the recording.
 func (e *Ear) Hear(samples []float64, start float64, axis pitch.Axis) pitch.Frames {
+	return e.hear(samples, start, axis, blockFrames)
+}
+
+// hear is Hear in blocks of size frames, a multiple of the stride.
+func (e *Ear) hear(samples []float64, start float64, axis pitch.Axis, size int) pitch.Frames {
 	n := len(samples)/pitch.Hop + 1
 	f := pitch.NewFrames(axis, start, n)
 	f.Breath, f.Count = make([][3]float32, n), make([][4]float32, n)
 	a := newAnalyzer(axis)
 	reach := (e.net.reach() + 1) &^ 1
-	for first := 0; first < n; first += blockFrames {
-		last := min(first+blockFrames, n)
+	for first := 0; first < n; first += size {
+		last := min(first+size, n)
 		lo, hi := max(first-reach, 0), min(last+reach, n)
 		e.block(a, samples, &f, lo, hi, first, last)
 	}

@@ -54,15 +54,11 @@ func parse(file []byte) (*network, error) {
 	}
 	tensors := map[string][]float32{}
 	for _, t := range h.Tensors {
-		size := 1
-		for _, d := range t.Shape {
-			size *= d
-		}
-		end := t.Offset + 2*size
-		if t.Offset < 0 || size < 0 || end > len(data) {
+		size, ok := sizeOf(t.Shape, len(data)/2)
+		if !ok || t.Offset < 0 || t.Offset > len(data)-2*size {
 			return nil, fmt.Errorf("tensor %s lies outside the data", t.Name)
 		}
-		tensors[t.Name] = float16s(data[t.Offset:end])
+		tensors[t.Name] = float16s(data[t.Offset : t.Offset+2*size])
 	}
 	layer := func(name string) conv { return conv{tensors[name+".w"], tensors[name+".b"]} }
 	n := &network{
@@ -73,6 +69,21 @@ func parse(file []byte) (*network, error) {
 		g1: layer("g1"), g2: layer("g2"), g3: layer("g3"),
 	}
 	return n, n.check()
+}
+
+// sizeOf multiplies the sizes of a shape and tells whether all are at least 0
+// and all products at most most.
+func sizeOf(shape []int, most int) (size int, ok bool) {
+	size = 1
+	for _, d := range shape {
+		if d < 0 || d > most {
+			return 0, false
+		}
+		if size *= d; size > most {
+			return 0, false
+		}
+	}
+	return size, true
 }
 
 func float16s(b []byte) []float32 {

@@ -1,16 +1,17 @@
 """Write what the program's test compares itself with: a short sound, and what the
-exported ear makes of it.
+exported ear makes of it. To be run again whenever the weights change, in this folder:
 
-    /usr/bin/python3 fixture.py --ear weights.bin --out folder
+    /usr/bin/python3 fixture.py
 
 fixture.wav   1.5 s, 22,050 Hz, 16 bits: a made-up reed, two notes then both
-fixture.json  base in Hz, layout features [5][40], frames T, step, and for each array
-              of fixture.bin its name, shape and offset in bytes
+fixture.json  sha256 of the weights file, base in Hz, layout features [5][40], frames T,
+              step, and for each array of fixture.bin its name, shape and offset in bytes
 fixture.bin   little-endian float32: features [16][120][ceil(T/step)] (every step-th
               frame), row [40][T][2] and whole [T][8] logits of all frames, computed
               in float32 from the file's 16-bit weights
 """
 import argparse
+import hashlib
 import json
 import os
 import wave
@@ -41,9 +42,10 @@ def sound(base):
 
 def main():
     parser = argparse.ArgumentParser()
-    parser.add_argument("--ear", required=True)
-    parser.add_argument("--out", required=True)
-    parser.add_argument("--step", type=int, default=4)
+    here = os.path.dirname(os.path.abspath(__file__))
+    parser.add_argument("--ear", default=os.path.join(here, "..", "weights.bin"))
+    parser.add_argument("--out", default=os.path.join(here, "..", "testdata"))
+    parser.add_argument("--step", type=int, default=7, help="odd, so that even and odd frames are kept")
     a = parser.parse_args()
     os.makedirs(a.out, exist_ok=True)
     base = 220.0 * 2 ** (3.07 / 12)
@@ -53,6 +55,8 @@ def main():
     x = torch.from_numpy(samples.astype(np.float32) / 32768)[None]
     v = features.features(x, torch.tensor([base], dtype=torch.float64), frames)
     config, weights = export.read(a.ear)
+    with open(a.ear, "rb") as f:
+        digest = hashlib.sha256(f.read()).hexdigest()
     with torch.no_grad():
         row, whole = export.run(config, weights, v, torch.from_numpy(layout)[None])
     arrays, data = [], b""
@@ -64,7 +68,7 @@ def main():
         f.setparams((1, 2, RATE, len(samples), "NONE", ""))
         f.writeframes(samples.astype("<i2").tobytes())
     with open(os.path.join(a.out, "fixture.json"), "w") as f:
-        json.dump({"base_hz": base, "frames": frames, "step": a.step, "config": config,
+        json.dump({"weights_sha256": digest, "base_hz": base, "frames": frames, "step": a.step, "config": config,
                    "layout": layout.astype(int).tolist(), "arrays": arrays}, f)
         f.write("\n")
     with open(os.path.join(a.out, "fixture.bin"), "wb") as f:
