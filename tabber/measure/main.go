@@ -6,6 +6,11 @@
 // NAME.truth.json holds the harp's key, layout ("richter" if missing), the
 // recording's offset in cents, bpm, audio file, tier, events and phrases, as
 // `go run ./tabber/hardset/write FOLDER` writes them.
+//
+//	go run ./tabber/measure -aubio [-latency SECONDS] [-onset SECONDS] FOLDER
+//
+// scores the notes that the command aubionotes of the aubio library finds
+// (Debian package aubio-tools) instead, as a yardstick: noteF and offF only.
 package main
 
 import (
@@ -32,18 +37,25 @@ func main() {
 	ear := flag.String("ear", "learned", "how to listen: learned or classical")
 	onset := flag.Float64("onset", 0.05, "tolerance of onsets in seconds")
 	keep := flag.String("json", "", "also write each transcription as JSON into this folder")
+	aubio := flag.Bool("aubio", false, "score aubionotes instead, noteF and offF only")
+	latency := flag.Float64("latency", 0.065, "seconds by which the notes of aubionotes come late")
 	flag.Parse()
-	if flag.NArg() != 1 {
+	if flag.NArg() != 1 || *aubio && *keep != "" {
 		flag.Usage()
 		os.Exit(2)
 	}
-	if err := measure(flag.Arg(0), *ear, *onset, *keep); err != nil {
+	hear := func(path string) (clip, error) { return transcribe(path, *ear, *onset, *keep) }
+	if *aubio {
+		hear = func(path string) (clip, error) { return aubioNotes(path, *latency, *onset) }
+	}
+	if err := measure(flag.Arg(0), hear); err != nil {
 		fmt.Fprintln(os.Stderr, "measure:", err)
 		os.Exit(1)
 	}
 }
 
-func measure(dir, ear string, onset float64, keep string) error {
+// measure prints the scores of every clip in dir; hear takes the truth's path.
+func measure(dir string, hear func(path string) (clip, error)) error {
 	files, err := filepath.Glob(filepath.Join(dir, "*.truth.json"))
 	if err != nil || len(files) == 0 {
 		return fmt.Errorf("no clips (NAME.truth.json) in %s", dir)
@@ -56,7 +68,7 @@ func measure(dir, ear string, onset float64, keep string) error {
 		wg.Go(func() {
 			turns <- true
 			defer func() { <-turns }()
-			clips[i], errs[i] = transcribe(f, ear, onset, keep)
+			clips[i], errs[i] = hear(f)
 		})
 	}
 	wg.Wait()
