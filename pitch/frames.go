@@ -54,6 +54,7 @@ type Frames struct {
 	Count    [][4]float32 // probability of 0, 1, 2, 3 and more reeds; nil if it can't tell
 	Event    []float32    // probability that any note begins here
 	Level    []float32    // dB below full scale of the frame
+	Loud     []float32    // dB of each row's own partials, -120 where it hardly sounds; nil if not measured
 }
 
 // NewFrames makes room for n frames.

@@ -44,6 +44,7 @@ func (e *Ear) hear(samples []float64, start float64, axis pitch.Axis, size int) 
 	n := len(samples)/pitch.Hop + 1
 	f := pitch.NewFrames(axis, start, n)
 	f.Breath, f.Count = make([][3]float32, n), make([][4]float32, n)
+	f.Loud = make([]float32, n*pitch.Rows)
 	a := newAnalyzer(axis)
 	reach := (e.net.reach() + 1) &^ 1
 	for first := 0; first < n; first += size {
@@ -85,17 +86,51 @@ func (e *Ear) block(a *analyzer, samples []float64, f *pitch.Frames, lo, hi, fir
 			if f.Sounding[k] > 0.3 {
 				f.Cents[k] = float32(pitch.Deviation(powers[i-lo], windowSizes[0], f.Axis.Hz(float64(r))))
 			}
+			f.Loud[k] = -120
+			if f.Sounding[k] > 0.05 {
+				f.Loud[k] = loudness(in[(i-lo)%len(in)], (i-lo)/len(in), r)
+			}
 		}
 	}
+}
+
+// loudness in dB of a row's partials 1 to 7 within half a semitone, from the
+// short window's part of the input.
+func loudness(in *tensor, t, r int) float32 {
+	sum := 0.0
+	for h := 1; h < len(harmonics); h++ {
+		for b := range binsPerRow {
+			v := in.row(len(harmonics)+h, binsPerRow*r+b)[t]
+			sum += math.Pow(10, 4*float64(v)-9)
+		}
+	}
+	return float32(10 * math.Log10(sum+1e-12))
 }
 
 func copyFrames(f *pitch.Frames, out outputs, lo, first, last int) {
 	a, b := first-lo, last-lo
 	copy(f.Sounding[first*pitch.Rows:last*pitch.Rows], out.sounding[a*pitch.Rows:b*pitch.Rows])
-	copy(f.Attack[first*pitch.Rows:last*pitch.Rows], out.attack[a*pitch.Rows:b*pitch.Rows])
+	for i := a; i < b; i++ {
+		for r := range pitch.Rows {
+			f.Attack[(lo+i)*pitch.Rows+r] = pooled(out.attack, i, r, pitch.Rows)
+		}
+		f.Event[lo+i] = pooled(out.event, i, 0, 1)
+	}
 	copy(f.Breath[first:last], out.breath[a:b])
 	copy(f.Count[first:last], out.count[a:b])
-	copy(f.Event[first:last], out.event[a:b])
+}
+
+// pooled sums what the network says of an attack over three frames: it is
+// trained to say 1 where a note begins and 1/2 beside it.
+func pooled(p []float32, i, r, width int) float32 {
+	sum := p[i*width+r]
+	if i > 0 {
+		sum += p[(i-1)*width+r]
+	}
+	if (i+1)*width+r < len(p) {
+		sum += p[(i+1)*width+r]
+	}
+	return min(1, sum/2)
 }
 
 func narrow(x []float64) []float32 {

@@ -18,6 +18,7 @@ type conv struct{ w, b []float32 }
 //	res       four residual 3 x 3 convolutions, reaching 1, 1, 2, 4 steps
 //	dwf, dwt  depth-wise along frequency (25 rows) after the second,
 //	          along time (15 steps) after the third
+//	dwl       depth-wise along time, 15 steps of which each is 8, after the fourth
 //	row       per row: sounding and attack of each frame
 //	g1 g2 g3  over all rows: breath, count, event and corrections to row
 type network struct {
@@ -27,6 +28,7 @@ type network struct {
 	layout     []float32 // [c][LayoutFeatures]
 	res        [4]conv
 	dwf, dwt   conv
+	dwl        conv
 	row        conv
 	g1, g2, g3 conv
 }
@@ -35,6 +37,8 @@ const (
 	freqTaps   = 7
 	dwfTaps    = 25
 	dwtTaps    = 15
+	dwlTaps    = 15
+	dwlStep    = 8  // steps between the taps of dwl
 	globalIn   = 12 // channels kept per row for the head over all rows
 	globalWide = 128
 	perFrame   = 3 + 4 + 1 + 2*pitch.Rows // outputs of g3 for each frame
@@ -44,7 +48,7 @@ var dilations = [4]int{1, 1, 2, 4}
 
 // reach is the number of frames on either side that an output depends on.
 func (n *network) reach() int {
-	steps := 1 + dwtTaps/2 + 1
+	steps := 1 + dwtTaps/2 + dwlTaps/2*dwlStep + 1
 	for _, d := range dilations {
 		steps += d
 	}
@@ -69,10 +73,13 @@ func (n *network) forward(in []*tensor, layout *[pitch.LayoutFeatures][pitch.Row
 		x = n.residual(x, n.res[i], dilations[i])
 		switch i {
 		case 1:
-			x = n.alongRows(x)
+			x = depthwise(x, n.dwf, dwfTaps, 1, 0)
 		case 2:
-			x = n.alongTime(x)
+			x = depthwise(x, n.dwt, dwtTaps, 0, 1)
 		}
+	}
+	if n.dwl.w != nil { // until the weights have it
+		x = depthwise(x, n.dwl, dwlTaps, 0, dwlStep)
 	}
 	return n.heads(x)
 }
@@ -149,31 +156,20 @@ func (n *network) residual(x *tensor, w conv, dilation int) *tensor {
 	return out
 }
 
-func (n *network) alongRows(x *tensor) *tensor {
-	return depthwise(x, n.dwf, dwfTaps, func(zero *tensor, c, r, k int) *float32 {
-		if r += k; r < 0 || r >= x.rows {
-			return zero.from(0, 0, 0)
-		}
-		return x.from(c, r, 0)
-	})
-}
-
-func (n *network) alongTime(x *tensor) *tensor {
-	return depthwise(x, n.dwt, dwtTaps, func(_ *tensor, c, r, k int) *float32 {
-		return x.from(c, r, k)
-	})
-}
-
-// depthwise convolves every channel by itself; at gives the source of tap k,
-// counted from the middle.
-func depthwise(x *tensor, w conv, width int, at func(zero *tensor, c, r, k int) *float32) *tensor {
+// depthwise convolves every channel by itself with width taps that lie rowStep
+// rows and timeStep steps apart.
+func depthwise(x *tensor, w conv, width, rowStep, timeStep int) *tensor {
 	out := newTensor(x.channels, x.rows, x.t)
 	parallel(x.rows, func(r int) {
 		zero := newTensor(1, 1, x.t)
 		for c := range x.channels {
 			var p taps
-			for k := range width {
-				p = append(p, at(zero, c, r, k-width/2))
+			for k := -(width / 2); k <= width/2; k++ {
+				if from := r + k*rowStep; from < 0 || from >= x.rows {
+					p = append(p, zero.from(0, 0, k*timeStep))
+				} else {
+					p = append(p, x.from(c, from, k*timeStep))
+				}
 			}
 			dst := out.row(c, r)
 			addBias(dst, x.row(c, r), w.b[c])
@@ -323,12 +319,15 @@ func (n *network) check() error {
 		{"conv1", n.conv1, inChannels * freqTaps * n.timeTaps(), n.c},
 		{"res1", n.res[0], n.c * 9, n.c}, {"res2", n.res[1], n.c * 9, n.c},
 		{"res3", n.res[2], n.c * 9, n.c}, {"res4", n.res[3], n.c * 9, n.c},
-		{"dwf", n.dwf, dwfTaps, n.c}, {"dwt", n.dwt, dwtTaps, n.c},
+		{"dwf", n.dwf, dwfTaps, n.c}, {"dwt", n.dwt, dwtTaps, n.c}, {"dwl", n.dwl, dwlTaps, n.c},
 		{"row", n.row, n.c, 2 * n.stride}, {"g1", n.g1, n.c, globalIn},
 		{"g2", n.g2, pitch.Rows * globalIn * 3, globalWide},
 		{"g3", n.g3, globalWide, n.stride * perFrame},
 	}
 	for _, l := range layers {
+		if l.name == "dwl" && l.conv.w == nil && l.conv.b == nil { // TODO: drop once weights.bin has dwl
+			continue
+		}
 		if err := want(l.name+".w", l.conv.w, l.inputs*l.outs); err != nil {
 			return err
 		}

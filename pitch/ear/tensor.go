@@ -8,7 +8,7 @@ import (
 // margin is the number of zeros before and after each row's values along time,
 // so that convolutions need no case at the edges. It exceeds every reach of
 // the network's kernels and keeps rows a multiple of eight long.
-const margin = 16
+const margin = 56
 
 // tensor holds [channels][rows][time] values, time contiguous, with margin
 // zeros on both sides of each row.

@@ -65,7 +65,7 @@ func parse(file []byte) (*network, error) {
 		c: h.Config.C, stride: h.Config.Stride,
 		conv1: layer("conv1"), embed: tensors["embed"], layout: tensors["layout.w"],
 		res: [4]conv{layer("res1"), layer("res2"), layer("res3"), layer("res4")},
-		dwf: layer("dwf"), dwt: layer("dwt"), row: layer("row"),
+		dwf: layer("dwf"), dwt: layer("dwt"), dwl: layer("dwl"), row: layer("row"),
 		g1: layer("g1"), g2: layer("g2"), g3: layer("g3"),
 	}
 	return n, n.check()
