@@ -23,120 +23,176 @@ type Ear struct{ net *network }
 
 // New loads the embedded model.
 func New() (*Ear, error) {
-	n, err := parse(embedded)
+	w, err := parse(embedded)
 	if err != nil {
 		return nil, fmt.Errorf("loading the embedded reed model: %w", err)
 	}
-	return &Ear{n}, nil
+	return &Ear{newNetwork(w)}, nil
 }
 
-// blockFrames is how many frames go through the network at once.
-const blockFrames = 1024
+// windowSteps is how many steps go through the network at once, a multiple of
+// block and of so many frames as are analysed together.
+const windowSteps = 96
 
 // Hear analyses samples (mono at pitch.Rate, full scale 1) that begin start
 // seconds into the recording.
 func (e *Ear) Hear(samples []float64, start float64, axis pitch.Axis) pitch.Frames {
-	return e.hear(samples, start, axis, blockFrames)
+	f := e.hear(samples, start, axis, windowSteps)
+	pool(f.Attack, pitch.Rows)
+	pool(f.Event, 1)
+	return f
 }
 
-// hear is Hear in blocks of size frames, a multiple of the stride.
-func (e *Ear) hear(samples []float64, start float64, axis pitch.Axis, size int) pitch.Frames {
+// hear is Hear in windows of width steps, before attacks are pooled.
+func (e *Ear) hear(samples []float64, start float64, axis pitch.Axis, width int) pitch.Frames {
 	n := len(samples)/pitch.Hop + 1
 	f := pitch.NewFrames(axis, start, n)
 	f.Breath, f.Count = make([][3]float32, n), make([][4]float32, n)
 	f.Loud = make([]float32, n*pitch.Rows)
-	a := newAnalyzer(axis)
-	reach := (e.net.reach() + 1) &^ 1
-	for first := 0; first < n; first += size {
-		last := min(first+size, n)
-		lo, hi := max(first-reach, 0), min(last+reach, n)
-		e.block(a, samples, &f, lo, hi, first, last)
+	h := newHearing(e.net, samples, &f, width)
+	for step := -width; step+width < h.total; {
+		h.slide()
+		h.listen()
+		step = h.forward()
+		h.tell(step)
 	}
 	return f
 }
 
-// block hears frames [lo, hi) and keeps [first, last) of them.
-func (e *Ear) block(a *analyzer, samples []float64, f *pitch.Frames, lo, hi, first, last int) {
-	steps := (hi - lo + e.net.stride - 1) / e.net.stride
-	in := make([]*tensor, e.net.stride)
-	for p := range in {
-		in[p] = newTensor(inChannels, inBins, steps)
+// hearing is one run over a recording.
+type hearing struct {
+	*stream
+	samples  []float64
+	out      *pitch.Frames
+	analyzer *analyzer
+	frames   []*frames   // scratch of each worker
+	power    [][]float32 // of the long window, of the frames not told yet: frame i at i % len
+}
+
+func newHearing(n *network, samples []float64, out *pitch.Frames, width int) *hearing {
+	total := (out.N + n.stride - 1) / n.stride
+	h := &hearing{
+		stream: newStream(n, &out.Axis.Layout, total, width), samples: samples, out: out,
+		analyzer: newAnalyzer(out.Axis), power: make([][]float32, (width+n.lag())*n.stride),
 	}
-	powers := make([][]float32, hi-lo)
-	for i := lo; i < lo+steps*e.net.stride; i++ {
-		x, t := in[(i-lo)%e.net.stride], (i-lo)/e.net.stride
-		level := a.spectra(samples, i*pitch.Hop)
-		for ch := range inChannels {
-			cum := a.cum[ch/len(harmonics)]
-			for b := range inBins {
-				x.data[(ch*inBins+b)*x.step+margin+t] = a.bands[ch][b].value(cum)
-			}
-		}
-		if i >= first && i < last {
-			f.Level[i] = float32(10 * math.Log10(level+1e-12))
-			powers[i-lo] = narrow(a.power)
-		}
+	h.frames = make([]*frames, h.workers)
+	for i := range h.power {
+		h.power[i] = make([]float32, windowSizes[0]/2+1)
 	}
-	out := e.net.forward(in, &f.Axis.Layout)
-	copyFrames(f, out, lo, first, last)
-	for i := first; i < last; i++ {
-		for r := range pitch.Rows {
-			k := i*pitch.Rows + r
-			f.Cents[k] = float32(math.NaN())
-			if f.Sounding[k] > 0.3 {
-				f.Cents[k] = float32(pitch.Deviation(powers[i-lo], windowSizes[0], f.Axis.Hz(float64(r))))
+	return h
+}
+
+// listen fills the new columns of the network's input.
+func (h *hearing) listen() {
+	lo, hi := h.span(h.at)
+	stride := h.net.stride
+	parallel(h.workers, (hi*stride+batch-1)/batch, func(worker, i int) {
+		if h.frames[worker] == nil {
+			h.frames[worker] = newFrames()
+		}
+		f, first := h.frames[worker], h.at*stride+i*batch
+		h.analyzer.analyse(f, h.samples, first*pitch.Hop)
+		h.enter(f, i*batch)
+		h.note(f, first)
+	})
+	for _, x := range h.in {
+		x.keep(lo, hi)
+	}
+}
+
+// enter puts a batch of frames into the input; column counts frames of the window.
+func (h *hearing) enter(f *frames, column int) {
+	for ch := range inChannels {
+		for b := range inBins {
+			if h.analyzer.bands[ch][b].silent {
+				continue
 			}
-			f.Loud[k] = -120
-			if f.Sounding[k] > 0.05 {
-				f.Loud[k] = loudness(in[(i-lo)%len(in)], (i-lo)/len(in), r)
+			p := &f.bands[ch][b]
+			for phase, x := range h.in {
+				row := x.row(ch, b)[x.past+column/len(h.in):]
+				for i := phase; i < batch; i += len(h.in) {
+					row[i/len(h.in)] = scaled(p[i])
+				}
 			}
 		}
 	}
 }
 
-// loudness in dB of a row's partials 1 to 7 within half a semitone, from the
-// short window's part of the input.
-func loudness(in *tensor, t, r int) float32 {
+// note keeps what is told of the frames from first on beside the network's outputs.
+func (h *hearing) note(f *frames, first int) {
+	for i := range min(batch, h.out.N-first) {
+		h.out.Level[first+i] = float32(10 * math.Log10(f.level[i]+1e-12))
+		copy(h.power[(first+i)%len(h.power)], f.power[i])
+		for r := range pitch.Rows {
+			h.out.Loud[(first+i)*pitch.Rows+r] = loudness(f, i, r)
+		}
+	}
+}
+
+// loudness is the power of a row's partials 1 to 7 within half a semitone, in
+// the short window of frame i.
+func loudness(f *frames, i, r int) float32 {
 	sum := 0.0
 	for h := 1; h < len(harmonics); h++ {
 		for b := range binsPerRow {
-			v := in.row(len(harmonics)+h, binsPerRow*r+b)[t]
-			sum += math.Pow(10, 4*float64(v)-9)
+			sum += f.bands[len(harmonics)+h][binsPerRow*r+b][i] + floor
 		}
 	}
-	return float32(10 * math.Log10(sum+1e-12))
+	return float32(sum)
 }
 
-func copyFrames(f *pitch.Frames, out outputs, lo, first, last int) {
-	a, b := first-lo, last-lo
-	copy(f.Sounding[first*pitch.Rows:last*pitch.Rows], out.sounding[a*pitch.Rows:b*pitch.Rows])
-	for i := a; i < b; i++ {
-		for r := range pitch.Rows {
-			f.Attack[(lo+i)*pitch.Rows+r] = pooled(out.attack, i, r, pitch.Rows)
+// tell turns the logits of a window that begins with step into probabilities,
+// and measures the rows that sound.
+func (h *hearing) tell(step int) {
+	lo, hi := h.span(step)
+	stride := h.net.stride
+	parallel(h.workers, hi-lo, func(_, j int) {
+		for s := range stride {
+			if i := (step+lo+j)*stride + s; i < h.out.N {
+				h.tellFrame(i, lo+j, s)
+			}
 		}
-		f.Event[lo+i] = pooled(out.event, i, 0, 1)
-	}
-	copy(f.Breath[first:last], out.breath[a:b])
-	copy(f.Count[first:last], out.count[a:b])
+	})
 }
 
-// pooled sums what the network says of an attack over three frames: it is
-// trained to say 1 where a note begins and 1/2 beside it.
-func pooled(p []float32, i, r, width int) float32 {
-	sum := p[i*width+r]
-	if i > 0 {
-		sum += p[(i-1)*width+r]
+// tellFrame tells frame i, part s of the step in column j.
+func (h *hearing) tellFrame(i, j, s int) {
+	f := h.out
+	v := func(k int) float32 { return h.whole.row(s*perFrame+k, 0)[j] }
+	for k := range f.Breath[i] {
+		f.Breath[i][k] = v(k)
 	}
-	if (i+1)*width+r < len(p) {
-		sum += p[(i+1)*width+r]
+	for k := range f.Count[i] {
+		f.Count[i][k] = v(len(f.Breath[i]) + k)
 	}
-	return min(1, sum/2)
+	softmax(f.Breath[i][:])
+	softmax(f.Count[i][:])
+	f.Event[i] = sigmoid(v(7))
+	for r := range pitch.Rows {
+		k := i*pitch.Rows + r
+		f.Sounding[k] = sigmoid(h.row.row(2*s, r)[j] + v(8+r))
+		f.Attack[k] = sigmoid(h.row.row(2*s+1, r)[j] + v(8+pitch.Rows+r))
+		f.Cents[k] = float32(math.NaN())
+		if f.Sounding[k] > 0.3 {
+			f.Cents[k] = float32(pitch.Deviation(h.power[i%len(h.power)], windowSizes[0], f.Axis.Hz(float64(r))))
+		}
+		if f.Sounding[k] > 0.05 {
+			f.Loud[k] = float32(10 * math.Log10(float64(f.Loud[k])+1e-12))
+		} else {
+			f.Loud[k] = -120
+		}
+	}
 }
 
-func narrow(x []float64) []float32 {
-	y := make([]float32, len(x))
-	for i, v := range x {
-		y[i] = float32(v)
+// pool sums what the network says of attacks, [frame][width], over three frames:
+// it is trained to say 1 where a note begins and 1/2 beside it.
+func pool(p []float32, width int) {
+	before := make([]float32, width)
+	for i := range p {
+		here, sum := p[i], p[i]+before[i%width]
+		if i+width < len(p) {
+			sum += p[i+width]
+		}
+		p[i], before[i%width] = min(1, sum/2), here
 	}
-	return y
 }

@@ -18,8 +18,8 @@ func randomNetwork(c, stride int) *network {
 		return v
 	}
 	layer := func(in, out int) conv { return conv{values(in * out), values(out)} }
-	n := &network{c: c, stride: stride}
-	n.conv1 = layer(inChannels*freqTaps*n.timeTaps(), c)
+	n := &weights{c: c, stride: stride}
+	n.conv1 = layer(inChannels*freqTaps*timeTaps(stride), c)
 	n.embed, n.layout = values(c*pitch.Rows), values(c*pitch.LayoutFeatures)
 	for i := range n.res {
 		n.res[i] = layer(9*c, c)
@@ -27,7 +27,7 @@ func randomNetwork(c, stride int) *network {
 	n.dwf, n.dwt, n.dwl = layer(dwfTaps, c), layer(dwtTaps, c), layer(dwlTaps, c)
 	n.row, n.g1 = layer(c, 2*stride), layer(c, globalIn)
 	n.g2, n.g3 = layer(pitch.Rows*globalIn*3, globalWide), layer(globalWide, stride*perFrame)
-	return n
+	return newNetwork(n)
 }
 
 func noise(seconds float64) []float64 {

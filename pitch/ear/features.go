@@ -4,8 +4,7 @@ import (
 	"math"
 
 	"blowdraw/pitch"
-
-	"gonum.org/v1/gonum/dsp/fourier"
+	"blowdraw/pitch/ear/internal/fft"
 )
 
 // Shape of the network's input: channels are two windows times eight
@@ -15,6 +14,9 @@ const (
 	inBins     = pitch.Rows * binsPerRow
 	inChannels = 16
 )
+
+// batch is the number of frames analysed together, hop samples apart.
+const batch = fft.Signals
 
 var (
 	windowSizes = [2]int{4096, 1024}
@@ -33,27 +35,36 @@ type spectrumBand struct {
 // harmonic h and each bin the power within 1/72 octave (at least half an FFT
 // bin) of h times the bin's frequency, on a logarithmic scale.
 type analyzer struct {
-	windows [2][]float64
-	scale   [2]float64
-	fft     [2]*fourier.FFT
+	windows [2][]float32
+	scale   [2]float32
+	plan    [2]*fft.Plan
 	bands   [inChannels][inBins]spectrumBand
-	buf     []float64
-	coef    []complex128
-	cum     [2][]float64
-	power   []float64 // of the long window
 }
+
+// frames is what the analysis of a batch works with and gives.
+type frames struct {
+	samples [(batch-1)*pitch.Hop + 4096]float32
+	points  [2][]fft.Point
+	cum     []totals
+	bands   [inChannels][inBins]totals // power
+
+	power [batch][]float32 // of each frame's long window
+	level totals           // mean power of the short window's samples
+}
+
+// totals has one value for each frame of a batch.
+type totals [batch]float64
 
 func newAnalyzer(axis pitch.Axis) *analyzer {
 	a := &analyzer{}
 	for w, size := range windowSizes {
-		a.windows[w] = hann(size)
 		sum := 0.0
-		for _, v := range a.windows[w] {
+		for _, v := range hann(size) {
+			a.windows[w] = append(a.windows[w], float32(v))
 			sum += v
 		}
-		a.scale[w] = 4 / (sum * sum)
-		a.fft[w] = fourier.NewFFT(size)
-		a.cum[w] = make([]float64, size/2+2)
+		a.scale[w] = float32(4 / (sum * sum))
+		a.plan[w] = fft.NewPlan(size)
 		for i, h := range harmonics {
 			for b := range inBins {
 				row := float64(b/binsPerRow) + float64(b%binsPerRow-1)/binsPerRow
@@ -61,10 +72,18 @@ func newAnalyzer(axis pitch.Axis) *analyzer {
 			}
 		}
 	}
-	a.buf = make([]float64, windowSizes[0])
-	a.coef = make([]complex128, windowSizes[0]/2+1)
-	a.power = make([]float64, windowSizes[0]/2+1)
 	return a
+}
+
+func newFrames() *frames {
+	f := &frames{cum: make([]totals, windowSizes[0]/2+2)}
+	for i := range f.points {
+		f.points[i] = make([]fft.Point, windowSizes[0])
+	}
+	for i := range f.power {
+		f.power[i] = make([]float32, windowSizes[0]/2+1)
+	}
+	return f
 }
 
 // hann is the periodic Hann window.
@@ -90,53 +109,101 @@ func bandAround(hz float64, size int) spectrumBand {
 	return b
 }
 
-// spectra fills the cumulative power of both windows around sample at of x
-// (zeros outside) and returns the mean power of the short window's samples.
-func (a *analyzer) spectra(x []float64, at int) float64 {
-	level := 0.0
+// analyse fills f with the batch of frames of x (zeros outside) of which the
+// first is centred on sample at.
+func (a *analyzer) analyse(f *frames, x []float64, at int) {
+	f.load(x, at-windowSizes[0]/2)
 	for w, size := range windowSizes {
-		buf := a.buf[:size]
-		first := at - size/2
-		for i, v := range a.windows[w] {
-			s := 0.0
-			if j := first + i; j >= 0 && j < len(x) {
-				s = x[j]
+		points := f.points[0][:size]
+		shift := (windowSizes[0] - size) / 2
+		for k, v := range a.windows[w] {
+			p, s := &points[k], f.samples[shift+k:]
+			for i := range p {
+				p[i] = s[i*pitch.Hop] * v
 			}
-			buf[i] = s * v
 		}
 		if w == 1 {
-			for _, v := range buf {
-				level += v * v
-			}
-			level /= float64(size) * 3 / 8
+			f.level = meanPower(points)
 		}
-		coef := a.fft[w].Coefficients(a.coef[:size/2+1], buf)
-		cum, sum := a.cum[w], 0.0
-		for k, c := range coef {
-			p := (real(c)*real(c) + imag(c)*imag(c)) * a.scale[w]
-			cum[k] = sum
-			sum += p
-			if w == 0 {
-				a.power[k] = p
+		f.accumulate(a.plan[w].Transform(points, f.points[1]), a.scale[w], w == 0)
+		for ch := range harmonics {
+			ch += w * len(harmonics)
+			for b := range inBins {
+				a.bands[ch][b].power(&f.bands[ch][b], f.cum[:size/2+2])
 			}
 		}
-		cum[len(coef)] = sum
+	}
+}
+
+// load copies the samples from x[first] on.
+func (f *frames) load(x []float64, first int) {
+	clear(f.samples[:])
+	for i := max(0, -first); i < min(len(f.samples), len(x)-first); i++ {
+		f.samples[i] = float32(x[first+i])
+	}
+}
+
+// meanPower of samples under a Hann window, as if without it.
+func meanPower(points []fft.Point) (level totals) {
+	for k := range points {
+		for i, v := range points[k] {
+			level[i] += float64(v * v)
+		}
+	}
+	for i := range level {
+		level[i] /= float64(len(points)) * 3 / 8
 	}
 	return level
 }
 
-// value integrates one band on the network's scale.
-func (b spectrumBand) value(cum []float64) float32 {
-	p := 0.0
-	if !b.silent {
-		p = at(cum, b.hi, b.hiFrac) - at(cum, b.lo, b.loFrac)
+// accumulate fills cum from the spectra z, and power if it is asked for.
+func (f *frames) accumulate(z []fft.Point, scale float32, power bool) {
+	var sum totals
+	var p fft.Point
+	for k := range len(z)/2 + 1 {
+		f.cum[k] = sum
+		fft.Power(&p, z, k, scale)
+		for i, v := range p {
+			sum[i] += float64(v)
+		}
+		if power {
+			for i, v := range p {
+				f.power[i][k] = v
+			}
+		}
 	}
-	return float32((math.Log10(p+1e-9) + 9) / 4)
+	f.cum[len(z)/2+1] = sum
 }
 
-func at(cum []float64, k int, frac float64) float64 {
-	if frac == 0 || k+1 >= len(cum) {
-		return cum[k]
+// power sets p to the power of each frame in the band.
+func (b *spectrumBand) power(p *totals, cum []totals) {
+	if b.silent {
+		return
 	}
-	return cum[k] + frac*(cum[k+1]-cum[k])
+	lo, hi := &cum[b.lo], &cum[b.hi]
+	lo1, hi1 := &cum[min(b.lo+1, len(cum)-1)], &cum[min(b.hi+1, len(cum)-1)]
+	for i := range p {
+		p[i] = hi[i] - lo[i] + b.hiFrac*(hi1[i]-hi[i]) - b.loFrac*(lo1[i]-lo[i])
+	}
+}
+
+// floor is the power that the network's scale takes as silence, 0 on it; 1 is
+// ten thousand times more.
+const floor = 1e-9
+
+// scaled is a power on the network's scale, (log10(p + floor) + 9) / 4.
+func scaled(p float64) float32 {
+	return float32(log2(p/floor+1) * (math.Ln2 / math.Ln10 / 4))
+}
+
+// log2 of a finite x of at least 1, within 1e-7: atanh's series around each
+// power of two, log(m) = 2 (s + s^3/3 + s^5/5 ...) with s = (m-1)/(m+1).
+func log2(x float64) float64 {
+	const c = 2 / math.Ln2
+	bits := math.Float64bits(x)
+	e := (bits - math.Float64bits(math.Sqrt2/2)) >> 52 // so that m lies around 1
+	m := math.Float64frombits(bits - e<<52)
+	s := (m - 1) / (m + 1)
+	q := s * s
+	return float64(int64(e)) + s*(c+q*(c/3+q*(c/5+q*(c/7))))
 }

@@ -77,20 +77,12 @@ func (f fixture) axis() pitch.Axis {
 
 // input computes the network's input of all frames.
 func input(e *Ear, samples []float64, axis pitch.Axis, frames int) []*tensor {
-	a := newAnalyzer(axis)
-	in := make([]*tensor, e.net.stride)
-	for p := range in {
-		in[p] = newTensor(inChannels, inBins, (frames+len(in)-1)/len(in))
-	}
-	for i := range frames {
-		a.spectra(samples, i*pitch.Hop)
-		for ch := range inChannels {
-			for b := range inBins {
-				in[i%len(in)].row(ch, b)[i/len(in)] = a.bands[ch][b].value(a.cum[ch/len(harmonics)])
-			}
-		}
-	}
-	return in
+	out := pitch.NewFrames(axis, 0, frames)
+	out.Loud = make([]float32, frames*pitch.Rows)
+	h := newHearing(e.net, samples, &out, (frames+47)/48*48)
+	h.slide()
+	h.listen()
+	return h.in
 }
 
 func TestFeaturesAgreeWithTraining(t *testing.T) {
@@ -106,7 +98,8 @@ func TestFeaturesAgreeWithTraining(t *testing.T) {
 		for b := range inBins {
 			for j := range kept {
 				i := j * f.Step
-				got := in[i%len(in)].row(ch, b)[i/len(in)]
+				x := in[i%len(in)]
+				got := x.row(ch, b)[x.past+i/len(in)]
 				worst.add(t, got, want[(ch*inBins+b)*kept+j], "channel %d, bin %d, frame %d", ch, b, i)
 			}
 		}
@@ -116,8 +109,7 @@ func TestFeaturesAgreeWithTraining(t *testing.T) {
 
 func TestNetworkAgreesWithTraining(t *testing.T) {
 	f, e := readFixture(t), newEar(t)
-	axis := f.axis()
-	out := e.net.forward(input(e, f.samples, axis, f.Frames), &axis.Layout)
+	out := e.hear(f.samples, 0, f.axis(), 48)
 	row, whole := f.values["row"], f.values["whole"]
 	if len(row) != pitch.Rows*f.Frames*2 || len(whole) != f.Frames*8 {
 		t.Fatalf("the fixture has %d and %d logits, want %d and %d", len(row), len(whole), pitch.Rows*f.Frames*2, f.Frames*8)
@@ -132,17 +124,17 @@ func TestNetworkAgreesWithTraining(t *testing.T) {
 	for i := range f.Frames {
 		for r := range pitch.Rows {
 			k := (r*f.Frames + i) * 2
-			binary(out.sounding[i*pitch.Rows+r], row[k], "sounding", i, r)
-			binary(out.attack[i*pitch.Rows+r], row[k+1], "attack", i, r)
+			binary(out.Sounding[i*pitch.Rows+r], row[k], "sounding", i, r)
+			binary(out.Attack[i*pitch.Rows+r], row[k+1], "attack", i, r)
 		}
 		breath, count := classes(whole, i)
 		for k, p := range breath {
-			probabilities.add(t, out.breath[i][k], p, "breath %d of frame %d", k, i)
+			probabilities.add(t, out.Breath[i][k], p, "breath %d of frame %d", k, i)
 		}
 		for k, p := range count {
-			probabilities.add(t, out.count[i][k], p, "count %d of frame %d", k, i)
+			probabilities.add(t, out.Count[i][k], p, "count %d of frame %d", k, i)
 		}
-		binary(out.event[i], whole[i*8+7], "event", i, -1)
+		binary(out.Event[i], whole[i*8+7], "event", i, -1)
 	}
 	probabilities.log(t, "probabilities")
 	logits.log(t, "logits")

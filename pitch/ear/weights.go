@@ -10,6 +10,8 @@ import (
 	"errors"
 	"fmt"
 	"math"
+
+	"blowdraw/pitch"
 )
 
 // The weights file is a magic line, one line of JSON (see header) and the
@@ -35,8 +37,23 @@ type header struct {
 	SHA256 string `json:"sha256"`
 }
 
+// weights are what a file holds, each tensor in the order of its indices.
+type weights struct {
+	c, stride     int
+	conv1         conv
+	embed         []float32 // [c][Rows]
+	layout        []float32 // [c][LayoutFeatures]
+	res           [4]conv
+	dwf, dwt, dwl conv
+	row           conv
+	g1, g2, g3    conv
+}
+
+// conv is a convolution's weights, [out][in][freq][time], and one bias per output.
+type conv struct{ w, b []float32 }
+
 // parse reads a weights file and verifies its checksum and shapes.
-func parse(file []byte) (*network, error) {
+func parse(file []byte) (*weights, error) {
 	rest, ok := bytes.CutPrefix(file, []byte(magic))
 	if !ok {
 		return nil, errors.New("not a weights file of version 1")
@@ -61,7 +78,7 @@ func parse(file []byte) (*network, error) {
 		tensors[t.Name] = float16s(data[t.Offset : t.Offset+2*size])
 	}
 	layer := func(name string) conv { return conv{tensors[name+".w"], tensors[name+".b"]} }
-	n := &network{
+	n := &weights{
 		c: h.Config.C, stride: h.Config.Stride,
 		conv1: layer("conv1"), embed: tensors["embed"], layout: tensors["layout.w"],
 		res: [4]conv{layer("res1"), layer("res2"), layer("res3"), layer("res4")},
@@ -69,6 +86,47 @@ func parse(file []byte) (*network, error) {
 		g1: layer("g1"), g2: layer("g2"), g3: layer("g3"),
 	}
 	return n, n.check()
+}
+
+// check verifies that every weight has the size the shapes ask for.
+func (n *weights) check() error {
+	if n.c <= 0 || n.c%8 != 0 || (n.stride != 1 && n.stride != 2) {
+		return fmt.Errorf("unknown shape: %d channels, stride %d", n.c, n.stride)
+	}
+	want := func(name string, got []float32, size int) error {
+		if len(got) != size {
+			return fmt.Errorf("%s has %d values, want %d", name, len(got), size)
+		}
+		return nil
+	}
+	layers := []struct {
+		name         string
+		conv         conv
+		inputs, outs int
+	}{
+		{"conv1", n.conv1, inChannels * freqTaps * timeTaps(n.stride), n.c},
+		{"res1", n.res[0], n.c * 9, n.c}, {"res2", n.res[1], n.c * 9, n.c},
+		{"res3", n.res[2], n.c * 9, n.c}, {"res4", n.res[3], n.c * 9, n.c},
+		{"dwf", n.dwf, dwfTaps, n.c}, {"dwt", n.dwt, dwtTaps, n.c}, {"dwl", n.dwl, dwlTaps, n.c},
+		{"row", n.row, n.c, 2 * n.stride}, {"g1", n.g1, n.c, globalIn},
+		{"g2", n.g2, pitch.Rows * globalIn * 3, globalWide},
+		{"g3", n.g3, globalWide, n.stride * perFrame},
+	}
+	for _, l := range layers {
+		if l.name == "dwl" && l.conv.w == nil && l.conv.b == nil { // TODO: drop once weights.bin has dwl
+			continue
+		}
+		if err := want(l.name+".w", l.conv.w, l.inputs*l.outs); err != nil {
+			return err
+		}
+		if err := want(l.name+".b", l.conv.b, l.outs); err != nil {
+			return err
+		}
+	}
+	if err := want("embed", n.embed, n.c*pitch.Rows); err != nil {
+		return err
+	}
+	return want("layout.w", n.layout, n.c*pitch.LayoutFeatures)
 }
 
 // sizeOf multiplies the sizes of a shape and tells whether all are at least 0

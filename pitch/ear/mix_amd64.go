@@ -1,0 +1,33 @@
+package ear
+
+import "golang.org/x/sys/cpu"
+
+var fused = cpu.X86.HasAVX2 && cpu.X86.HasFMA
+
+//go:noescape
+func mix4AVX2(dst, skip *[4]*float32, src **float32, w, bias *float32, taps, lo, hi int, low float32)
+
+//go:noescape
+func mix1AVX2(dst, skip *float32, src **float32, w *float32, taps, lo, hi int, bias, low float32)
+
+// mix4 sums weighted sources into four outputs at once: for i in [lo, hi)
+//
+//	dst[o][i] = max(low, bias[o] + skip[o][i] + sum over k of w[4k+o]*src[k][i])
+//
+// without skip[o] where it is nil (all or none are). hi-lo is a multiple of block.
+func mix4(dst, skip *[4]*float32, src []*float32, w, bias []float32, lo, hi int, low float32) {
+	if fused {
+		mix4AVX2(dst, skip, &src[0], &w[:4*len(src)][0], &bias[:4][0], len(src), lo, hi, low)
+		return
+	}
+	mix4Plain(dst, skip, src, w, bias, lo, hi, low)
+}
+
+// mix1 is mix4 with one output and its own sources.
+func mix1(dst, skip *float32, src []*float32, w []float32, bias float32, lo, hi int, low float32) {
+	if fused {
+		mix1AVX2(dst, skip, &src[0], &w[:len(src)][0], len(src), lo, hi, bias, low)
+		return
+	}
+	mix1Plain(dst, skip, src, w, bias, lo, hi, low)
+}

@@ -1,0 +1,63 @@
+package ear
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+)
+
+// The vector code gives what the plain code gives, at unaligned places, with
+// and without a sum to go on from, and writes nowhere else.
+func TestVectorAgreesWithPlain(t *testing.T) {
+	if !fused {
+		t.Skip("this processor lacks AVX2 or FMA")
+	}
+	rng := rand.New(rand.NewPCG(7, 8))
+	random := func(n int) []float32 {
+		v := make([]float32, n)
+		for i := range v {
+			v[i] = float32(rng.NormFloat64())
+		}
+		return v
+	}
+	const size = 5*block + 9
+	for trial := range 200 {
+		lo, taps := rng.IntN(9), 1+rng.IntN(40)
+		hi := lo + block*rng.IntN(5)
+		low := []float32{0, float32(math.Inf(-1))}[trial%2]
+		values, src := make([][]float32, taps), make([]*float32, taps)
+		for k := range src {
+			values[k] = random(size)
+			src[k] = &values[k][rng.IntN(2)]
+		}
+		w, bias := random(4*taps), random(4)
+		var skips, vector, plain [4][]float32
+		var skip, v, p [4]*float32
+		for o := range 4 {
+			skips[o], vector[o] = random(size), random(size)
+			plain[o] = append([]float32(nil), vector[o]...)
+			v[o], p[o] = &vector[o][0], &plain[o][0]
+			if trial%4 < 2 {
+				skip[o] = &skips[o][0]
+			}
+		}
+		if trial%3 > 0 {
+			mix4(&v, &skip, src, w, bias, lo, hi, low)
+			mix4Plain(&p, &skip, src, w, bias, lo, hi, low)
+		} else {
+			mix1(v[0], skip[0], src, w, bias[0], lo, hi, low)
+			mix1Plain(p[0], skip[0], src, w, bias[0], lo, hi, low)
+		}
+		for o := range 4 {
+			for i := range size {
+				got, want := vector[o][i], plain[o][i]
+				if (i < lo || i >= hi) && got != want {
+					t.Fatalf("trial %d: value %d of output %d was written", trial, i, o)
+				}
+				if math.Abs(float64(got-want)) > 1e-4 {
+					t.Fatalf("trial %d, output %d, value %d: vector %g, plain %g", trial, o, i, got, want)
+				}
+			}
+		}
+	}
+}

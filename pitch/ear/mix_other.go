@@ -1,0 +1,17 @@
+//go:build !amd64
+
+package ear
+
+// mix4 sums weighted sources into four outputs at once: for i in [lo, hi)
+//
+//	dst[o][i] = max(low, bias[o] + skip[o][i] + sum over k of w[4k+o]*src[k][i])
+//
+// without skip[o] where it is nil (all or none are). hi-lo is a multiple of block.
+func mix4(dst, skip *[4]*float32, src []*float32, w, bias []float32, lo, hi int, low float32) {
+	mix4Plain(dst, skip, src, w, bias, lo, hi, low)
+}
+
+// mix1 is mix4 with one output and its own sources.
+func mix1(dst, skip *float32, src []*float32, w []float32, bias float32, lo, hi int, low float32) {
+	mix1Plain(dst, skip, src, w, bias, lo, hi, low)
+}
