@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"runtime"
 	"slices"
+	"sync"
 	"testing"
 
 	"blowdraw/pitch"
@@ -94,6 +95,24 @@ func TestSameOnAnyNumberOfProcessors(t *testing.T) {
 	one := e.hear(x, 0, testAxis, 48)
 	runtime.GOMAXPROCS(4)
 	sameFrames(t, e.hear(x, 0, testAxis, 48), one, "GOMAXPROCS=4")
+}
+
+// One ear hears several recordings at once as it hears them one by one.
+func TestHearAtOnce(t *testing.T) {
+	e := newEar(t)
+	x := melody(3)
+	var want, got [3]pitch.Frames
+	for i := range want {
+		want[i] = e.Hear(x[i*pitch.Rate/2:], 0, testAxis)
+	}
+	var wg sync.WaitGroup
+	for i := range got {
+		wg.Go(func() { got[i] = e.Hear(x[i*pitch.Rate/2:], 0, testAxis) })
+	}
+	wg.Wait()
+	for i := range got {
+		sameFrames(t, got[i], want[i], "at once")
+	}
 }
 
 func TestHearShortInput(t *testing.T) {
