@@ -11,6 +11,7 @@ import (
 // weights say how much a decision trusts each kind of evidence.
 type weights struct {
 	sounding, breath, count float64 // exponents of the ear's probabilities
+	lean                    float64 // log odds by which the ear overstates what sounds
 	attack, event           float64
 	attackFloor             float64 // least log odds that an attack can have
 	attackCeil              float64
@@ -50,8 +51,9 @@ func (l *lattice) score(t int) {
 	quiet := 0.0
 	for r := range pitch.Rows {
 		p := clip(float64(f.Sounding[t*pitch.Rows+r]))
-		odds[r] = w.sounding * math.Log(p/(1-p))
-		quiet += w.sounding * math.Log(1-p)
+		x := math.Log(p/(1-p)) - w.lean
+		odds[r] = w.sounding * x
+		quiet -= w.sounding * math.Log1p(math.Exp(x))
 		attack[r] = l.attackOdds(f.Attack[t*pitch.Rows+r])
 	}
 	var breath [3]float64

@@ -17,33 +17,38 @@ const (
 
 // events decides what was played.
 func (t *Transcriber) events(f pitch.Frames) []tab.Event {
-	l := newLattice(t.states, f, t.weights)
-	spans := l.best()
-	if t.learned == nil {
-		spans = t.sharpen(f, spans)
-	}
+	l := newLattice(t.states, f, t.method.weights)
+	spans := t.spans(l, f)
 	if len(spans) == 0 {
 		return nil
 	}
 	p := l.posterior()
 	out := make([]tab.Event, len(spans))
-	for i, s := range spans {
-		out[i] = t.event(f, p, s)
+	for i, c := range t.confidences(f, p, spans) {
+		out[i] = t.event(f, p, spans[i], c)
 	}
 	return out
 }
 
-func (t *Transcriber) event(f pitch.Frames, p posterior, s span) tab.Event {
+// spans are the likeliest stretches, their begins and ends set right.
+func (t *Transcriber) spans(l *lattice, f pitch.Frames) []span {
+	if f.Loud == nil {
+		return t.sharpen(f, l.best())
+	}
+	return t.trim(f, t.joinLate(f, l.best()))
+}
+
+func (t *Transcriber) event(f pitch.Frames, p posterior, s span, confidence float64) tab.Event {
 	st := t.states[s.state]
 	e := tab.Event{
 		Start: f.Time(s.from), End: f.Time(s.to),
 		Actions: st.actions, Texture: tab.Texture(st.actions),
-		Confidence: p.begins(t.sameSound(s.state), s.found, onsetFrames),
+		Confidence: confidence,
 	}
 	for _, r := range st.rows {
 		e.Pitches = append(e.Pitches, measured(f, r, s))
 	}
-	e.Alternatives = t.alternatives(p, s)
+	e.Alternatives = t.alternatives(p, s, 1-confidence)
 	if len(st.actions) == 0 {
 		e.Alternatives = t.nearest(st.rows[0])
 	}
@@ -75,8 +80,10 @@ func (p posterior) begins(states []int, at, reach int) float64 {
 	return min(sum, 1)
 }
 
-// alternatives are the other states that may have sounded during the span.
-func (t *Transcriber) alternatives(p posterior, s span) []tab.Alternative {
+// alternatives are the other states that may have sounded during the span. What
+// the chosen one leaves, left, is dealt out among them (silence included) as the
+// posterior has it.
+func (t *Transcriber) alternatives(p posterior, s span, left float64) []tab.Alternative {
 	share := make([]float64, p.s)
 	from, to := s.from+1, max(s.to-1, s.from+2)
 	for k := from; k < to && k*p.s < len(p.in); k++ {
@@ -88,10 +95,19 @@ func (t *Transcriber) alternatives(p posterior, s span) []tab.Alternative {
 	for _, i := range t.sameSound(s.state) {
 		same[i] = true
 	}
+	others := 0.0
+	for i, x := range share {
+		if !same[i] {
+			others += x
+		}
+	}
 	var out []tab.Alternative
 	for i, x := range share {
-		if x >= leastShare && !same[i] && len(t.states[i].actions) > 0 {
-			out = append(out, tab.Alternative{Actions: t.states[i].actions, Confidence: x})
+		if same[i] || x == 0 || len(t.states[i].actions) == 0 {
+			continue
+		}
+		if c := left * x / others; c >= leastShare {
+			out = append(out, tab.Alternative{Actions: t.states[i].actions, Confidence: c})
 		}
 	}
 	sort.SliceStable(out, func(a, b int) bool { return out[a].Confidence > out[b].Confidence })

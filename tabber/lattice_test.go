@@ -132,7 +132,7 @@ func TestPosteriorIsExact(t *testing.T) {
 func TestLatticeOfSilence(t *testing.T) {
 	for _, n := range []int{1, 2, 50} {
 		f := pitch.NewFrames(pitch.Axis{Base: 60}, 0, n)
-		l := newLattice(small(0, 1).states, f, classicalWeights)
+		l := newLattice(small(0, 1).states, f, classicalMethod.weights)
 		if got := l.best(); len(got) > 0 {
 			t.Errorf("%d silent frames: %v", n, got)
 		}

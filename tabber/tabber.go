@@ -43,8 +43,8 @@ type Transcriber struct {
 	harp    harp.Harp
 	opt     Options
 	learned *ear.Ear // nil: classical
+	method  method
 	states  []state
-	weights weights
 }
 
 // NewTranscriber prepares for one harp.
@@ -56,29 +56,15 @@ func NewTranscriber(h harp.Harp, opt Options) (*Transcriber, error) {
 		if err != nil {
 			return nil, err
 		}
-		t.learned, t.weights = e, learnedWeights
-		t.states = states(h, opt, usual, true)
+		t.learned, t.method = e, learnedMethod
 	case "classical":
-		t.weights = classicalWeights
-		t.states = states(h, opt, usual, false)
+		t.method = classicalMethod
 	default:
 		return nil, fmt.Errorf("unknown ear %q: want learned or classical", opt.Ear)
 	}
+	t.states = states(h, opt, t.method.priors, t.learned != nil)
 	return t, nil
 }
-
-// The weights were set by hand on rendered performances and the bench as a
-// whole; see DEVELOPERS.md, "Measuring".
-var (
-	learnedWeights = weights{
-		sounding: 0.35, breath: 0.15, count: 0.15, attack: 0.7, event: 0.3, attackFloor: -5, attackCeil: 4,
-		moves: moves{change: -2, start: -2, stop: -2, breath: -0.2, jump: -0.2, farthest: -1},
-	}
-	classicalWeights = weights{
-		sounding: 0.5, attack: 1, attackFloor: -3, attackCeil: 6,
-		moves: moves{change: -4, start: -3, stop: -3, breath: -0.3, jump: -0.3, farthest: -1.5},
-	}
-)
 
 // axis of the ears for this harp at a tuning offset in cents.
 func (t *Transcriber) axis(cents float64) pitch.Axis {

@@ -95,9 +95,6 @@ func newNetwork(w *weights) *network {
 		row: pack(w.row, w.c), g1: pack(w.g1, w.c),
 		g2: pack(w.g2, pitch.Rows*globalIn*3), g3: pack(w.g3, globalWide),
 	}
-	if w.dwl.w == nil { // TODO: drop once weights.bin has dwl
-		n.trunk = n.trunk[:len(n.trunk)-1]
-	}
 	return n
 }
 

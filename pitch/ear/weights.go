@@ -113,9 +113,6 @@ func (n *weights) check() error {
 		{"g3", n.g3, globalWide, n.stride * perFrame},
 	}
 	for _, l := range layers {
-		if l.name == "dwl" && l.conv.w == nil && l.conv.b == nil { // TODO: drop once weights.bin has dwl
-			continue
-		}
 		if err := want(l.name+".w", l.conv.w, l.inputs*l.outs); err != nil {
 			return err
 		}

@@ -14,8 +14,14 @@ DILATIONS = (1, 1, 2, 4)
 PER_FRAME = GLOBALS + 2 * ROWS
 
 
-def band_matrix(weight, n):
+FAR = 8  # dilation of the second kernel along time
+
+
+def band_matrix(weight, n, dilation=1):
     """Depth-wise kernel [C][K] (K odd) as matrices [C][n][n] that act on n points."""
+    if dilation > 1:
+        c, k = weight.shape
+        weight = F.pad(weight.unsqueeze(2), (0, dilation - 1)).reshape(c, k * dilation)[:, :(k - 1) * dilation + 1]
     c, k = weight.shape
     wide = F.pad(weight, (0, n)).unsqueeze(1).expand(c, n, n + k).reshape(c, -1)
     return wide[:, :n * (n + k - 1)].reshape(c, n, n + k - 1)[:, :, k // 2:k // 2 + n]
@@ -35,6 +41,9 @@ class Ear(nn.Module):
         self.normf = nn.BatchNorm2d(c)
         self.dwt = nn.Parameter(torch.randn(c, 15) * 0.05)
         self.normt = nn.BatchNorm2d(c)
+        self.dwl = nn.Parameter(torch.randn(c, 15) * 0.05)
+        self.norml = nn.BatchNorm2d(c)
+        nn.init.zeros_(self.norml.weight)  # begins as if it were not there
         self.row = nn.Conv2d(c, 2 * stride, 1)
         self.g1 = nn.Conv2d(c, 12, 1)
         self.g2 = nn.Conv1d(12 * ROWS, 128, 3, padding=1)
@@ -56,6 +65,8 @@ class Ear(nn.Module):
             if i == 2:
                 along = torch.einsum("cut,bcft->bcfu", band_matrix(self.dwt, x.shape[3]), x)
                 x = F.relu(x + self.normt(along))
+        far = torch.einsum("cut,bcft->bcfu", band_matrix(self.dwl, x.shape[3], FAR), x)
+        x = F.relu(x + self.norml(far))
         return self.heads(x)
 
     def heads(self, x):

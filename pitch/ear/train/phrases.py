@@ -177,7 +177,7 @@ class Player:
                 out.append(natural[state.breath, other])
         elif texture == "split" and state.bend == 0:
             gaps = [2, 3, 3, 3, 4] if state.breath == hp.BLOW else [2, 3, 3, 4, 4]
-            if r.random() < 0.5:  # an octave if the layout has one
+            if r.random() < 0.65:  # an octave if the layout has one
                 for gap in (3, 4):
                     top = natural.get((state.breath, state.hole + gap))
                     if top is not None and top.semitone - state.semitone == 12:
@@ -195,11 +195,12 @@ class Player:
         self.dynamic = float(np.clip(self.dynamic * 0.9 + self.rng.normal(0, 1.5), -8, 6))
         return self.dynamic + (self.rng.uniform(-4, 3) if self.rng.random() < 0.3 else 0)
 
-    def note(self, state, start, end, texture, rise, release, steady):
+    def note(self, state, start, end, texture, rise, release, steady, slapped=True):
         """One event: a single note, double stop, split or chord."""
         r, base = self.rng, self.level()
         mod, length = self.modulation(end - start, steady), end - start
         sounding = self.partners(state, texture)
+        burst = r.uniform(0.015, 0.05) if slapped and not steady and r.random() < self.slaps else 0.0
         levels = [0.0]
         for _ in sounding[1:]:
             levels.append(r.uniform(-6, 0) if len(sounding) > 2 else self.second_level())
@@ -220,7 +221,7 @@ class Player:
             times, pitches = self.contour(pitch, a, b, bendable)
             self.voices.append(Voice(
                 a, b, rise, release, s.reed, s.hole, times, pitches, base + level, mod,
-                [(a, b, s.semitone + 1)] if level > -18 else [], steady,
+                [(a - burst if a == start else a, b, s.semitone + 1)] if level > -18 else [], steady,
                 -r.uniform(0, 20) if weaker and r.random() < 0.5 else 0.0))
         if len(sounding) == 1 and r.random() < 0.1:  # a neighbour bleeds in, too weak to be written
             near = [s for s in self.states if s.breath == state.breath and s.bend == 0 and abs(s.hole - state.hole) == 1]
@@ -228,13 +229,13 @@ class Player:
                 s = near[r.integers(len(near))]
                 self.voices.append(Voice(start, end, rise, release, s.reed, s.hole, [start], [self.pitch_of(s)],
                                          base + r.uniform(-36, -21), mod, [], steady))
-        if not steady and r.random() < self.slaps:
-            self.slap(sounding[0], start, base)
-        self.events.append(Event(start, end, state.breath))
+        if burst:
+            self.slap(sounding[0], start, base, burst)
+        self.events.append(Event(start - burst, end, state.breath))
 
-    def slap(self, state, start, base):
+    def slap(self, state, start, base, length):
+        """A burst of the lower neighbours; the note counts as begun with it."""
         r = self.rng
-        length = r.uniform(0.015, 0.05)
         low = state.hole - r.integers(1, 4)
         for s in self.states:
             if s.breath == state.breath and s.bend == 0 and low <= s.hole < state.hole:
@@ -299,7 +300,7 @@ class Player:
             t = end + width
         dips.pop()
         end = spans[-1][1]
-        self.note(state, start, end, texture, self.rise(length), self.release(length), False)
+        self.note(state, start, end, texture, self.rise(length), self.release(length), False, slapped=False)
         self.events.pop()
         heard = dip > 12 and width > 0.02
         for voice in self.voices[first:]:

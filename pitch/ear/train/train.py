@@ -232,7 +232,8 @@ def trainer(a):
     autocast = (lambda: torch.autocast("cuda", torch.bfloat16)) if cuda else contextlib.nullcontext
     net = models.from_text(a.model[0]).to(device)
     if a.init:
-        net.load_state_dict(torch.load(a.init, map_location=device)["average"])
+        missing, unknown = net.load_state_dict(torch.load(a.init, map_location=device)["average"], strict=False)
+        say(f"going on from {a.init}; new: {', '.join(missing) or 'nothing'}; dropped: {', '.join(unknown) or 'nothing'}")
     if cuda:
         net = net.to(memory_format=torch.channels_last)
     say(f"model {a.model[0]}: {sum(p.numel() for p in net.parameters())} parameters, device "

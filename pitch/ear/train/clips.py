@@ -1,0 +1,198 @@
+"""Write clips with their truth, for fitting and judging what comes after the ear.
+
+    python3 clips.py --count 24 --seed 1000000007 OUT
+    python3 clips.py --under FOLDER --seed 1000000007 OUT
+
+The first makes `count` performances of 10 s for each tier of TIERS, of other seeds
+than training's; the second puts a band under clips that FOLDER already has (WAV,
+mono, 22,050 Hz), once for each tier that has a band. NAME.wav and NAME.truth.json
+go to OUT; the keys of the truth are those that the program's package score reads.
+
+Left out are performances with overblows or overdraws, which the program looks for
+only when told to, and harps whose layout has no name.
+"""
+import argparse
+import glob
+import json
+import os
+import wave
+
+for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
+    os.environ.setdefault(name, "1")
+
+import numpy as np
+import torch
+
+import bands
+import bank as banks
+import effects
+import harp as hp
+import phrases
+import render
+
+RATE = render.RATE
+SPACE = 0.45  # s, the least gap between phrases
+LEAST = 0.5  # of the shorter of a reed's stretch and an event that must sound together
+CLOSE = dict(effects.QUIET, coding=0.3, wah=0.2, room=0.3, t60=(0.2, 1.5), wet_db=(-25, -10))
+BAND = dict(CLOSE, band=1, amp=0.3, room=0.6, record=0.15, wet_db=(-22, -6), snr_db=(30, 60))
+TIERS = {
+    "solo": CLOSE,
+    "solo-room": dict(CLOSE, room=1, t60=(0.8, 3.0), wet_db=(-14, -3)),
+    "solo-amp": dict(CLOSE, amp=1, room=0.5),
+    "solo-record": dict(CLOSE, record=1, snr_db=(22, 40)),
+    "band0": dict(BAND, harp_db=(-1, 2)),
+    "band+3": dict(BAND, harp_db=(2, 5)),
+    "band+6": dict(BAND, harp_db=(5, 8)),
+    "band+10": dict(BAND, harp_db=(8, 12)),
+}
+KEYS = ["C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B"]
+
+
+def harp_name(base):
+    """How players call the harp whose hole 1 blow is the whole MIDI number."""
+    octave = (base - 55) // 12
+    return {-2: "double low ", -1: "low ", 0: "", 1: "high "}[octave] + KEYS[base % 12]
+
+
+def events(performance):
+    """What a player would write: dicts of start, end, breath, holes, bends and pitches."""
+    harp, out = performance.harp, []
+    whole = round(harp.base)
+    for e in sorted(performance.events, key=lambda e: e.start):
+        start, end = max(e.start, 0.0), min(e.end, performance.seconds)
+        if end - start < min(0.03, e.end - e.start):
+            continue
+        reeds = {}
+        for v in performance.voices:
+            for a, b, row in v.segments:
+                both = min(b, e.end) - max(a, e.start)
+                if both > LEAST * min(b - a, e.end - e.start):
+                    reeds[v.hole] = row
+        if not reeds:
+            continue
+        notes = harp.notes[e.breath]
+        out.append({
+            "start": round(start, 4), "end": round(end, 4), "breath": "draw" if e.breath == hp.DRAW else "blow",
+            "holes": [h + 1 for h in sorted(reeds)],
+            "bends": [int(notes[h] - (reeds[h] - 1)) for h in sorted(reeds)],
+            "midi": [round(harp.base + reeds[h] - 1, 4) for h in sorted(reeds)],
+        })
+    assert abs(harp.base - whole) <= 0.5
+    return out
+
+
+def phrases_of(events):
+    out = []
+    for e in events:
+        if out and e["start"] - out[-1][1] < SPACE:
+            out[-1][1] = max(out[-1][1], e["end"])
+        else:
+            out.append([e["start"], e["end"]])
+    return out
+
+
+def performance(seed, bank):
+    """A performance that the truth file can tell: its samples and truth."""
+    for turn in range(1000):
+        rng = np.random.default_rng([*seed, turn])
+        p = phrases.perform(rng, render.SECONDS)
+        if p.harp.layout == "altered":
+            continue
+        x = render.render(rng, p, bank, heldout=True)
+        written = events(p)
+        if any(b < 0 for e in written for b in e["bends"]):
+            continue
+        base = round(p.harp.base)
+        return x, {"harp": harp_name(base), "layout": p.harp.layout.replace(" ", "-"),
+                   "offset": round(100 * (p.harp.base - base), 2), "bpm": None, "seconds": render.SECONDS,
+                   "phrases": phrases_of(written), "events": written}
+    raise RuntimeError("no performance without overbends and altered layouts")
+
+
+def accompaniment(seed, bank, truth, samples):
+    """A band of that many samples in a key that the harp is played in, second position mostly."""
+    rng = np.random.default_rng(seed)
+    base = KEYS.index(truth["harp"].split()[-1])
+    want = rng.choice([7, 7, 7, 0, 0, 2])
+    out = np.zeros(0, np.float32)
+    while len(out) < samples:
+        song = bands.Song(np.random.default_rng(rng.integers(1 << 40)), bank)
+        if song.tonic == (base + want) % 12:
+            out = np.concatenate([out, song.play()])
+    return out[:samples]
+
+
+def active(truth, samples):
+    """1 for each frame in which something is played."""
+    on = np.zeros(samples // render.HOP, np.float32)
+    for e in truth["events"]:
+        on[int(e["start"] * RATE / render.HOP):int(e["end"] * RATE / render.HOP) + 1] = 1
+    return on
+
+
+def read(folder):
+    """The clips of a folder: (name, samples, truth)."""
+    for path in sorted(glob.glob(os.path.join(folder, "*.truth.json"))):
+        with open(path) as f:
+            truth = json.load(f)
+        with wave.open(os.path.join(folder, truth["audio"])) as f:
+            if (f.getnchannels(), f.getframerate(), f.getsampwidth()) != (1, RATE, 2):
+                raise ValueError(f"{truth['audio']}: want mono, {RATE} Hz, 16 bits")
+            x = np.frombuffer(f.readframes(f.getnframes()), "<i2").astype(np.float32) / 32768
+        yield os.path.basename(path)[:-len(".truth.json")], x, truth
+
+
+def write(folder, name, x, truth):
+    x = np.round(np.clip(x, -1, 1) * 32767).astype("<i2")
+    with wave.open(os.path.join(folder, name + ".wav"), "wb") as f:
+        f.setparams((1, 2, RATE, len(x), "NONE", ""))
+        f.writeframes(x.tobytes())
+    with open(os.path.join(folder, name + ".truth.json"), "w") as f:
+        json.dump(dict(truth, audio=name + ".wav"), f, indent=1)
+        f.write("\n")
+
+
+def main():
+    parser = argparse.ArgumentParser()
+    here = os.path.dirname(os.path.abspath(__file__))
+    parser.add_argument("out")
+    parser.add_argument("--bank", default=os.path.join(here, "bank.bin"))
+    parser.add_argument("--seed", type=int, default=1000000007)
+    parser.add_argument("--count", type=int, default=24, help="clips a tier")
+    parser.add_argument("--under", help="put bands under the clips of this folder")
+    a = parser.parse_args()
+    os.makedirs(a.out, exist_ok=True)
+    torch.set_num_threads(1)
+    bank = render.Bank(*banks.load(a.bank))
+    for number, (tier, settings) in enumerate(TIERS.items()):
+        if a.under and not settings["band"]:
+            continue
+        studio = effects.Studio("cpu", a.seed + number)
+        settings = dict(settings, wah=0, amp=0, room=0, record=0) if a.under else settings
+        made = read(a.under) if a.under else (
+            (str(i + 1), *performance([a.seed, number, i], bank)) for i in range(a.count))
+        group = []
+        for i, (name, x, truth) in enumerate(made):
+            band = np.zeros(len(x) + RATE, np.float32)
+            if settings["band"]:
+                band = accompaniment([a.seed, number, i, 1], bank, truth, len(x) + RATE)
+            group.append((f"{tier}-{name}", x, band, truth))
+            if len(group) == 8:
+                finish(studio, group, dict(settings), tier, a.out)
+                group = []
+        if group:
+            finish(studio, group, dict(settings), tier, a.out)
+
+
+def finish(studio, group, settings, tier, out):
+    """Put the tier's effects on some clips of one length and write them."""
+    names, xs, under, truths = zip(*group)
+    stack = lambda arrays: torch.from_numpy(np.stack(arrays))
+    n = len(xs[0])
+    y = studio.produce(stack(xs), stack(under), torch.ones((len(xs), 1)), stack([active(t, n) for t in truths]), settings)
+    for name, x, truth in zip(names, y.numpy(), truths):
+        write(out, name, x, dict(truth, tier=tier))
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,66 @@
+package score
+
+import (
+	"encoding/json"
+	"fmt"
+	"math"
+	"os"
+
+	"blowdraw/tabber/harp"
+	"blowdraw/tabber/tab"
+)
+
+// truthFile is the form of NAME.truth.json, which lies beside a clip.
+type truthFile struct {
+	Harp, Layout, Tier, Audio string
+	Offset                    float64
+	BPM                       *float64
+	Phrases                   [][2]float64
+	Events                    []struct {
+		Start, End  float64
+		Breath      string
+		Holes       []int
+		Bends, MIDI []float64
+	}
+}
+
+// ReadTruth reads what was played in a clip: the harp's key, layout ("richter"
+// if missing), the recording's offset in cents, bpm, audio file, tier, events
+// and phrases. The song key is that of second position.
+func ReadTruth(path string) (d tab.Document, tier string, err error) {
+	b, err := os.ReadFile(path)
+	if err != nil {
+		return d, "", fmt.Errorf("reading the truth: %w", err)
+	}
+	f := truthFile{Layout: "richter"}
+	if err := json.Unmarshal(b, &f); err != nil {
+		return d, "", fmt.Errorf("reading %s: %w", path, err)
+	}
+	l, err := harp.ParseLayout(f.Layout)
+	if err != nil {
+		return d, "", fmt.Errorf("reading %s: %w", path, err)
+	}
+	if d.Harp, err = harp.Parse(f.Harp, l); err != nil {
+		return d, "", fmt.Errorf("reading %s: %w", path, err)
+	}
+	d.Recording, d.TuningCents, d.SongKey = f.Audio, f.Offset, harp.SongKey(d.Harp.Key(), 2)
+	if f.BPM != nil {
+		d.BPM = *f.BPM
+	}
+	for _, e := range f.Events {
+		event := tab.Event{Start: e.Start, End: e.End, Pitches: e.MIDI}
+		for i, hole := range e.Holes {
+			a := harp.Action{Hole: hole, Bend: int(math.Round(e.Bends[i]))}
+			if e.Breath == harp.Draw.String() {
+				a.Breath = harp.Draw
+			}
+			event.Actions = append(event.Actions, a)
+		}
+		event.Texture = tab.Texture(event.Actions)
+		d.Events = append(d.Events, event)
+	}
+	for _, p := range f.Phrases {
+		d.Phrases = append(d.Phrases, tab.Phrase{Start: p[0], End: p[1]})
+	}
+	return d, f.Tier, nil
+}

@@ -1,0 +1,90 @@
+package tabber
+
+import (
+	"math"
+	"slices"
+
+	"blowdraw/pitch"
+)
+
+// tail says when the end of a span is only the room: the state's own partials
+// have fallen by fall dB against the span's usual level while the ear is less
+// sure than sounding that they sound, or by surely dB whatever the ear says.
+type tail struct{ fall, sounding, surely float64 }
+
+// trim ends each span where its own partials have died away.
+func (t *Transcriber) trim(f pitch.Frames, spans []span) []span {
+	for i := range spans {
+		spans[i].to = t.dead(f, spans[i])
+	}
+	return spans
+}
+
+func (t *Transcriber) dead(f pitch.Frames, s span) int {
+	rows := t.states[s.state].rows
+	level := make([]float32, s.to-s.from)
+	for k := range level {
+		level[k] = loudest(f, rows, s.from+k)
+	}
+	usual := pitch.Percentile(level, 0.5)
+	end := s.to
+	for end > s.from+minFrames {
+		fallen := usual - float64(level[end-1-s.from])
+		if fallen < t.method.tail.surely && (fallen < t.method.tail.fall || surest(f, rows, end-1) > t.method.tail.sounding) {
+			break
+		}
+		end--
+	}
+	return end
+}
+
+// loudest is the level in dB of all partials of the rows at a frame.
+func loudest(f pitch.Frames, rows []int, at int) float32 {
+	sum := 0.0
+	for _, r := range rows {
+		sum += math.Pow(10, float64(f.Loud[at*pitch.Rows+r])/10)
+	}
+	return float32(10 * math.Log10(sum+1e-12))
+}
+
+// surest is the probability of the row that most surely sounds.
+func surest(f pitch.Frames, rows []int, at int) float64 {
+	top := float32(0)
+	for _, r := range rows {
+		top = max(top, f.Sounding[at*pitch.Rows+r])
+	}
+	return float64(top)
+}
+
+// joinLate makes one event of a note and the reeds that join it shortly after
+// without an attack of the whole.
+func (t *Transcriber) joinLate(f pitch.Frames, spans []span) []span {
+	var out []span
+	for _, s := range spans {
+		if n := len(out); n > 0 && t.joins(f, out[n-1], s) {
+			s.from, s.found = out[n-1].from, s.from
+			out = out[:n-1]
+		}
+		out = append(out, s)
+	}
+	return out
+}
+
+func (t *Transcriber) joins(f pitch.Frames, first, s span) bool {
+	a, b := t.states[first.state], t.states[s.state]
+	if first.to != s.from || float64(s.from-first.from)*pitch.HopSeconds > t.method.late {
+		return false
+	}
+	if len(a.rows) >= len(b.rows) || a.breath != b.breath {
+		return false
+	}
+	for _, r := range a.rows {
+		if !slices.Contains(b.rows, r) {
+			return false
+		}
+		if f.Attack[s.from*pitch.Rows+r] > 0.5 {
+			return false // begun again
+		}
+	}
+	return true
+}
