@@ -177,14 +177,14 @@ func odds(p float64) float64 {
 // learnedCalibration goes with learnedMethod and the ear's weights: fit it again
 // when either changes.
 var learnedCalibration = calibration{
-	constant: -1.489,
+	constant: -1.425,
 	weight: [features]float64{
-		begins:    0.301,
-		counted:   0.450,
-		attacked:  0.100,
-		companion: -0.214,
-		offPitch:  -2.854,
-		length:    -0.460,
-		unsure:    -0.168,
+		begins:    0.316,
+		counted:   0.467,
+		attacked:  0.110,
+		companion: -0.162,
+		offPitch:  -2.593,
+		length:    -0.410,
+		unsure:    -0.184,
 	},
 }
