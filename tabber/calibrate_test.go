@@ -11,7 +11,6 @@ import (
 	"strings"
 	"testing"
 
-	"blowdraw/tabber/harp"
 	"blowdraw/tabber/score"
 
 	"gonum.org/v1/gonum/mat"
@@ -108,7 +107,7 @@ func judgeClip(t *Transcriber, c tuneClip, number int) []judged {
 	ref := c.ref.Events
 	for _, j := range score.Match(len(ref), len(spans), func(i, j int) bool {
 		late := math.Abs(ref[i].Start - c.frames.Time(spans[j].from))
-		return math.RoundToEven(1e4*late)/1e4 <= c.onset && same(c.ref.Harp, ref[i].Actions, t.states[spans[j].state].actions)
+		return math.RoundToEven(1e4*late)/1e4 <= c.onset && score.SameTab(c.ref.Harp, ref[i].Actions, t.states[spans[j].state].actions)
 	}) {
 		right[j] = true
 	}
@@ -119,11 +118,6 @@ func judgeClip(t *Transcriber, c tuneClip, number int) []judged {
 		}
 	}
 	return out
-}
-
-// same tab, draw 2 and blow 3 alone being one, as score.Compare has it.
-func same(h harp.Harp, a, b []harp.Action) bool {
-	return slices.Equal(a, b) || len(a) == 1 && len(b) == 1 && a[0].Bend == 0 && b[0].Bend == 0 && h.MIDI(a[0]) == h.MIDI(b[0])
 }
 
 // logistic regression by Newton's method on standardised features, with a

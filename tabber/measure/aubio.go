@@ -18,9 +18,9 @@ import (
 // aubioNotes scores the notes that aubionotes, with its default settings, finds
 // in a clip. It tells neither holes nor phrases, so all but the notes is NaN.
 func aubioNotes(path string, latency, onset float64) (clip, error) {
-	ref, tier, err := readTruth(path)
+	ref, tier, err := score.ReadTruth(path)
 	if err != nil {
-		return clip{}, fmt.Errorf("reading %s: %w", path, err)
+		return clip{}, err
 	}
 	notes, err := runAubio(filepath.Join(filepath.Dir(path), ref.Recording), latency)
 	if err != nil {

@@ -3,9 +3,8 @@
 //
 //	go run ./tabber/measure [-ear NAME] [-onset SECONDS] [-json FOLDER] FOLDER
 //
-// NAME.truth.json holds the harp's key, layout ("richter" if missing), the
-// recording's offset in cents, bpm, audio file, tier, events and phrases, as
-// `go run ./tabber/hardset/write FOLDER` writes them.
+// NAME.truth.json is what score.ReadTruth reads and
+// `go run ./tabber/hardset/write FOLDER` writes.
 //
 //	go run ./tabber/measure -aubio [-latency SECONDS] [-onset SECONDS] FOLDER
 //
@@ -15,7 +14,6 @@ package main
 
 import (
 	"context"
-	"encoding/json"
 	"flag"
 	"fmt"
 	"math"
@@ -28,7 +26,6 @@ import (
 	"blowdraw/decode"
 	"blowdraw/pitch"
 	"blowdraw/tabber"
-	"blowdraw/tabber/harp"
 	"blowdraw/tabber/score"
 	"blowdraw/tabber/tab"
 )
@@ -90,9 +87,9 @@ type clip struct {
 
 func transcribe(path, ear string, onset float64, keep string) (clip, error) {
 	name := strings.TrimSuffix(filepath.Base(path), ".truth.json")
-	ref, tier, err := readTruth(path)
+	ref, tier, err := score.ReadTruth(path)
 	if err != nil {
-		return clip{}, fmt.Errorf("reading %s: %w", path, err)
+		return clip{}, err
 	}
 	s, err := decode.Open(filepath.Join(filepath.Dir(path), ref.Recording), decode.Options{Rate: pitch.Rate})
 	if err != nil {
@@ -129,59 +126,6 @@ func writeJSON(path string, d tab.Document) error {
 		return fmt.Errorf("writing %s: %w", path, err)
 	}
 	return f.Close()
-}
-
-// truthFile is the form of NAME.truth.json.
-type truthFile struct {
-	Harp, Layout, Tier, Audio string
-	Offset                    float64
-	BPM                       *float64
-	Phrases                   [][2]float64
-	Events                    []struct {
-		Start, End  float64
-		Breath      string
-		Holes       []int
-		Bends, MIDI []float64
-	}
-}
-
-func readTruth(path string) (tab.Document, string, error) {
-	var d tab.Document
-	b, err := os.ReadFile(path)
-	if err != nil {
-		return d, "", err
-	}
-	f := truthFile{Layout: "richter"}
-	if err := json.Unmarshal(b, &f); err != nil {
-		return d, "", err
-	}
-	l, err := harp.ParseLayout(f.Layout)
-	if err != nil {
-		return d, "", err
-	}
-	if d.Harp, err = harp.Parse(f.Harp, l); err != nil {
-		return d, "", err
-	}
-	d.Recording, d.TuningCents, d.SongKey = f.Audio, f.Offset, harp.SongKey(d.Harp.Key(), 2)
-	if f.BPM != nil {
-		d.BPM = *f.BPM
-	}
-	for _, e := range f.Events {
-		event := tab.Event{Start: e.Start, End: e.End, Pitches: e.MIDI}
-		for i, hole := range e.Holes {
-			a := harp.Action{Hole: hole, Bend: int(math.Round(e.Bends[i]))}
-			if e.Breath == "draw" {
-				a.Breath = harp.Draw
-			}
-			event.Actions = append(event.Actions, a)
-		}
-		event.Texture = tab.Texture(event.Actions)
-		d.Events = append(d.Events, event)
-	}
-	for _, p := range f.Phrases {
-		d.Phrases = append(d.Phrases, tab.Phrase{Start: p[0], End: p[1]})
-	}
-	return d, f.Tier, nil
 }
 
 // columns of the table, in order.

@@ -58,7 +58,7 @@ func Compare(ref, est tab.Document, onset float64) Measures {
 	}
 	near := func(i, j int) bool { return within(ref.Events[i].Start, est.Events[j].Start, onset) }
 	right := Match(len(ref.Events), len(est.Events), func(i, j int) bool {
-		return near(i, j) && sameTab(ref.Harp, ref.Events[i].Actions, est.Events[j].Actions)
+		return near(i, j) && SameTab(ref.Harp, ref.Events[i].Actions, est.Events[j].Actions)
 	})
 	m.TabF = f1(count(right), len(ref.Events), len(est.Events))
 	m.SureRight, m.SureShare = sureness(est.Events, right)
@@ -77,10 +77,10 @@ func notes(events []tab.Event) []Note {
 	return out
 }
 
-// sameTab reports whether two events are the same tab. Two natural notes of the
+// SameTab reports whether two events are the same tab. Two natural notes of the
 // same pitch, each played alone (draw 2 and blow 3 of the common layout), count
 // as the same: no listener could tell.
-func sameTab(h harp.Harp, a, b []harp.Action) bool {
+func SameTab(h harp.Harp, a, b []harp.Action) bool {
 	if slices.Equal(a, b) {
 		return true
 	}
