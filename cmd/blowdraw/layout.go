@@ -21,7 +21,8 @@ func newLayoutCommand() *cobra.Command {
 		Short: "Show the notes of a harp",
 		Long: `Shows which note each hole of a harp gives: blow, draw, the bends in whole
 semitones, and the overblows and overdraws if asked for. With the key of the song
-it also shows them as degrees of that key.`,
+it also shows them as degrees of that key. Sharps and flats are those of the
+harp's key, and for the other notes of the song's (second position if not given).`,
 		Example: `  blowdraw layout --harp A
   blowdraw layout --harp C --song-key G --overbends
   blowdraw layout --harp "low F" --layout country`,
@@ -31,7 +32,7 @@ it also shows them as degrees of that key.`,
 			if err != nil {
 				return err
 			}
-			key := h.Key()
+			key := harp.SongKey(h.Key(), 2)
 			if songKey != "" {
 				if key, err = harp.ParseKey(songKey); err != nil {
 					return usage(c, "--song-key: %w", err)
@@ -51,10 +52,11 @@ it also shows them as degrees of that key.`,
 // song's key.
 func layoutTable(w io.Writer, h harp.Harp, songKey int, overbends, degrees bool) error {
 	var b bytes.Buffer
-	fmt.Fprintf(&b, "%s harp, %s layout. Hole 1 blow is %s; C4 is middle C.\n\n", h.Name, h.Layout.Name, harp.NoteName(h.Base))
-	printRows(&b, layoutRows(h, overbends, harp.NoteName))
+	note := func(midi int) string { return h.NoteName(midi, songKey) }
+	fmt.Fprintf(&b, "%s harp, %s layout. Hole 1 blow is %s; C4 is middle C.\n\n", h.Name, h.Layout.Name, note(h.Base))
+	printRows(&b, layoutRows(h, overbends, note))
 	if degrees {
-		fmt.Fprintf(&b, "\nDegrees of %s, position %d\n\n", harp.KeyName(songKey), harp.Position(h.Key(), songKey))
+		fmt.Fprintf(&b, "\nDegrees of %s, position %d\n\n", h.KeyName(songKey), harp.Position(h.Key(), songKey))
 		printRows(&b, layoutRows(h, overbends, func(midi int) string { return harp.Degree(midi, songKey) }))
 	}
 	_, err := w.Write(b.Bytes())

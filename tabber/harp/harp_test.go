@@ -31,7 +31,8 @@ func TestPitchConversionTable(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer f.Close()
-	flats := strings.NewReplacer("C#", "Db", "D#", "Eb", "G#", "Ab", "A#", "Bb")
+	sharps, flats := mustHarp(t, "B", "richter"), mustHarp(t, "Db", "richter") // 5 sharps, 5 flats
+	flat := strings.NewReplacer("C#", "Db", "D#", "Eb", "F#", "Gb", "G#", "Ab", "A#", "Bb")
 	n := 0
 	for sc := bufio.NewScanner(f); sc.Scan(); {
 		if strings.HasPrefix(sc.Text(), "#") {
@@ -46,8 +47,11 @@ func TestPitchConversionTable(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if got, want := NoteName(midi), flats.Replace(col[1]); got != want {
-			t.Errorf("NoteName(%d) = %s, want %s", midi, got, want)
+		if got := sharps.NoteName(midi, sharps.Key()); got != col[1] {
+			t.Errorf("%d on a B harp is %s, want %s", midi, got, col[1])
+		}
+		if got, want := flats.NoteName(midi, flats.Key()), flat.Replace(col[1]); got != want {
+			t.Errorf("%d on a Db harp is %s, want %s", midi, got, want)
 		}
 		tolerance := 0.00051
 		if hz > 10000 { // the table gives seven figures
@@ -113,8 +117,8 @@ func TestSecondPosition(t *testing.T) {
 			continue
 		}
 		m := h.MIDI(c.a)
-		if NoteName(m) != c.note || Degree(m, song) != c.degree {
-			t.Errorf("%v is %s, degree %s; want %s, %s", c.a, NoteName(m), Degree(m, song), c.note, c.degree)
+		if h.NoteName(m, song) != c.note || Degree(m, song) != c.degree {
+			t.Errorf("%v is %s, degree %s; want %s, %s", c.a, h.NoteName(m, song), Degree(m, song), c.note, c.degree)
 		}
 	}
 	if got := Interval(h.Offset(Action{Draw, 4, 0}) - h.Offset(Action{Draw, 1, 0})); got != "octave" {
@@ -158,7 +162,7 @@ func TestChromaticWithOverbends(t *testing.T) {
 	var gaps []string
 	for m := h.Base; m <= h.Base+36; m++ {
 		if len(h.At(m, true)) == 0 {
-			gaps = append(gaps, NoteName(m))
+			gaps = append(gaps, h.NoteName(m, 7))
 		}
 	}
 	if gaps != nil {
@@ -167,7 +171,7 @@ func TestChromaticWithOverbends(t *testing.T) {
 	gaps = nil
 	for m := h.Base; m <= h.Base+36; m++ {
 		if len(h.At(m, false)) == 0 {
-			gaps = append(gaps, NoteName(m))
+			gaps = append(gaps, h.NoteName(m, 7))
 		}
 	}
 	if want := []string{"Eb4", "Eb5", "F#5", "Bb5", "Db6", "Ab6"}; !reflect.DeepEqual(gaps, want) {

@@ -22,7 +22,7 @@ func TestLayouts(t *testing.T) {
 		h := mustHarp(t, "C", c.layout)
 		if !h.Plays(c.a) {
 			t.Errorf("%s: %v should be playable", c.layout, c.a)
-		} else if got := NoteName(h.MIDI(c.a)); got != c.note {
+		} else if got := h.NoteName(h.MIDI(c.a), 7); got != c.note {
 			t.Errorf("%s: %v is %s, want %s", c.layout, c.a, got, c.note)
 		}
 	}

@@ -52,15 +52,8 @@ func ParseKey(s string) (pc int, err error) {
 }
 
 // KeyName names a pitch class as players name harps: C Db D Eb E F F# G Ab A Bb
-// B.
+// B. [Harp.KeyName] names the key of a song played on a harp.
 func KeyName(pc int) string { return keyNames[mod12(pc)] }
-
-// NoteName names a MIDI number with its octave, 60 being C4 (the octave number
-// changes at C), spelled like [KeyName].
-func NoteName(midi int) string {
-	pc := mod12(midi)
-	return keyNames[pc] + strconv.Itoa((midi-pc)/12-1)
-}
 
 // Degree names a MIDI number (or pitch class) as a degree of the song's key:
 // 1 b2 2 b3 3 4 b5 5 b6 6 b7 7.

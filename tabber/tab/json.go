@@ -83,7 +83,7 @@ func WriteJSON(w io.Writer, d Document) error {
 		{"to", json.Number(seconds(d.To))},
 		{"harp", d.Harp.Name},
 		{"layout", jsonLayout{d.Harp.Layout.Name, d.Harp.Layout.Blow, d.Harp.Layout.Draw}},
-		{"song_key", harp.KeyName(d.SongKey)},
+		{"song_key", d.Harp.KeyName(d.SongKey)},
 		{"position", d.position()},
 		{"tuning_cents", num(d.TuningCents, 1)},
 		{"bpm", bpm},
@@ -146,7 +146,7 @@ func (d Document) jsonEvent(e Event) jsonEvent {
 		j.Pitches = append(j.Pitches, num(p, 2))
 	}
 	for _, m := range d.sounding(e) {
-		j.Notes = append(j.Notes, harp.NoteName(m))
+		j.Notes = append(j.Notes, d.Harp.NoteName(m, d.SongKey))
 	}
 	for _, a := range e.Alternatives {
 		alt := jsonAlternative{Tab: Token(a.Actions), Confidence: num(a.Confidence, 3)}

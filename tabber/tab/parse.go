@@ -409,7 +409,7 @@ func (p *parser) parseSong(s string) error {
 		return fmt.Errorf("%q is no position; want first to twelfth, such as second position", strings.TrimSpace(position))
 	}
 	if want := p.doc.position(); n != want {
-		return fmt.Errorf("on this harp %s is %s position, not %s", harp.KeyName(pc), ordinals[want], ordinals[n])
+		return fmt.Errorf("on this harp %s is %s position, not %s", p.doc.Harp.KeyName(pc), ordinals[want], ordinals[n])
 	}
 	return nil
 }

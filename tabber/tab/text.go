@@ -66,7 +66,7 @@ func (d Document) header() [][2]string {
 		h = append(h, [2]string{"blow", numbers(d.Harp.Layout.Blow)}, [2]string{"draw", numbers(d.Harp.Layout.Draw)})
 	}
 	h = append(h,
-		[2]string{"song", harp.KeyName(d.SongKey) + ", " + ordinals[d.position()] + " position"},
+		[2]string{"song", d.Harp.KeyName(d.SongKey) + ", " + ordinals[d.position()] + " position"},
 		[2]string{"tuning", tuningText(d.TuningCents)})
 	if d.BPM > 0 {
 		h = append(h, [2]string{"tempo", fixed(d.BPM, 1) + " bpm"})
@@ -165,7 +165,7 @@ func (d Document) row(e Event) [5]string {
 	start, end := millis(e.Start), millis(e.End)
 	token := Token(e.Actions)
 	if token == "" {
-		token = pitchToken(e.Pitches, round1(d.TuningCents))
+		token = d.pitchToken(e.Pitches)
 	}
 	degree := strings.Join(d.degrees(e), " ")
 	if Texture(e.Actions) == Split {

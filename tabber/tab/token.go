@@ -125,13 +125,13 @@ func parseNote(h harp.Harp, s string) (harp.Action, error) {
 	return a, nil
 }
 
-// pitchToken writes pitches in braces as notes of a recording that is off by
-// tuning cents: {Bb4+30 D5}.
-func pitchToken(pitches []float64, tuning float64) string {
+// pitchToken writes pitches in braces as notes of the recording, after its
+// tuning: {Bb4+30 D5}.
+func (d Document) pitchToken(pitches []float64) string {
 	notes := make([]string, len(pitches))
 	for i, p := range pitches {
-		midi, cents := nearestNote(p, tuning)
-		notes[i] = harp.NoteName(midi)
+		midi, cents := nearestNote(p, round1(d.TuningCents))
+		notes[i] = d.Harp.NoteName(midi, d.SongKey)
 		if cents != 0 {
 			notes[i] += fmt.Sprintf("%+d", cents)
 		}
