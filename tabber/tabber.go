@@ -149,6 +149,9 @@ func (t *Transcriber) Clip(c decode.Clip, cents float64) Result {
 	end := c.Start + float64(len(c.Samples))/float64(c.Rate)
 	r := Result{TuningCents: cents, From: c.Start, To: end}
 	r.Events = t.events(f)
+	for i := range r.Events { // the last frame reaches beyond the end
+		r.Events[i].End = min(r.Events[i].End, end)
+	}
 	r.Phrases = phrases(r.Events)
 	return r
 }

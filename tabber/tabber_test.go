@@ -88,6 +88,17 @@ func TestClassicalMelody(t *testing.T) {
 	}
 }
 
+// A note that a section cuts off ends with the section.
+func TestCutOff(t *testing.T) {
+	h := harpOf(t, "C", "richter")
+	clip, _ := played(h, render.Tuning{}, 1, melody(t, h, []string{"4"}, []float64{2}))
+	clip.Samples = clip.Samples[:pitch.Rate]
+	r := classical(t, h, Options{}).Clip(clip, 0)
+	if len(r.Events) != 1 || r.Events[0].End != 1 || r.Phrases[0].End != 1 || r.To != 1 {
+		t.Errorf("events %v, phrases %v, end %v; want one note until 1 s", r.Events, r.Phrases, r.To)
+	}
+}
+
 // compare two sequences of events, token by token.
 func compare(t *testing.T, name string, got, want []tab.Event, reach float64) {
 	t.Helper()

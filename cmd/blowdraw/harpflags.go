@@ -16,7 +16,7 @@ type harpFlags struct{ key, layout string }
 
 func (f *harpFlags) add(c *cobra.Command) {
 	c.Flags().StringVar(&f.key, "harp", "", `key of the harp: D, Bb, F#, "low F", "high G"`)
-	c.Flags().StringVar(&f.layout, "layout", "richter", "its tuning: "+layoutNames()+", or a file with two rows of notes, blow and draw")
+	c.Flags().StringVar(&f.layout, "layout", "richter", "tuning of the harp: "+layoutNames()+", or a file (see blowdraw layout --help)")
 }
 
 // parse makes the harp that the flags name.

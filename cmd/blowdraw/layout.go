@@ -22,7 +22,12 @@ func newLayoutCommand() *cobra.Command {
 		Long: `Shows which note each hole of a harp gives: blow, draw, the bends in whole
 semitones, and the overblows and overdraws if asked for. With the key of the song
 it also shows them as degrees of that key. Sharps and flats are those of the
-harp's key, and for the other notes of the song's (second position if not given).`,
+harp's key, and for the other notes of the song's (second position if not given).
+
+The file of a layout of your own has two rows, a note for each hole, blow first:
+
+  C4 E G C E G C E G C
+  D G B D F A B D F# A`,
 		Example: `  blowdraw layout --harp A
   blowdraw layout --harp C --song-key G --overbends
   blowdraw layout --harp "low F" --layout country`,

@@ -75,6 +75,7 @@ func TestLayoutCommand(t *testing.T) {
 		{"--harp bb --layout COUNTRY", "country layout", true},
 		{"--harp F --layout " + own, "F harp, mine layout", true},
 		{"", "--harp C", false},
+		{"--harp C more", `"more" is one word too many`, false},
 		{"--harp H", `harp "H" is not known`, false},
 		{"--harp C --song-key H", `--song-key: key "H"`, false},
 		{"--harp C --layout spiral", "neither a known layout (richter, country", false},

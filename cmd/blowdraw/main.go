@@ -66,7 +66,7 @@ on the harp: when, which hole, which breath, how far bent, and how sure it is.
 Transcribe what you may: what is allowed for study depends on local law.`,
 		SilenceErrors: true,
 		SilenceUsage:  true,
-		Args:          noArgs,
+		Args:          noCommand,
 		RunE:          func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
@@ -90,6 +90,14 @@ func usage(c *cobra.Command, format string, args ...any) error {
 }
 
 func noArgs(c *cobra.Command, args []string) error {
+	if len(args) > 0 {
+		return usage(c, "%q is one word too many", args[0])
+	}
+	return nil
+}
+
+// noCommand says that what stands in a command's place is none.
+func noCommand(c *cobra.Command, args []string) error {
 	if len(args) > 0 {
 		return usage(c, "unknown command %q", args[0])
 	}

@@ -132,6 +132,7 @@ func TestTroubleIsExplained(t *testing.T) {
 		{"tuning NaN", []string{good, "--harp", "C", "--tuning", "NaN"}, 2, "--tuning"},
 		{"flag", []string{good, "--harp", "C", "--loud"}, 2, "--loud"},
 		{"no recording", []string{"--harp", "C"}, 2, "recording"},
+		{"recording without a name", []string{"", "--harp", "C"}, 2, "recording is empty"},
 		{"two recordings", []string{good, good, "--harp", "C"}, 2, "recording"},
 		{"output exists", []string{good, "--harp", "C", "-o", exists}, 1, "exists"},
 		{"output is a folder", []string{good, "--harp", "C", "-o", folder, "--force"}, 1, "folder"},

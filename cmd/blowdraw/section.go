@@ -14,8 +14,8 @@ type sectionFlags struct{ from, to, length, channel string }
 
 func (f *sectionFlags) add(c *cobra.Command) {
 	c.Flags().StringVar(&f.from, "from", "", "where the section starts: 83.4, 1:23.4 or 1:02:03")
-	c.Flags().StringVar(&f.to, "to", "", "where it ends")
-	c.Flags().StringVar(&f.length, "for", "", "how long it is, instead of --to")
+	c.Flags().StringVar(&f.to, "to", "", "where the section ends")
+	c.Flags().StringVar(&f.length, "for", "", "how long the section is, instead of --to")
 	c.Flags().StringVar(&f.channel, "channel", "mix", "what to hear of a stereo recording: mix, left, right or side")
 }
 

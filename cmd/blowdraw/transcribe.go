@@ -64,6 +64,9 @@ func oneRecording(c *cobra.Command, args []string) error {
 	if len(args) != 1 {
 		return usage(c, "want one recording, got %d", len(args))
 	}
+	if args[0] == "" {
+		return usage(c, "the name of the recording is empty")
+	}
 	return nil
 }
 

@@ -41,7 +41,8 @@
 // semitone down; o is an overblow, or with the minus an overdraw; notes played
 // together stand in brackets. (The signs are common practice among players, no
 // source; the brackets are ours.) A sound that the harp cannot play is given in
-// braces as notes with the cents they are off (after the recording's tuning).
+// braces as notes with the cents they are off (after the recording's tuning),
+// spelled as [harp.Harp.NoteName] does.
 //
 //	4  -4  -3''  6o  -7o  [-4 -5]  [1 4]  {Bb4+30}
 //
