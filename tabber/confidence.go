@@ -177,14 +177,14 @@ func odds(p float64) float64 {
 // learnedCalibration goes with learnedMethod and the ear's weights: fit it again
 // when either changes.
 var learnedCalibration = calibration{
-	constant: -1.425,
+	constant: -1.580,
 	weight: [features]float64{
-		begins:    0.316,
-		counted:   0.467,
-		attacked:  0.110,
-		companion: -0.162,
-		offPitch:  -2.593,
-		length:    -0.410,
-		unsure:    -0.184,
+		begins:    0.346,
+		counted:   0.447,
+		attacked:  0.062,
+		companion: -0.205,
+		offPitch:  -2.624,
+		length:    -0.494,
+		unsure:    -0.172,
 	},
 }

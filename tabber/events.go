@@ -48,7 +48,7 @@ func (t *Transcriber) event(f pitch.Frames, p posterior, s span, confidence floa
 	for _, r := range st.rows {
 		e.Pitches = append(e.Pitches, measured(f, r, s))
 	}
-	e.Alternatives = t.alternatives(p, s, 1-confidence)
+	e.Alternatives = t.alternatives(p, s, confidence)
 	if len(st.actions) == 0 {
 		e.Alternatives = t.nearest(st.rows[0])
 	}
@@ -81,9 +81,10 @@ func (p posterior) begins(states []int, at, reach int) float64 {
 }
 
 // alternatives are the other states that may have sounded during the span. What
-// the chosen one leaves, left, is dealt out among them (silence included) as the
-// posterior has it.
-func (t *Transcriber) alternatives(p posterior, s span, left float64) []tab.Alternative {
+// the chosen one leaves is dealt out among them (silence included) as the
+// posterior has it, to none more than the chosen one has itself: what is left is
+// partly wrong times, and taking the other reading instead is wrong more often.
+func (t *Transcriber) alternatives(p posterior, s span, confidence float64) []tab.Alternative {
 	share := make([]float64, p.s)
 	from, to := s.from+1, max(s.to-1, s.from+2)
 	for k := from; k < to && k*p.s < len(p.in); k++ {
@@ -106,7 +107,7 @@ func (t *Transcriber) alternatives(p posterior, s span, left float64) []tab.Alte
 		if same[i] || x == 0 || len(t.states[i].actions) == 0 {
 			continue
 		}
-		if c := left * x / others; c >= leastShare {
+		if c := min((1-confidence)*x/others, confidence); c >= leastShare {
 			out = append(out, tab.Alternative{Actions: t.states[i].actions, Confidence: c})
 		}
 	}

@@ -21,13 +21,13 @@ type state struct {
 // priors are log weights of kinds of states against a natural single note:
 // common practice, no source, and left coarse on purpose.
 type priors struct {
-	bend, overbend, double, bentDouble, split, rareSplit, chord, unplayable, blow3 float64
+	bend, overbend, double, bentDouble, split, wideOctave, rareSplit, chord, bigChord, unplayable, blow3 float64
 }
 
 // usual are the priors of an ear that hears several reeds.
 var usual = priors{
 	bend: -0.2, overbend: -2, double: -0.5, bentDouble: -2, split: -1, rareSplit: -2.5,
-	chord: -1, unplayable: -6, blow3: -4,
+	wideOctave: -1, chord: -1, bigChord: -1, unplayable: -6, blow3: -4,
 }
 
 // row of a note on the ears' axis.
@@ -92,8 +92,10 @@ func severals(h harp.Harp, p priors, add func(float64, ...harp.Action)) {
 			}
 			for gap := 2; gap <= 4 && i+gap <= holes; gap++ {
 				split := p.rareSplit
-				if gap == 3 || h.MIDI(at(i+gap, 0))-h.MIDI(at(i, 0)) == 12 {
+				if gap == 3 {
 					split = p.split
+				} else if h.MIDI(at(i+gap, 0))-h.MIDI(at(i, 0)) == 12 {
+					split = p.wideOctave
 				}
 				add(split, at(i, 0), at(i+gap, 0))
 			}
@@ -102,7 +104,11 @@ func severals(h harp.Harp, p priors, add func(float64, ...harp.Action)) {
 				for k := range size {
 					chord = append(chord, at(i+k, 0))
 				}
-				add(p.chord, chord...)
+				if size > 3 {
+					add(p.bigChord, chord...)
+				} else {
+					add(p.chord, chord...)
+				}
 			}
 		}
 	}

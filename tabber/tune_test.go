@@ -55,6 +55,7 @@ func knobs(m *method) []struct {
 		{"breathMove", &w.moves.breath, 0.2}, {"jump", &w.moves.jump, 0.1}, {"farthest", &w.moves.farthest, 0.4},
 		{"bend", &p.bend, 0.3}, {"double", &p.double, 0.4}, {"bentDouble", &p.bentDouble, 0.5},
 		{"split", &p.split, 0.4}, {"rareSplit", &p.rareSplit, 0.5}, {"chord", &p.chord, 0.4},
+		{"wideOctave", &p.wideOctave, 0.5}, {"bigChord", &p.bigChord, 0.4},
 		{"tail.fall", &m.tail.fall, 1}, {"tail.sounding", &m.tail.sounding, 0.015}, {"tail.surely", &m.tail.surely, 3},
 		{"late", &m.late, 0.02},
 	}
