@@ -47,7 +47,10 @@ func ReadTruth(path string) (d tab.Document, tier string, err error) {
 	if f.BPM != nil {
 		d.BPM = *f.BPM
 	}
-	for _, e := range f.Events {
+	for n, e := range f.Events {
+		if len(e.Bends) != len(e.Holes) {
+			return d, "", fmt.Errorf("reading %s: event %d has %d bends for %d holes", path, n+1, len(e.Bends), len(e.Holes))
+		}
 		event := tab.Event{Start: e.Start, End: e.End, Pitches: e.MIDI}
 		for i, hole := range e.Holes {
 			a := harp.Action{Hole: hole, Bend: int(math.Round(e.Bends[i]))}
