@@ -10,7 +10,7 @@ import (
 	"path/filepath"
 
 	"blowdraw/decode/resample"
-	"blowdraw/tabber/harp"
+	"blowdraw/pitch"
 	"blowdraw/tabber/render"
 	"blowdraw/tabber/render/effect"
 )
@@ -82,12 +82,12 @@ func (b *bank) measure() error {
 		if level < 1e-4 {
 			return fmt.Errorf("measuring the sound bank: key %d is silent", key)
 		}
-		hz := fundamental(settled, harp.Frequency(float64(key)))
+		hz := fundamental(settled, pitch.MIDIToHz(float64(key)))
 		attack := 0.0
 		for step := Rate / 200; effect.RMS(x[first+int(attack*Rate):][:step]) < 0.7*level && attack < 0.25; {
 			attack += 0.005
 		}
-		b.keys[key] = keySound{cents: 100 * (harp.Pitch(hz) - float64(key)), gain: level / 0.1, attack: attack}
+		b.keys[key] = keySound{cents: 100 * (pitch.HzToMIDI(hz) - float64(key)), gain: level / 0.1, attack: attack}
 	}
 	return nil
 }

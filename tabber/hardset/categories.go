@@ -20,7 +20,8 @@ var usualKeys = []string{"G", "Ab", "A", "Bb", "B", "C", "Db", "D", "Eb", "E", "
 
 func categories() []category {
 	return []category{
-		{"held", "notes of 2 to 6 s in a room with a reverberation of 2 to 4 s",
+		// notes of 2 to 6 s in a room with a reverberation of 2 to 4 s
+		{"held",
 			func(rng *rand.Rand, i int) (harp.Harp, habits) {
 				h, hab := usual(rng)
 				hab.notes, hab.space = span{1, 3}, span{0.8, 2.5}
@@ -31,7 +32,8 @@ func categories() []category {
 			func(rng *rand.Rand, _ int, x []float64) []float64 {
 				return effect.Reverb(x, Rate, effect.Room{T60: 2 + 2*rng.Float64(), Direct: -2 + 8*rng.Float64(), PreDelay: 0.03 * rng.Float64(), Seed: rng.Uint64()})
 			}},
-		{"low", "harps an octave below the usual ones",
+		// harps an octave below the usual ones
+		{"low",
 			func(rng *rand.Rand, i int) (harp.Harp, habits) {
 				h := mustParse([]string{"low F", "low D", "low Eb", "low C", "low E", "low F#"}[i], "richter")
 				hab := inPosition(rng, h)
@@ -39,7 +41,8 @@ func categories() []category {
 				hab.double, hab.split = 0.12, 0.08
 				return h, hab
 			}, varied},
-		{"layout", "country tuning and natural minor",
+		// country tuning and natural minor
+		{"layout",
 			func(rng *rand.Rand, i int) (harp.Harp, habits) {
 				key := usualKeys[rng.IntN(len(usualKeys))]
 				// Pairs, so that both layouts sound on both kinds of reeds.
@@ -55,7 +58,8 @@ func categories() []category {
 				}
 				return h, hab
 			}, varied},
-		{"fast", "runs of notes of 60 to 120 ms",
+		// runs of notes of 60 to 120 ms
+		{"fast",
 			func(rng *rand.Rand, i int) (harp.Harp, habits) {
 				h, hab := usual(rng)
 				hab.notes, hab.leap = span{5, 14}, 3
@@ -70,7 +74,8 @@ func categories() []category {
 				hab.double, hab.split, hab.slur = 0.03, 0, 0.4
 				return h, hab
 			}, varied},
-		{"double", "double stops, three in four of them blown, the second reed often 6 to 12 dB weaker",
+		// double stops, three in four of them blown, the second reed often 6 to 12 dB weaker
+		{"double",
 			func(rng *rand.Rand, i int) (harp.Harp, habits) {
 				h, hab := usual(rng)
 				hab.double, hab.split, hab.blow = 0.5, 0, 0.75
@@ -81,7 +86,8 @@ func categories() []category {
 				}
 				return h, hab
 			}, varied},
-		{"octave", "octaves against single notes, the weaker reed down to -10 dB",
+		// octaves against single notes, the weaker reed down to -10 dB
+		{"octave",
 			func(rng *rand.Rand, i int) (harp.Harp, habits) {
 				h, hab := usual(rng)
 				hab.double, hab.split, hab.blow = 0, 0.5, 0.5
@@ -90,7 +96,8 @@ func categories() []category {
 				hab.length = func(rng *rand.Rand, _, _ int) float64 { return 0.2 + 0.9*rng.Float64() }
 				return h, hab
 			}, varied},
-		{"legato", "lines where the hole changes in one breath, without an attack",
+		// lines where the hole changes in one breath, without an attack
+		{"legato",
 			func(rng *rand.Rand, i int) (harp.Harp, habits) {
 				h, hab := usual(rng)
 				hab.slur, hab.notes, hab.leap = 1, span{5, 10}, 3
@@ -98,7 +105,8 @@ func categories() []category {
 				hab.double, hab.split = 0.05, 0
 				return h, hab
 			}, varied},
-		{"amp", "solo through an overdriven amplifier",
+		// solo through an overdriven amplifier
+		{"amp",
 			func(rng *rand.Rand, i int) (harp.Harp, habits) {
 				h, hab := usual(rng)
 				hab.double, hab.split = 0.15, 0.12

@@ -56,8 +56,7 @@ type Clip struct {
 
 // category is one kind of difficulty.
 type category struct {
-	name  string
-	about string
+	name string
 	// prepare draws the harp and the player's habits for clip number i.
 	prepare func(rng *rand.Rand, i int) (harp.Harp, habits)
 	// treat puts the room or the amplifier over the dry harp.
@@ -71,16 +70,6 @@ func Categories() []string {
 		names = append(names, c.name)
 	}
 	return names
-}
-
-// About says what is hard about a category; empty for an unknown name.
-func About(name string) string {
-	for _, c := range categories() {
-		if c.name == name {
-			return c.about
-		}
-	}
-	return ""
 }
 
 // Clips makes the clips of a category. The same seed gives the same clips.

@@ -10,7 +10,7 @@ import (
 	"slices"
 	"testing"
 
-	"blowdraw/tabber/harp"
+	"blowdraw/pitch"
 	"blowdraw/tabber/render"
 	"blowdraw/tabber/render/effect"
 	"blowdraw/tabber/tab"
@@ -74,7 +74,7 @@ func TestBankNotes(t *testing.T) {
 		if db := decibels(level / 0.1); math.Abs(db-n.Level) > 1.5 {
 			t.Errorf("MIDI %.1f: level %.1f dB, want %.0f", n.MIDI, db, n.Level)
 		}
-		want := harp.Frequency(n.MIDI)
+		want := pitch.MIDIToHz(n.MIDI)
 		if cents := 1200 * math.Log2(fundamental(settled, want)/want); math.Abs(cents) > 5 {
 			t.Errorf("MIDI %.1f: %.1f cents off", n.MIDI, cents)
 		}
@@ -115,7 +115,7 @@ func TestBankReedsBendApart(t *testing.T) {
 		x       []float64
 		on, off float64
 	}{{before, 69, 67}, {before, 79, 77}, {after, 67, 69}, {after, 79, 77}} {
-		if on, off := amplitude(c.x, harp.Frequency(c.on)), amplitude(c.x, harp.Frequency(c.off)); on < 20*off {
+		if on, off := amplitude(c.x, pitch.MIDIToHz(c.on)), amplitude(c.x, pitch.MIDIToHz(c.off)); on < 20*off {
 			t.Errorf("MIDI %g at %g, MIDI %g at %g", c.on, on, c.off, off)
 		}
 	}
@@ -195,7 +195,7 @@ func checkPitches(t *testing.T, clip Clip, x []float64) {
 		if len(e.Actions) > 1 || to-from < 0.1 {
 			continue
 		}
-		if cents := mean(x, from, to, harp.Frequency(e.Pitches[0])); math.IsNaN(cents) || math.Abs(cents) > 12 {
+		if cents := mean(x, from, to, pitch.MIDIToHz(e.Pitches[0])); math.IsNaN(cents) || math.Abs(cents) > 12 {
 			t.Errorf("%s (%s) event %d at %.2f s: %.1f cents from the truth", clip.Name, clip.Source, k, e.Start, cents)
 		}
 	}

@@ -8,8 +8,7 @@
 // the built-in ones.
 //
 // Notes are MIDI numbers (60 is middle C, here called C4; MIDI 1.0), pitch
-// classes count semitones from C (0 to 11), and frequencies are in Hz with
-// A4 = 440 Hz (ISO 16).
+// classes count semitones from C (0 to 11).
 //
 //	l, _ := harp.ParseLayout("richter")
 //	h, _ := harp.Parse("D", l)

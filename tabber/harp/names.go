@@ -2,7 +2,6 @@ package harp
 
 import (
 	"fmt"
-	"math"
 	"strconv"
 	"strings"
 )
@@ -85,11 +84,3 @@ func Interval(semitones int) string {
 	}
 	return name + " and a " + simpleIntervals[n%12]
 }
-
-// Frequency is the frequency in Hz of a MIDI number, which may be fractional,
-// in equal temperament with A4 (69) at 440 Hz (ISO 16).
-func Frequency(midi float64) float64 { return 440 * math.Exp2((midi-69)/12) }
-
-// Pitch is the fractional MIDI number of a frequency in Hz above 0. It undoes
-// [Frequency].
-func Pitch(hz float64) float64 { return 69 + 12*math.Log2(hz/440) }

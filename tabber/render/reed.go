@@ -4,7 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 
-	"blowdraw/tabber/harp"
+	"blowdraw/pitch"
 )
 
 // reedTone draws the partials of a reed: amplitudes (scaled so that the tone
@@ -18,11 +18,11 @@ func reedTone(seed uint64, n Note, rate int) (amp, phase []float64) {
 	body := drawBody(rand.NewPCG(seed, 0)) // the same for the whole set
 	top := 0.45 * float64(rate)
 	high := n.MIDI + highest(n)/100
-	hz := harp.Frequency(n.MIDI)
+	hz := pitch.MIDIToHz(n.MIDI)
 	var power float64
 	for k := 1; k <= maxPartial; k++ {
 		scatter, turn := 2.5*rng.NormFloat64(), rng.Float64()
-		if float64(k)*harp.Frequency(high) > top {
+		if float64(k)*pitch.MIDIToHz(high) > top {
 			break
 		}
 		db := scatter - (slope+n.Dark)*math.Log2(float64(k)) + body.gain(float64(k)*hz)

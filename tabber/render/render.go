@@ -26,7 +26,7 @@ import (
 	"math"
 	"math/rand/v2"
 
-	"blowdraw/tabber/harp"
+	"blowdraw/pitch"
 )
 
 // Point is one corner of a contour. At is in seconds from the start of the
@@ -191,7 +191,7 @@ func add(out []float64, n Note, set Set, serial uint64, rate int) {
 		t0, t1 := float64(i)/float64(rate), float64(i+block)/float64(rate)
 		g0, g1 := n.Gain(t0), n.Gain(t1)
 		cents := drift.next()
-		hz := harp.Frequency(n.Pitch((t0+t1)/2) + cents/100)
+		hz := pitch.MIDIToHz(n.Pitch((t0+t1)/2) + cents/100)
 		step := 2 * math.Pi * hz / float64(rate)
 		for j := i; j < min(i+block, to); j++ {
 			x := float64(j-i) / block

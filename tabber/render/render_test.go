@@ -5,6 +5,7 @@ import (
 	"slices"
 	"testing"
 
+	"blowdraw/pitch"
 	"blowdraw/tabber/harp"
 )
 
@@ -45,7 +46,7 @@ func TestPitchOfEveryReed(t *testing.T) {
 	for midi := 41.0; midi <= 101; midi += 3.37 {
 		n := Note{Start: 0.1, End: 0.9, MIDI: midi, Reed: int(midi), Attack: 0.03, Release: 0.03}
 		x := Render([]Note{n}, Set{Seed: 5}, rate)
-		want := harp.Frequency(midi)
+		want := pitch.MIDIToHz(midi)
 		got := period(x[rate/4:3*rate/4], rate, want)
 		if cents := 1200 * math.Log2(got/want); math.Abs(cents) > 6 {
 			t.Errorf("MIDI %.2f: %.2f Hz, want %.2f (%.1f cents off)", midi, got, want, cents)
@@ -128,7 +129,7 @@ func TestNoAliasing(t *testing.T) {
 	const rate = 22050
 	n := Note{End: 1, MIDI: 98.5, Attack: 0.05, Release: 0.05}
 	x := Render([]Note{n}, Set{Seed: 2, Breath: -200}, rate)[rate/4 : 3*rate/4]
-	for hz := 100.0; hz < 0.45*harp.Frequency(n.MIDI); hz += 23 {
+	for hz := 100.0; hz < 0.45*pitch.MIDIToHz(n.MIDI); hz += 23 {
 		var re, im float64
 		for i, v := range x {
 			w := 0.5 - 0.5*math.Cos(2*math.Pi*float64(i)/float64(len(x)))

@@ -9,7 +9,7 @@ import (
 	"strings"
 	"testing"
 
-	"blowdraw/tabber/harp"
+	"blowdraw/pitch"
 )
 
 // readNotes reads onset, offset (s) and frequency (Hz), one note a line.
@@ -30,7 +30,7 @@ func readNotes(t *testing.T, path string) []Note {
 		if _, err := fmt.Sscan(sc.Text(), &n.Onset, &n.Offset, &hz); err != nil {
 			t.Fatalf("%s: %q: %v", path, sc.Text(), err)
 		}
-		n.Pitch = harp.Pitch(hz)
+		n.Pitch = pitch.HzToMIDI(hz)
 		out = append(out, n)
 	}
 	return out

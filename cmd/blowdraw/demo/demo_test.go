@@ -10,6 +10,7 @@ import (
 
 	"blowdraw/cmd/blowdraw/demo/internal/scene"
 	"blowdraw/decode"
+	"blowdraw/pitch"
 	"blowdraw/tabber/harp"
 )
 
@@ -131,7 +132,7 @@ func combs(y []float64, midi float64) float64 {
 		var re, im float64
 		for i, v := range y {
 			w := 0.5 - 0.5*math.Cos(2*math.Pi*float64(i)/float64(len(y)))
-			s, c := math.Sincos(2 * math.Pi * k * harp.Frequency(midi) * float64(i) / scene.Rate)
+			s, c := math.Sincos(2 * math.Pi * k * pitch.MIDIToHz(midi) * float64(i) / scene.Rate)
 			re += v * w * c
 			im += v * w * s
 		}
