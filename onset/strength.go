@@ -17,8 +17,9 @@ const (
 // Strength is the spectral flux with vibrato suppression of Böck & Widmer
 // (2013), "Maximum filter vibrato suppression for onset detection": the summed
 // rise of a logarithmic spectrum with 24 filters an octave against the loudest
-// of three neighbouring filters two frames earlier. One value a hop, frame i
-// centred on sample i*hop of x, the rise counted where it starts, in logarithmic units summed over filters.
+// of three neighbouring filters two frames earlier, in logarithmic units summed
+// over filters. One value a hop, frame i centred on sample i*hop of x, the rise
+// counted where it starts.
 func Strength(x []float64, rate, hop int) []float64 {
 	n := len(x)/hop + 1
 	edges := filters(rate)

@@ -22,11 +22,11 @@ import (
 
 // Options of a transcription.
 type Options struct {
-	Overbends bool     // allow overblows and overdraws
-	Blow3     bool     // let blow 3 compete with draw 2 on equal terms (first-position playing)
-	Tuning    *float64 // cents from A4 = 440 Hz; nil: measure
-	Ear       string   // "learned" (default) or "classical"
-	Progress  func(seconds float64)
+	Overbends bool                  // allow overblows and overdraws
+	Blow3     bool                  // let blow 3 compete with draw 2 on equal terms (first-position playing)
+	Tuning    *float64              // cents from A4 = 440 Hz; nil: measure
+	Ear       string                // "learned" (default) or "classical"
+	Progress  func(seconds float64) // told how much of the section is at hand; may be nil
 }
 
 // Result is the tab of one section. Times are in seconds from the start of the
