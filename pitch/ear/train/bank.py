@@ -1,7 +1,6 @@
 """Build the note bank: short recordings of single notes from two sound banks.
 
-Both banks are under the MIT licence: FluidR3 (Frank Wen and others) and
-MuseScore General (S. Christian Collins, derived from FluidR3). They come with
+Both banks, FluidR3 GM and MuseScore General, are under the MIT licence. They come with
 the Debian packages fluid-soundfont-gm and musescore-general-soundfont; the
 program fluidsynth plays them, reverb and chorus off.
 
