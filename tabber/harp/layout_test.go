@@ -43,6 +43,7 @@ func TestLayouts(t *testing.T) {
 func TestReadLayout(t *testing.T) {
 	for _, c := range []struct{ in, want string }{
 		{"C4 E G C E G C E G C\nD G B D F A B D F A\n", "richter"},
+		{"\ufeffC4 E G C E G C E G C\r\nD G B D F A B D F A\r\n", "richter"},
 		{"# comment\n\nblow: c4, e4, g4, c5, e5, g5, c6, e6, g6, c7 # low to high\nDraw: d4,g4,b4,d5,f5,a5,b5,d6,f6,a6", "richter"},
 		{"0 4 7 12 16 19 24 28 31 36\n2 7 11 14 18 21 23 26 29 33", "country"},
 		{"Bb D F Bb D F Bb D F Bb\nC F A C Eb G A C Eb G", "richter"},
@@ -66,20 +67,24 @@ func TestReadLayout(t *testing.T) {
 		t.Errorf("solo: %v, %v", l, err)
 	}
 	for in, say := range map[string]string{
-		"":                             "0 rows",
-		"C E G":                        "1 rows",
-		"C E G\nD G":                   "2 notes for 3 holes",
-		"C E X\nD G B":                 `hole 3: note "X"`,
-		"C E 7\nD G B":                 "both note names",
-		"0 4 7\nD G B":                 "both alike",
-		"C E G\n2 7 11":                "both alike",
-		"1 4 7\n2 7 11":                "hole 1",
-		"C4 E6 G6\nD4 G6 B6":           "apart",
-		"C4 E4 G4\nD4 G4 B6":           "apart",
-		"draw: D G B\nblow: C E G":     "want the blow row",
-		"C E G\nD G B\nE A C":          "third row",
-		"name: two words\nC E\nD G":    "one word",
-		"C99999999999999999999 E\nD G": "octave",
+		"":                              "0 rows",
+		"C E G":                         "1 rows",
+		"C E G\nD G":                    "2 notes for 3 holes",
+		"C E X\nD G B":                  `hole 3: note "X"`,
+		"C E 7\nD G B":                  "both note names",
+		"0 4 7\nD G B":                  "both alike",
+		"C E G\n2 7 11":                 "both alike",
+		"1 4 7\n2 7 11":                 "hole 1",
+		"C4 E6 G6\nD4 G6 B6":            "apart",
+		"C4 E4 G4\nD4 G4 B6":            "apart",
+		"draw: D G B\nblow: C E G":      "want the blow row",
+		"C E G\nD G B\nE A C":           "third row",
+		"name: two words\nC E\nD G":     "one word",
+		"C99999999999999999999 E\nD G":  "octave",
+		"RIFF\x24\x00WAVEfmt ":          "not a layout",
+		"C4 E\xff G\nD G B":             "not a layout",
+		strings.Repeat("C E G\n", 9999): "not a layout",
+		strings.Repeat("y", 9999):       `note "yyyyyyyyyyyyyyyyyyyy…"`,
 	} {
 		if l, err := ReadLayout(strings.NewReader(in)); err == nil || !strings.Contains(err.Error(), say) {
 			t.Errorf("ReadLayout(%q) = %v, %v; want an error with %q", in, l, err, say)

@@ -2,10 +2,14 @@ package harp
 
 import (
 	"bufio"
+	"bytes"
+	"errors"
 	"fmt"
 	"io"
 	"strconv"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 )
 
 // ReadLayout reads a layout of the player's own: two rows, blow then draw, with
@@ -25,7 +29,11 @@ import (
 func ReadLayout(r io.Reader) (Layout, error) {
 	l := Layout{Name: "custom"}
 	var rows [][]int
-	sc := bufio.NewScanner(r)
+	text, err := readText(r)
+	if err != nil {
+		return Layout{}, err
+	}
+	sc := bufio.NewScanner(strings.NewReader(text))
 	for line := 1; sc.Scan(); line++ {
 		text := strings.TrimSpace(cutComment(sc.Text()))
 		if text == "" {
@@ -47,7 +55,7 @@ func ReadLayout(r io.Reader) (Layout, error) {
 		case len(rows) == 2:
 			return Layout{}, fmt.Errorf("layout line %d: a third row; want two, blow and draw", line)
 		case label != "" && label != want:
-			return Layout{}, fmt.Errorf("layout line %d: row %q; want the %s row here", line, label, want)
+			return Layout{}, fmt.Errorf("layout line %d: row %q; want the %s row here", line, short(label), want)
 		}
 		var blow []int
 		if len(rows) == 1 {
@@ -58,9 +66,6 @@ func ReadLayout(r io.Reader) (Layout, error) {
 			return Layout{}, fmt.Errorf("layout line %d, %s row: %w", line, want, err)
 		}
 		rows = append(rows, row)
-	}
-	if err := sc.Err(); err != nil {
-		return Layout{}, fmt.Errorf("reading layout: %w", err)
 	}
 	if len(rows) < 2 {
 		return Layout{}, fmt.Errorf("layout has %d rows of notes; want two, blow and draw", len(rows))
@@ -73,6 +78,31 @@ func ReadLayout(r io.Reader) (Layout, error) {
 		l.Draw = append(l.Draw, rows[1][i]-base)
 	}
 	return l, l.check()
+}
+
+// longestLayout is in bytes, far beyond what two rows of notes need.
+const longestLayout = 16 << 10
+
+// readText reads a short text; anything else is no layout.
+func readText(r io.Reader) (string, error) {
+	b, err := io.ReadAll(io.LimitReader(r, longestLayout+1))
+	if err != nil {
+		return "", fmt.Errorf("reading layout: %w", err)
+	}
+	control := func(c rune) bool { return unicode.IsControl(c) && !unicode.IsSpace(c) }
+	if len(b) > longestLayout || !utf8.Valid(b) || bytes.ContainsFunc(b, control) {
+		return "", errors.New("not a layout: want a short text of two rows of notes, blow and draw")
+	}
+	return strings.TrimPrefix(string(b), "\ufeff"), nil // some editors put a byte-order mark
+}
+
+// short cuts a word that is too long to be shown whole.
+func short(s string) string {
+	const most = 20
+	if r := []rune(s); len(r) > most {
+		return string(r[:most]) + "…"
+	}
+	return s
 }
 
 // cutComment drops a # at the start or after a space, and what follows; the #
@@ -134,14 +164,14 @@ func parseRow(s string, blow []int) ([]int, error) {
 func parseNote(s string) (pc, octave int, hasOctave bool, err error) {
 	name := strings.TrimRight(s, "0123456789")
 	if name == "" {
-		return 0, 0, false, fmt.Errorf("note %q is not known: want a name such as C, F#, Bb or C4", s)
+		return 0, 0, false, fmt.Errorf("note %q is not known: want a name such as C, F#, Bb or C4", short(s))
 	}
 	if pc, err = ParseKey(name); err != nil {
-		return 0, 0, false, fmt.Errorf("note %q is not known: want a name such as C, F#, Bb or C4", s)
+		return 0, 0, false, fmt.Errorf("note %q is not known: want a name such as C, F#, Bb or C4", short(s))
 	}
 	if digits := s[len(name):]; digits != "" {
 		if octave, err = strconv.Atoi(digits); err != nil || octave > 9 {
-			return 0, 0, false, fmt.Errorf("note %q: octave %s is out of range", s, digits)
+			return 0, 0, false, fmt.Errorf("note %q: octave %s is out of range", short(s), short(digits))
 		}
 		letter, _ := ParseKey(name[:1])
 		pc = letter + nearest12(pc-letter)
@@ -156,7 +186,7 @@ func nearest12(n int) int { return mod12(n+6) - 6 }
 // check reports notes that cannot be meant.
 func (l Layout) check() error {
 	if l.Name == "" || strings.ContainsAny(l.Name, " \t\n") {
-		return fmt.Errorf("layout name %q: want one word", l.Name)
+		return fmt.Errorf("layout name %q: want one word", short(l.Name))
 	}
 	for i := range l.Blow {
 		if d := l.Draw[i] - l.Blow[i]; d < -12 || d > 12 {
