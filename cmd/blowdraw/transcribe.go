@@ -182,15 +182,42 @@ func transcribe(ctx context.Context, stderr io.Writer, path string, h harp.Harp,
 	if err != nil {
 		return none, fmt.Errorf("transcribing %s: %w", path, err)
 	}
-	for _, w := range s.Warnings() {
-		fmt.Fprintf(stderr, "blowdraw: %s: %s\n", path, w)
-	}
+	warnings := s.Warnings()
 	if len(r.Events) == 0 {
+		warn(stderr, path, warnings)
 		return none, &silentError{path, r.From, r.To}
 	}
+	if w := wrongHarp(r.Events, h); w != "" {
+		warnings = append(warnings, w)
+	}
+	warn(stderr, path, warnings)
 	return tab.Document{
 		Recording: filepath.Base(path), From: r.From, To: r.To, Harp: h,
 		TuningCents: r.TuningCents, Events: r.Events, Phrases: r.Phrases,
-		Notes: s.Warnings(),
+		Notes: warnings,
 	}, nil
+}
+
+func warn(stderr io.Writer, path string, warnings []string) {
+	for _, w := range warnings {
+		fmt.Fprintf(stderr, "blowdraw: %s: %s\n", path, w)
+	}
+}
+
+// strangers is the share of events that the harp does not have from which the
+// harp is probably another one.
+const strangers = 0.15
+
+// wrongHarp doubts the harp if many events are not on it; empty otherwise.
+func wrongHarp(events []tab.Event, h harp.Harp) string {
+	n := 0
+	for _, e := range events {
+		if len(e.Actions) == 0 {
+			n++
+		}
+	}
+	if float64(n) < strangers*float64(len(events)) {
+		return ""
+	}
+	return fmt.Sprintf("%d of %d notes are not on the %s harp (%s): is it another harp, or another layout?", n, len(events), h.Name, h.Layout.Name)
 }
