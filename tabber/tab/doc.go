@@ -46,6 +46,28 @@
 //
 //	4  -4  -3''  6o  -7o  [-4 -5]  [1 4]  {Bb4+30}
 //
+// Other common spellings are understood and written as these: see [ParseToken].
+//
+// # Lines of one's own
+//
+// A line that a player adds needs no times. Without a length it lasts as long as
+// the event above, or until the next. Without a time as well it follows the event
+// above it in its phrase, or comes right before the event below; where there is
+// no room, it shares the time of the event above. A blow note without a length is
+// written +4 if a degree follows it, since 4 would be the length.
+//
+//	0:02.413   0.308  -4       5
+//	-3b        # I hear one more
+//	0:03.1     [1 4]           ?
+//
+// # Damage
+//
+// A line that can't be read is reported, with its column and what was expected
+// there, and kept: it is written again, in its place, as a comment. Repair it and
+// delete the first words:
+//
+//	# not understood: 0:02.7O0   0.204  -3'      b3
+//
 // # Grammar
 //
 // Lines end in LF or CRLF. Blank lines, and spaces and tabs beyond the one that
@@ -56,16 +78,17 @@
 //	document = "blowdraw tab 1" { header } { event | phrase | space | columns }
 //	header   = name ":" value
 //	name     = "recording" | "section" | "harp" | "layout" | "blow" | "draw" | "song"
-//	         | "tuning" | "tempo" | "channel" | "ear" | "note"
-//	event    = time length token { degree } [ interval ] [ doubt ]
-//	token    = note | "[" note { note } "]" | "{" { pitch } "}"
-//	note     = [ "-" ] hole ( { "'" } | "o" )
+//	         | "tuning" | "tempo" | "channel" | "ear" | "note" | other
+//	event    = [ time [ length ] ] token { degree } [ interval ] [ doubt ]
+//	token    = note { "/" note } | "[" notes "]" | "(" notes ")" | "{" { pitch } "}"
+//	notes    = note { [ "/" ] note }
+//	note     = [ "+" | "-" ] hole [ "B" | "D" | "d" ] [ { "'" } | { "b" } | "o" ]
 //	pitch    = notename [ ( "+" | "-" ) cents ]
-//	doubt    = "?" percent "%" [ "," ( "or" | "nearest" ) option { "," option } ]
+//	doubt    = "?" [ percent "%" ] [ "," ( "or" | "nearest" ) option { "," option } ]
 //	option   = ( token | "rest" ) percent "%"
 //	phrase   = "Phrase" [ number ] [ time "to" time ]
 //	space    = "space" seconds "s"
-//	columns  = "time" ...
+//	columns  = { "time" | "length" | "tab" | "degree" }
 //	time     = minutes ":" seconds
 //
 // Header values: section is time "to" time; harp is a key such as D or low F;
@@ -73,6 +96,9 @@
 // rows blow and draw in semitones above hole 1 blow; song is a key, with the
 // position behind a comma; tuning is a number and "cents", with "sharp" or
 // "flat"; tempo is a number and "bpm". Harp and song must be there; note may
-// come more than once. A phrase without times runs from its first event to the
-// end of its last. Times have three decimals, percents none.
+// come more than once. An other name is a word of letters, hyphens and
+// underscores that the document does not use itself; such lines are kept. A
+// question mark alone is 50%. The letter of the breath may stand before the bend
+// or behind it. A phrase without times runs from its first event to the end of
+// its last. Times have three decimals, percents none.
 package tab

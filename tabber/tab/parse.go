@@ -3,20 +3,22 @@ package tab
 import (
 	"fmt"
 	"io"
-	"math"
 	"slices"
 	"strconv"
 	"strings"
+	"unicode"
 	"unicode/utf8"
 
 	"blowdraw/tabber/harp"
 )
 
 // Error is a mistake in a text document. Line and Column count from 1, the
-// column in characters.
+// column in characters. Text says what is wrong and what was expected there,
+// Source is the line as it stands.
 type Error struct {
 	Line, Column int
 	Text         string
+	Source       string
 }
 
 func (e Error) Error() string { return fmt.Sprintf("line %d, column %d: %s", e.Line, e.Column, e.Text) }
@@ -32,8 +34,17 @@ func (e Errors) Error() string {
 	return strings.Join(lines, "\n")
 }
 
+// NotUnderstood begins the remark in which [Parse] keeps a line that it can't
+// read.
+const NotUnderstood = "not understood: "
+
 // Parse reads a text document in the form that the package comment describes.
 // Mistakes in it come back together as [Errors], each with its line and column.
+//
+// A document with mistakes comes back as well, as far as it was understood. No
+// text of it is lost: a line with a mistake stands in it as a remark that begins
+// with [NotUnderstood]. Only where the header does not say which harp, and
+// Harp.Layout has no holes, can the document not be written again.
 //
 // The pitches of an event are those that its tab gives on the harp, shifted by
 // the recording's tuning; an event without a question mark has confidence 1.
@@ -45,31 +56,59 @@ func Parse(r io.Reader) (Document, error) {
 		return Document{}, fmt.Errorf("reading tab: %w", err)
 	}
 	p := parser{inHeader: true, seen: map[string]bool{}}
-	text := strings.TrimPrefix(string(data), "\ufeff")
-	for i, line := range strings.Split(text, "\n") {
+	text := strings.TrimPrefix(decoded(data), "\ufeff")
+	p.lines = strings.Split(text, "\n")
+	for i := range p.lines {
+		p.lines[i] = strings.TrimSuffix(p.lines[i], "\r")
 		p.line = i + 1
-		p.parseLine(strings.TrimSuffix(line, "\r"))
+		p.parseLine(p.lines[i])
 	}
 	p.endHeader()
-	p.endPhrases()
-	if len(p.errs) > 0 {
-		slices.SortStableFunc(p.errs, func(a, b Error) int {
-			if a.Line != b.Line {
-				return a.Line - b.Line
-			}
-			return a.Column - b.Column
-		})
-		return Document{}, p.errs
+	p.assemble()
+	if len(p.errs) == 0 {
+		return p.doc, nil
 	}
-	return p.doc, nil
+	slices.SortStableFunc(p.errs, func(a, b Error) int {
+		if a.Line != b.Line {
+			return a.Line - b.Line
+		}
+		return a.Column - b.Column
+	})
+	for i := range p.errs {
+		p.errs[i].Source = p.lines[p.errs[i].Line-1]
+	}
+	return p.doc, p.errs
+}
+
+// decoded is the text of a file in UTF-8. Bytes that are not UTF-8 are taken for
+// Latin-1, with the apostrophe of Windows-1252.
+func decoded(data []byte) string {
+	if utf8.Valid(data) {
+		return string(data)
+	}
+	var b strings.Builder
+	for len(data) > 0 {
+		r, n := utf8.DecodeRune(data)
+		if r == utf8.RuneError && n == 1 {
+			r = rune(data[0])
+			if r == 0x92 {
+				r = '’'
+			}
+		}
+		b.WriteRune(r)
+		data = data[n:]
+	}
+	return b.String()
 }
 
 type parser struct {
-	doc  Document
-	errs Errors
-	line int // number of the current line
+	doc   Document
+	errs  Errors
+	lines []string
+	line  int  // number of the current line
+	bad   bool // the current line has a mistake
 
-	version  bool // the version line was seen
+	version  bool // the version line was seen or missed
 	inHeader bool
 	seen     map[string]bool // header lines that were seen
 	harpKey  placed
@@ -81,6 +120,7 @@ type parser struct {
 
 	phrases []parsedPhrase
 	events  []parsedEvent
+	remarks []parsedRemark
 }
 
 // placed is text and where it stands: the line, and the column in bytes from 0.
@@ -96,42 +136,99 @@ type parsedPhrase struct {
 }
 
 type parsedEvent struct {
+	phrase int  // index of the phrase whose heading it stands under, or -1
+	timed  bool // the line says when it starts
+	long   bool // the line says how long it lasts
+	bad    bool // the line has a mistake
+	Event
+}
+
+type parsedRemark struct {
 	line   int
-	phrase int // index of the phrase whose heading it stands under, or -1
+	header bool
+	text   string
 }
 
 // fail records a mistake in the current line, at byte offset at of text.
 func (p *parser) fail(text string, at int, format string, args ...any) {
 	column := utf8.RuneCountInString(text[:min(at, len(text))]) + 1
-	p.errs = append(p.errs, Error{p.line, column, fmt.Sprintf(format, args...)})
+	p.errs = append(p.errs, Error{Line: p.line, Column: column, Text: fmt.Sprintf(format, args...)})
+	p.bad = true
 }
 
+// failAt records a mistake at a place of another line.
+func (p *parser) failAt(at placed, err error) {
+	column := 1
+	if at.line > 0 {
+		column += utf8.RuneCountInString(p.lines[at.line-1][:at.at])
+	}
+	p.errs = append(p.errs, Error{Line: max(1, at.line), Column: column, Text: err.Error()})
+}
+
+// keep makes a remark of a line that was not understood.
+func (p *parser) keep(line int, header bool) {
+	text := strings.TrimSpace(clean(p.lines[line-1]))
+	p.remarks = append(p.remarks, parsedRemark{line, header, NotUnderstood + text})
+}
+
+// parseLine reads one line; what is wrong with it as a whole is kept.
 func (p *parser) parseLine(text string) {
+	p.bad = false
+	before, wasHeader := len(p.remarks), p.inHeader
+	p.parseWords(text)
+	if p.bad {
+		others := slices.DeleteFunc(p.remarks[before:], func(r parsedRemark) bool { return r.line == p.line })
+		p.remarks = p.remarks[:before+len(others)]
+		p.keep(p.line, wasHeader && p.inHeader)
+	}
+}
+
+func (p *parser) parseWords(text string) {
+	header := isHeader(text)
 	content := text
-	if !p.isHeader(text) {
+	if !header {
 		content = p.takeComment(text)
 	}
 	words := splitWords(content)
-	switch {
-	case len(words) == 0:
-	case !p.version:
-		p.parseVersion(text, words)
-	case p.isHeader(text):
+	if len(words) == 0 {
+		return
+	}
+	if !p.version && p.parseVersion(text, words, header) {
+		return
+	}
+	switch first := words[0].text; {
+	case header:
 		p.parseHeader(text)
-	case words[0].text == "time":
+	case areColumns(words):
 		p.endHeader()
-	case words[0].text == "space":
+	case first == "space":
 		p.endHeader()
 		p.parseSpace(text, words)
-	case strings.EqualFold(words[0].text, "phrase"):
+	case strings.EqualFold(first, "phrase"):
 		p.endHeader()
 		p.parsePhrase(text, words)
-	case words[0].text[0] >= '0' && words[0].text[0] <= '9':
+	case beginsEvent(first):
 		p.endHeader()
 		p.parseEvent(text, content, words)
 	default:
-		p.fail(text, words[0].at, "%q begins no line of a tab document; want a time such as 0:02.413, Phrase, or # for a comment", words[0].text)
+		p.fail(text, words[0].at, "%q begins no line of a tab document; want a time such as 0:02.413, tab such as -4, Phrase, or # for a comment", first)
 	}
+}
+
+// beginsEvent reports whether a word is a time or tab.
+func beginsEvent(word string) bool {
+	return word != "" && strings.ContainsAny(plainSigns.Replace(word)[:1], "0123456789+-[({")
+}
+
+// areColumns reports whether the words are names of columns, as in the line
+// above the events.
+func areColumns(words []placed) bool {
+	for _, w := range words {
+		if !slices.Contains([]string{"time", "length", "tab", "degree"}, w.text) {
+			return false
+		}
+	}
+	return true
 }
 
 // takeComment keeps the comment of a line and returns what stands before it.
@@ -140,19 +237,17 @@ func (p *parser) takeComment(text string) string {
 	if at < 0 {
 		return text
 	}
-	comment := strings.TrimPrefix(clean(text[at+1:]), " ")
 	content := text[:at]
 	words := splitWords(content)
-	if len(words) > 0 && words[0].text[0] >= '0' && words[0].text[0] <= '9' {
+	if len(words) > 0 && beginsEvent(words[0].text) {
 		return content // parseEvent keeps it with the event
 	}
-	before := len(p.doc.Events)
-	if p.inHeader && len(words) == 0 {
-		before = -1
-	}
-	p.doc.Remarks = append(p.doc.Remarks, Remark{before, comment})
+	p.remarks = append(p.remarks, parsedRemark{p.line, p.inHeader && len(words) == 0, commentIn(text, at)})
 	return content
 }
+
+// commentIn is the comment whose # stands at a byte offset.
+func commentIn(text string, at int) string { return strings.TrimPrefix(clean(text[at+1:]), " ") }
 
 // commentAt is where the # of a line's comment stands, or -1.
 func commentAt(text string) int {
@@ -164,21 +259,26 @@ func commentAt(text string) int {
 	return -1
 }
 
+var closings = map[byte]string{'[': "]", '{': "}", '(': ")"}
+
 // splitWords splits at spaces and tabs, but keeps brackets and braces whole.
 func splitWords(text string) []placed {
 	var out []placed
 	for i := 0; i < len(text); {
-		if text[i] == ' ' || text[i] == '\t' {
-			i++
+		r, n := utf8.DecodeRuneInString(text[i:])
+		if unicode.IsSpace(r) {
+			i += n
 			continue
 		}
 		end := i
-		closing := map[byte]string{'[': "]", '{': "}"}[text[i]]
+		closing := closings[text[i]]
 		if n := strings.Index(text[i:], closing); closing != "" && n > 0 {
 			end = i + n
 		}
-		for end < len(text) && text[end] != ' ' && text[end] != '\t' {
-			end++
+		if n := strings.IndexFunc(text[end:], unicode.IsSpace); n >= 0 {
+			end += n
+		} else {
+			end = len(text)
 		}
 		out = append(out, placed{text: text[i:end], at: i})
 		i = end
@@ -186,7 +286,9 @@ func splitWords(text string) []placed {
 	return out
 }
 
-func (p *parser) parseVersion(text string, words []placed) {
+// parseVersion reads the first line that says anything, and reports whether that
+// is all there is to it. If it is missing, the line may be one of the header.
+func (p *parser) parseVersion(text string, words []placed, header bool) bool {
 	p.version = true
 	want := fmt.Sprintf("%s %d", versionLine, Version)
 	got := make([]string, len(words))
@@ -199,219 +301,12 @@ func (p *parser) parseVersion(text string, words []placed) {
 		p.fail(text, words[0].at, "this is version %s; this program reads version %d", strings.TrimPrefix(line, versionLine+" "), Version)
 	default:
 		p.fail(text, words[0].at, "not a tab document: want the line %q here", want)
-	}
-}
-
-const headerNames = "recording, section, harp, layout, blow, draw, song, tuning, tempo, channel, ear, note"
-
-// isHeader reports whether a line begins with letters and a colon.
-func (p *parser) isHeader(text string) bool {
-	name, _, found := strings.Cut(strings.TrimLeft(text, " \t"), ":")
-	name = strings.TrimRight(name, " \t")
-	return found && name != "" && strings.Trim(strings.ToLower(name), "abcdefghijklmnopqrstuvwxyz") == ""
-}
-
-func (p *parser) parseHeader(text string) {
-	name, value, _ := strings.Cut(text, ":")
-	at := len(name) + 1 + len(value) - len(strings.TrimLeft(value, " \t"))
-	nameAt := len(name) - len(strings.TrimLeft(name, " \t"))
-	name = strings.ToLower(strings.TrimSpace(name))
-	value = valueText(value)
-	switch {
-	case !p.inHeader:
-		p.fail(text, nameAt, "header line %q belongs above the first event", name)
-		return
-	case p.seen[name] && name != "note":
-		p.fail(text, nameAt, "a second %q line", name)
-		return
-	case value == "":
-		return
-	}
-	p.seen[name] = true
-	here := placed{value, p.line, at}
-	var err error
-	switch name {
-	case "recording":
-		p.doc.Recording = value
-	case "channel":
-		p.doc.Channel = value
-	case "ear":
-		p.doc.Ear = value
-	case "note":
-		p.doc.Notes = append(p.doc.Notes, value)
-	case "harp":
-		p.harpKey = here
-	case "layout":
-		p.layout = here
-	case "blow":
-		p.blow = here
-	case "draw":
-		p.draw = here
-	case "song":
-		p.song = here
-	case "section":
-		p.doc.From, p.doc.To, err = parseSpan(value)
-	case "tuning":
-		p.doc.TuningCents, err = parseTuning(value)
-	case "tempo":
-		p.doc.BPM, err = parseTempo(value)
-	default:
-		p.fail(text, nameAt, "header line %q is not known; want one of %s", name, headerNames)
-	}
-	if err != nil {
-		p.fail(text, at, "%v", err)
-	}
-}
-
-func parseSpan(s string) (from, to float64, err error) {
-	a, b, found := strings.Cut(s, " to ")
-	if !found {
-		return 0, 0, fmt.Errorf("%q is no section; want two times such as 0:00.000 to 0:15.000", s)
-	}
-	if from, err = parseClock(strings.TrimSpace(a)); err != nil {
-		return 0, 0, err
-	}
-	if to, err = parseClock(strings.TrimSpace(b)); err != nil {
-		return 0, 0, err
-	}
-	if to < from {
-		return 0, 0, fmt.Errorf("%s ends before it starts", s)
-	}
-	return from, to, nil
-}
-
-func parseTuning(s string) (float64, error) {
-	f := strings.Fields(s)
-	sign := map[string]float64{"sharp": 1, "flat": -1}
-	if len(f) < 2 || len(f) > 3 || f[1] != "cents" || len(f) == 3 && sign[f[2]] == 0 {
-		return 0, fmt.Errorf("%q is no tuning; want cents, such as 12.3 cents flat", s)
-	}
-	v, err := parseNumber(f[0])
-	if err != nil || math.Abs(v) > 1200 {
-		return 0, fmt.Errorf("%q is no tuning; want at most 1200 cents, such as 12.3 cents flat", s)
-	}
-	if len(f) == 3 {
-		v *= sign[f[2]]
-	}
-	return round1(v), nil
-}
-
-func parseTempo(s string) (float64, error) {
-	number, _ := strings.CutSuffix(s, "bpm")
-	v, err := parseNumber(strings.TrimSpace(number))
-	if err != nil || v < 1 || v > 1000 {
-		return 0, fmt.Errorf("%q is no tempo; want beats a minute, such as 112.0 bpm", s)
-	}
-	return round1(v), nil
-}
-
-// parseNumber reads a plain decimal number.
-func parseNumber(s string) (float64, error) {
-	if strings.Trim(s, "+-0123456789.") != "" {
-		return 0, fmt.Errorf("%q is not a number", s)
-	}
-	return strconv.ParseFloat(s, 64)
-}
-
-// parseClock reads minutes and seconds as seconds, to the millisecond.
-func parseClock(s string) (float64, error) {
-	m, sec, found := strings.Cut(s, ":")
-	minutes, err := strconv.ParseUint(m, 10, 24)
-	v, err2 := parseNumber(sec)
-	if !found || err != nil || err2 != nil || strings.ContainsAny(sec, "+-") || v >= 60 {
-		return 0, fmt.Errorf("%q is not a time; want minutes and seconds, such as 0:02.413", s)
-	}
-	return float64(60000*int(minutes)+millis(v)) / 1000, nil
-}
-
-// failAt records a mistake at a place of another line.
-func (p *parser) failAt(at placed, err error) {
-	p.errs = append(p.errs, Error{at.line, at.at + 1, err.Error()})
-}
-
-// endHeader makes the harp of the header lines, once, before the first line
-// that needs it.
-func (p *parser) endHeader() {
-	if !p.inHeader {
-		return
-	}
-	p.inHeader = false
-	if !p.version {
-		p.errs = append(p.errs, Error{1, 1, fmt.Sprintf("not a tab document: want the line %q first", fmt.Sprintf("%s %d", versionLine, Version))})
-		return
-	}
-	for _, need := range []struct {
-		name  string
-		value placed
-	}{{"harp", p.harpKey}, {"song", p.song}} {
-		if need.value.text == "" {
-			p.errs = append(p.errs, Error{p.line, 1, fmt.Sprintf("the header has no %q line", need.name)})
+		if header {
+			p.bad = false
+			return false
 		}
 	}
-	layout, ok := p.readLayout()
-	if p.harpKey.text == "" || !ok {
-		return
-	}
-	h, err := harp.Parse(p.harpKey.text, layout)
-	if err != nil {
-		p.failAt(p.harpKey, err)
-		return
-	}
-	p.doc.Harp, p.harpOK = h, true
-	if p.song.text != "" {
-		if err := p.parseSong(p.song.text); err != nil {
-			p.failAt(p.song, err)
-		}
-	}
-}
-
-func (p *parser) readLayout() (harp.Layout, bool) {
-	name := p.layout.text
-	if p.blow.text == "" && p.draw.text == "" {
-		if name == "" {
-			name = harp.Layouts()[0].Name
-		}
-		l, err := harp.ParseLayout(name)
-		if err != nil {
-			p.failAt(p.layout, err)
-		}
-		return l, err == nil
-	}
-	if p.blow.text == "" || p.draw.text == "" {
-		p.failAt(placed{line: max(p.blow.line, p.draw.line)}, fmt.Errorf("a layout of your own needs both a blow and a draw line"))
-		return harp.Layout{}, false
-	}
-	if name == "" {
-		name = "custom"
-	}
-	l, err := harp.ReadLayout(strings.NewReader("name: " + name + "\nblow: " + p.blow.text + "\ndraw: " + p.draw.text + "\n"))
-	if err != nil {
-		p.failAt(placed{line: p.blow.line, at: p.blow.at}, err)
-	}
-	return l, err == nil
-}
-
-// parseSong reads the song's key and, behind a comma, the position, which must
-// agree with the harp.
-func (p *parser) parseSong(s string) error {
-	key, position, found := strings.Cut(s, ",")
-	pc, err := harp.ParseKey(key)
-	if err != nil {
-		return err
-	}
-	p.doc.SongKey = pc
-	if !found {
-		return nil
-	}
-	word, _ := strings.CutSuffix(strings.TrimSpace(position), "position")
-	n := slices.Index(ordinals[1:], strings.ToLower(strings.TrimSpace(word))) + 1
-	if n == 0 {
-		return fmt.Errorf("%q is no position; want first to twelfth, such as second position", strings.TrimSpace(position))
-	}
-	if want := p.doc.position(); n != want {
-		return fmt.Errorf("on this harp %s is %s position, not %s", p.doc.Harp.KeyName(pc), ordinals[want], ordinals[n])
-	}
-	return nil
+	return true
 }
 
 func (p *parser) parseSpace(text string, words []placed) {
@@ -447,46 +342,72 @@ func (p *parser) parsePhrase(text string, words []placed) {
 	p.phrases = append(p.phrases, ph)
 }
 
+// parseEvent reads the line of an event. Its time, or its time and length, or
+// its length alone may be missing.
 func (p *parser) parseEvent(text, content string, words []placed) {
-	var e Event
+	e := parsedEvent{phrase: len(p.phrases) - 1}
+	e.Line, e.Confidence = p.line, 1
 	if at := commentAt(text); at >= 0 {
-		e.Comment = strings.TrimPrefix(clean(text[at+1:]), " ")
+		e.Comment = commentIn(text, at)
 	}
-	above := 0.0
-	if n := len(p.doc.Events); n > 0 {
-		above = p.doc.Events[n-1].Start
+	if strings.Contains(words[0].text, ":") {
+		start, err := parseClock(words[0].text)
+		if err != nil {
+			p.fail(text, words[0].at, "%v", err)
+		}
+		e.Start, e.timed = start, err == nil
+		words = p.parseLength(&e, text, words[1:])
 	}
-	start, err := parseClock(words[0].text)
+	if len(words) == 0 {
+		p.fail(text, len(content), "an event needs what is played, such as 0:02.413  0.308  -4")
+	} else {
+		p.parsePlayed(&e.Event, text, words[0])
+		p.parseMarks(&e.Event, text, content, words[1:])
+	}
+	e.bad = p.bad
+	p.events = append(p.events, e)
+}
+
+// parseLength reads the length of an event, unless it is left out: a number
+// alone is tab.
+func (p *parser) parseLength(e *parsedEvent, text string, words []placed) []placed {
+	if len(words) == 0 {
+		return words
+	}
+	w := words[0]
+	length, err := parseNumber(w.text)
+	alone := len(words) == 1 || strings.HasPrefix(words[1].text, "?")
 	switch {
-	case err != nil:
-		p.fail(text, words[0].at, "%v", err)
-	case start < above:
-		p.fail(text, words[0].at, "starts before the event above it, at %s", clock(millis(above)))
+	case err == nil && !alone && length >= 0 && length <= 1e6 && !strings.HasPrefix(w.text, "+"):
+		e.End, e.long = float64(millis(e.Start)+millis(length))/1000, true
+		return words[1:]
+	case isToken(w.text):
+		return words // the length is left out
+	case alone && err != nil:
+		return words // no length can be meant
 	}
-	e.Start = max(start, above)
-	if len(words) < 3 {
-		p.fail(text, len(content), "an event needs a time, a length and what is played, such as 0:02.413  0.308  -4")
-		return
-	}
-	length, err := parseNumber(words[1].text)
-	if err != nil || length < 0 || length > 1e6 {
-		p.fail(text, words[1].at, "%q is not a length; want seconds, such as 0.308", words[1].text)
-	}
-	e.End = float64(millis(e.Start)+millis(length)) / 1000
-	p.parsePlayed(&e, text, words[2])
-	e.Confidence = 1
-	for _, w := range words[3:] {
+	p.fail(text, w.at, "%q is not a length; want seconds, such as 0.308", w.text)
+	return words[1:]
+}
+
+// isToken reports whether a word has the form of what is played, on whatever
+// harp.
+func isToken(word string) bool {
+	return strings.ContainsAny(word[:1], "[({") || noteForm.MatchString(plainSigns.Replace(strings.Split(word, "/")[0]))
+}
+
+// parseMarks reads what stands behind the tab.
+func (p *parser) parseMarks(e *Event, text, content string, words []placed) {
+	for _, w := range words {
 		if strings.HasPrefix(w.text, "?") {
-			p.parseDoubt(&e, text, content, w.at)
-			break
+			p.parseDoubt(e, text, content, w.at)
+			return
 		}
 		if !readingAids[strings.ToLower(w.text)] {
 			p.fail(text, w.at, "%q is neither a degree nor an interval; put ? before a doubt, # before a comment, brackets round notes played together", w.text)
-			break
+			return
 		}
 	}
-	p.doc.Events = append(p.doc.Events, e)
-	p.events = append(p.events, parsedEvent{p.line, len(p.phrases) - 1})
 }
 
 // readingAids are the words that may stand between the tab and the doubt.
@@ -519,19 +440,25 @@ func (p *parser) parsePlayed(e *Event, text string, w placed) {
 	e.Texture = Texture(e.Actions)
 }
 
+// bareDoubt is the confidence of an event with a question mark and no share.
+const bareDoubt = 0.5
+
 // parseDoubt reads the doubt of an event, whose question mark stands at a byte
 // offset of the line's content.
 func (p *parser) parseDoubt(e *Event, text, content string, at int) {
 	at++
 	parts := strings.Split(content[at:], ",")
-	var err error
-	if e.Confidence, err = parsePercent(strings.TrimSpace(parts[0])); err != nil {
-		p.fail(text, at, "%v behind the question mark", err)
-		return
+	e.Confidence = bareDoubt
+	if share := strings.TrimSpace(parts[0]); share != "" {
+		var err error
+		if e.Confidence, err = parsePercent(share); err != nil {
+			p.fail(text, at, "%v behind the question mark", err)
+			return
+		}
 	}
 	at += len(parts[0]) + 1
 	for i, part := range parts[1:] {
-		start := at + len(part) - len(strings.TrimLeft(part, " \t"))
+		start := at + len(part) - len(strings.TrimLeftFunc(part, unicode.IsSpace))
 		at += len(part) + 1
 		option := strings.TrimSpace(part)
 		if word, rest, found := strings.Cut(option, " "); i == 0 && found && (word == "or" || word == "nearest") {
@@ -572,39 +499,4 @@ func parsePercent(s string) (float64, error) {
 		return 0, fmt.Errorf("%q is not a share; want 0%% to 100%%", s)
 	}
 	return float64(n) / 100, nil
-}
-
-// endPhrases works out the times of phrases that give none, lets a phrase begin
-// no later than its first event, and reports events that stand under the wrong
-// heading.
-func (p *parser) endPhrases() {
-	for i := range p.phrases {
-		ph := &p.phrases[i]
-		first := true
-		for j, e := range p.events {
-			if e.phrase != i {
-				continue
-			}
-			ev := p.doc.Events[j]
-			if first && (!ph.timed || ev.Start < ph.Start) {
-				ph.Start = ev.Start
-			}
-			if !ph.timed {
-				ph.End = max(ph.End, ev.End)
-			}
-			first = false
-		}
-		if first && !ph.timed {
-			p.errs = append(p.errs, Error{ph.line, 1, "a phrase without events needs times, such as Phrase 1  0:02.413 to 0:05.902"})
-		}
-		if i > 0 && ph.Start < p.phrases[i-1].Start {
-			p.errs = append(p.errs, Error{ph.line, 1, "this phrase starts before the one above it"})
-		}
-		p.doc.Phrases = append(p.doc.Phrases, Phrase{ph.Start, max(ph.Start, ph.End)})
-	}
-	for j, e := range p.events {
-		if i := phraseOf(p.doc.Phrases, p.doc.Events[j]); i > e.phrase {
-			p.errs = append(p.errs, Error{e.line, 1, fmt.Sprintf("this event starts when phrase %d has begun, but stands above its heading", i+1)})
-		}
-	}
 }

@@ -19,6 +19,7 @@ type Event struct {
 	Confidence   float64       // probability that Actions are right, 0 to 1
 	Alternatives []Alternative // other readings, likeliest first
 	Comment      string        // the reader's own words at the end of the line, without the #
+	Line         int           // line of the text that it was read from, from 1; 0 for none
 }
 
 // Alternative is another reading of an event.
@@ -39,6 +40,9 @@ type Remark struct {
 	Text   string // without the #
 }
 
+// HeaderLine is a line of the header that the document itself does not use.
+type HeaderLine struct{ Name, Value string }
+
 // Document is the transcription of one section of a recording.
 type Document struct {
 	Recording   string  // file name as the reader knows it
@@ -52,6 +56,7 @@ type Document struct {
 	BPM         float64  // beats a minute, 0 if unknown
 	Ear         string   // which method listened; may be empty
 	Notes       []string // warnings for the reader, one line each
+	Other       []HeaderLine
 	Remarks     []Remark // the reader's own comment lines, in document order
 }
 

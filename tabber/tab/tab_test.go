@@ -114,6 +114,11 @@ func TestToken(t *testing.T) {
 	}
 	for token, a := range map[string][]harp.Action{
 		"+4": actions(harp.Blow, 4, 0), "−3’’": actions(harp.Draw, 3, 2), "-3\"": actions(harp.Draw, 3, 2),
+		"4B": actions(harp.Blow, 4, 0), "4D": actions(harp.Draw, 4, 0), "4d": actions(harp.Draw, 4, 0), "-4D": actions(harp.Draw, 4, 0),
+		"-3b": actions(harp.Draw, 3, 1), "-3bb": actions(harp.Draw, 3, 2), "3D''": actions(harp.Draw, 3, 2), "3''D": actions(harp.Draw, 3, 2),
+		"3Db": actions(harp.Draw, 3, 1), "8b": actions(harp.Blow, 8, 1), "10B\"": actions(harp.Blow, 10, 2), "-3″": actions(harp.Draw, 3, 2),
+		"6O": actions(harp.Blow, 6, -3), "7Do": actions(harp.Draw, 7, -2),
+		"-4/-5": actions(harp.Draw, 4, 0, 5, 0), "4D/5D": actions(harp.Draw, 4, 0, 5, 0), "(1 4)": actions(harp.Blow, 1, 0, 4, 0), "[1/4]": actions(harp.Blow, 1, 0, 4, 0),
 		"[-5 -4]": actions(harp.Draw, 4, 0, 5, 0), "[-4]": actions(harp.Draw, 4, 0), " [1  4] ": actions(harp.Blow, 1, 0, 4, 0),
 	} {
 		if got, err := ParseToken(h, token); err != nil || !reflect.DeepEqual(got, a) {
@@ -124,6 +129,8 @@ func TestToken(t *testing.T) {
 		"": "no note", "[]": "no note", "11": "holes 1 to 10", "0": "holes 1 to 10", "-3''''": "no deeper than -3'''",
 		"-5'": "does not bend", "4'": "does not bend", "7o": "no overblow", "-6o": "no overdraw", "[-4 5]": "blow and draw",
 		"[-4 -4']": "hole 4 twice", "[-4 -5": "closing bracket", "-4 -5": "brackets", "x": "not tab", "4x": "not tab", "--4": "not tab", "4o'": "not tab",
+		"-4B": "want one of them", "+4D": "want one of them", "4DD": "not tab", "4DB": "not tab", "4b": "write 4B or 4", "4/": "not tab", "-4/5": "blow and draw",
+		"(4 5]": "closing bracket", "4'b": "not tab", "99999999999999999999": "holes 1 to 10",
 	} {
 		if got, err := ParseToken(h, token); err == nil || !strings.Contains(err.Error(), say) {
 			t.Errorf("ParseToken(%s) = %v, %v; want an error with %q", token, got, err, say)

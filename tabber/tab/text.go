@@ -38,6 +38,9 @@ func WriteText(w io.Writer, d Document) error {
 			fmt.Fprintf(b, "%-11s%s\n", h[0]+":", h[1])
 		}
 	}
+	for _, h := range d.Other {
+		fmt.Fprintln(b, strings.TrimRight(fmt.Sprintf("%-11s%s", h.Name+": ", valueText(h.Value)), " "))
+	}
 	inHeader := -1
 	if len(d.Events)+len(d.Phrases) == 0 {
 		inHeader = math.MaxInt

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"regexp"
 	"sort"
 	"strconv"
 	"strings"
@@ -42,24 +43,34 @@ func noteToken(a harp.Action) string {
 	return s + strings.Repeat("'", a.Bend)
 }
 
-// ParseToken reads what [Token] writes: the reeds, ascending by hole, as the
-// harp has them. It takes a leading + for blow, a typographic apostrophe and
-// minus, and " for two apostrophes. Reeds that the harp does not have, reeds of
-// both breaths together and a hole given twice are errors.
+// ParseToken reads what [Token] writes, and what else players commonly write for
+// it (common practice, no source): the reeds, ascending by hole, as the harp has
+// them. A + is blow, and so is B behind the hole, as D is draw; b is a bend like
+// the apostrophe, typographic or not, and " are two; reeds together may stand in
+// brackets of either kind or between slashes:
+//
+//	+4  4D  4B  -3b  3D''  -4/-5  (-4 -5)
+//
+// Reeds that the harp does not have, reeds of both breaths together and a hole
+// given twice are errors.
 func ParseToken(h harp.Harp, s string) ([]harp.Action, error) {
-	inner, bracket := strings.CutPrefix(strings.TrimSpace(s), "[")
+	inner := strings.TrimSpace(s)
+	bracket := inner != "" && strings.Contains("[(", inner[:1])
 	if bracket {
 		var closed bool
-		if inner, closed = strings.CutSuffix(inner, "]"); !closed {
+		if inner, closed = strings.CutSuffix(inner[1:], closings[inner[0]]); !closed {
 			return nil, fmt.Errorf("%s has no closing bracket", s)
 		}
 	}
-	notes := strings.Fields(inner)
-	switch {
-	case len(notes) == 0:
-		return nil, errors.New("no note; want one such as 4, -4, -3'' or [-4 -5]")
-	case len(notes) > 1 && !bracket:
+	if notes := strings.Fields(inner); len(notes) > 1 && !bracket {
 		return nil, fmt.Errorf("%s: notes played together go in brackets: [%s]", s, strings.Join(notes, " "))
+	}
+	var notes []string
+	for _, word := range strings.Fields(inner) {
+		notes = append(notes, strings.Split(word, "/")...)
+	}
+	if len(notes) == 0 {
+		return nil, errors.New("no note; want one such as 4, -4, -3'' or [-4 -5]")
 	}
 	var out []harp.Action
 	for _, n := range notes {
@@ -81,28 +92,32 @@ func ParseToken(h harp.Harp, s string) ([]harp.Action, error) {
 	return out, nil
 }
 
-var plainSigns = strings.NewReplacer("’", "'", "′", "'", "″", "''", "\"", "''", "−", "-", "–", "-")
+var plainSigns = strings.NewReplacer("’", "'", "‘", "'", "`", "'", "′", "'", "″", "''", "”", "''", "\"", "''", "−", "-", "–", "-")
+
+// noteForm is sign, hole, the letter of the breath and bends in either order,
+// and the o of an overbend.
+var noteForm = regexp.MustCompile(`^([-+]?)([0-9]+)([BDd]?)('*|b*|[oO])([BDd]?)$`)
 
 func parseNote(h harp.Harp, s string) (harp.Action, error) {
-	t := plainSigns.Replace(s)
+	m := noteForm.FindStringSubmatch(plainSigns.Replace(s))
 	var a harp.Action
-	switch {
-	case strings.HasPrefix(t, "-"):
-		a.Breath, t = harp.Draw, t[1:]
-	case strings.HasPrefix(t, "+"):
-		t = t[1:]
-	}
-	digits := t[:len(t)-len(strings.TrimLeft(t, "0123456789"))]
-	rest := t[len(digits):]
-	hole, err := strconv.Atoi(digits)
-	if err != nil || (rest != "o" && strings.Trim(rest, "'") != "") {
+	if m == nil || m[3] != "" && m[5] != "" {
 		return a, fmt.Errorf("%q is not tab; want a note such as 4, -4, -3'' or 6o", s)
 	}
-	if hole < 1 || hole > h.Layout.Holes() {
+	sign, letter, bends := m[1], m[3]+m[5], m[4]
+	draw := strings.EqualFold(letter, "D")
+	if sign == "+" && draw || sign == "-" && letter == "B" {
+		return a, fmt.Errorf("%s is blow by its sign or letter and draw by the other; want one of them", s)
+	}
+	if sign == "-" || draw {
+		a.Breath = harp.Draw
+	}
+	hole, err := strconv.Atoi(m[2])
+	if err != nil || hole < 1 || hole > h.Layout.Holes() {
 		return a, fmt.Errorf("%s: this harp has holes 1 to %d", s, h.Layout.Holes())
 	}
 	a.Hole = hole
-	if rest == "o" {
+	if strings.EqualFold(bends, "o") {
 		bend, ok := h.Layout.Overbend(a.Breath, hole)
 		if !ok {
 			kind := "overblow"
@@ -114,11 +129,14 @@ func parseNote(h harp.Harp, s string) (harp.Action, error) {
 		a.Bend = bend
 		return a, nil
 	}
-	a.Bend = len(rest)
+	a.Bend = len(bends)
 	if most := h.MaxBend(a.Breath, hole); a.Bend > most {
 		reach := "does not bend by a semitone"
 		if most > 0 {
 			reach = "bends no deeper than " + noteToken(harp.Action{Breath: a.Breath, Hole: hole, Bend: most})
+		}
+		if bends == "b" && sign == "" {
+			reach += fmt.Sprintf("; write %dB or %d for blow without a bend", hole, hole)
 		}
 		return a, fmt.Errorf("%s: %s %d of this harp %s", s, a.Breath, hole, reach)
 	}
