@@ -1,0 +1,59 @@
+package score
+
+import (
+	"math"
+	"slices"
+)
+
+// Beats compares beat times in seconds, ascending, with the true ones: the F of
+// beats within 70 ms, each being used once (Dixon 2007, "Evaluation of the audio
+// beat tracking system BeatRoot").
+func Beats(ref, est []float64) float64 {
+	const tolerance = 0.07
+	matched := Match(len(ref), len(est), func(i, j int) bool { return math.Abs(ref[i]-est[j]) <= tolerance })
+	return f1(count(matched), len(ref), len(est))
+}
+
+// PScore is how well two beat sequences go together: the correlation of their
+// impulse trains, sampled every 10 ms, within a fifth of the median true beat of
+// each other, by the number of beats of the longer one (McKinney, Moelants,
+// Davies & Klapuri 2007, "Evaluation of audio beat tracking and music tempo
+// extraction algorithms"). 0 if either has fewer than two beats.
+func PScore(ref, est []float64) float64 {
+	const share = 0.2
+	if len(ref) < 2 || len(est) < 2 {
+		return 0
+	}
+	first := min(ref[0], est[0])
+	r, e := impulses(ref, first), impulses(est, first)
+	gaps := make([]int, len(r)-1)
+	for i := range gaps {
+		gaps[i] = r[i+1] - r[i]
+	}
+	slices.Sort(gaps)
+	n := len(gaps)
+	if n == 0 {
+		return 0
+	}
+	reach := int(math.RoundToEven(share * float64(gaps[(n-1)/2]+gaps[n/2]) / 2))
+	together, lo := 0, 0
+	for _, t := range r {
+		for lo < len(e) && e[lo] < t-reach {
+			lo++
+		}
+		for k := lo; k < len(e) && e[k] <= t+reach; k++ {
+			together++
+		}
+	}
+	return float64(together) / float64(max(len(ref), len(est)))
+}
+
+// impulses are the samples of 10 ms that have a beat, those within one sample
+// taken together.
+func impulses(beats []float64, first float64) []int {
+	out := make([]int, len(beats))
+	for i, b := range beats {
+		out[i] = int(math.Ceil((b - first) * 100))
+	}
+	return slices.Compact(out)
+}

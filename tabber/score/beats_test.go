@@ -1,0 +1,73 @@
+package score
+
+import (
+	"encoding/json"
+	"fmt"
+	"math"
+	"os"
+	"slices"
+	"strings"
+	"testing"
+)
+
+// readBeats reads one time a line; a line that begins with # is none.
+func readBeats(t *testing.T, path string) []float64 {
+	t.Helper()
+	b, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var out []float64
+	for line := range strings.Lines(string(b)) {
+		if strings.HasPrefix(line, "#") {
+			continue
+		}
+		var v float64
+		if _, err := fmt.Sscan(line, &v); err != nil {
+			t.Fatalf("%s: %q: %v", path, line, err)
+		}
+		out = append(out, v)
+	}
+	return out
+}
+
+// Source: the test fixtures of mir_eval (testdata/mir_eval/README.md), which
+// leave out the beats of the first five seconds.
+func TestReferenceBeatScores(t *testing.T) {
+	const dir = "../../testdata/mir_eval/"
+	late := func(b []float64) []float64 {
+		return slices.DeleteFunc(b, func(t float64) bool { return t < 5 })
+	}
+	for n := range 5 {
+		data, err := os.ReadFile(fmt.Sprintf("%sbeat_output%02d.json", dir, n))
+		if err != nil {
+			t.Fatal(err)
+		}
+		var want map[string]float64
+		if err := json.Unmarshal(data, &want); err != nil {
+			t.Fatal(err)
+		}
+		ref := late(readBeats(t, fmt.Sprintf("%sbeat_ref%02d.txt", dir, n)))
+		est := late(readBeats(t, fmt.Sprintf("%sbeat_est%02d.txt", dir, n)))
+		for name, got := range map[string]float64{"F-measure": Beats(ref, est), "P-score": PScore(ref, est)} {
+			if w, ok := want[name]; !ok || math.Abs(got-w) > 1e-6 {
+				t.Errorf("file %02d: %s = %.9f, want %.9f", n, name, got, w)
+			}
+		}
+	}
+}
+
+func TestBeatScoresOfLittle(t *testing.T) {
+	beats := []float64{1, 1.5, 2}
+	if f, p := Beats(beats, beats), PScore(beats, beats); f != 1 || p != 1 {
+		t.Errorf("the same beats: F %g, P %g, want 1", f, p)
+	}
+	for _, few := range [][]float64{nil, {9}, {9, 9}} {
+		if f, p := Beats(few, beats), PScore(few, beats); f != 0 || p != 0 {
+			t.Errorf("%v: F %g, P %g, want 0", few, f, p)
+		}
+	}
+	if p := PScore([]float64{1, 2, 3, 4}, []float64{1, 1.5, 2, 2.5, 3, 3.5, 4}); math.Abs(p-4./7) > 1e-9 {
+		t.Errorf("twice as many beats: P %g, want 4/7", p)
+	}
+}
