@@ -25,6 +25,7 @@ func Strength(x []float64, rate, hop int) []float64 {
 	edges := filters(rate)
 	fft := fourier.NewFFT(window)
 	buf, coef := make([]float64, window), make([]complex128, window/2+1)
+	taper, magnitudes := hann(), make([]float64, window/2+1)
 	past := make([][]float64, lag+1)
 	for i := range past {
 		past[i] = make([]float64, len(edges)-2)
@@ -32,7 +33,16 @@ func Strength(x []float64, rate, hop int) []float64 {
 	out := make([]float64, n)
 	for i := range n + lag {
 		now := past[i%len(past)]
-		spectrum(x, i*hop, fft, buf, coef, edges, now)
+		for j := range buf {
+			buf[j] = 0
+			if k := i*hop - window/2 + j; k >= 0 && k < len(x) {
+				buf[j] = x[k] * taper[j]
+			}
+		}
+		for k, c := range fft.Coefficients(coef, buf) {
+			magnitudes[k] = math.Sqrt(real(c)*real(c) + imag(c)*imag(c))
+		}
+		filter(magnitudes, edges, now)
 		if i < lag {
 			continue
 		}
@@ -67,26 +77,24 @@ func filters(rate int) []int {
 	}
 }
 
-// spectrum fills dst with the logarithmic magnitudes of the filters.
-func spectrum(x []float64, at int, fft *fourier.FFT, buf []float64, coef []complex128, edges []int, dst []float64) {
-	for i := range buf {
-		buf[i] = 0
-		if j := at - window/2 + i; j >= 0 && j < len(x) {
-			buf[i] = x[j] * (0.5 - 0.5*math.Cos(2*math.Pi*float64(i)/window))
-		}
+func hann() []float64 {
+	out := make([]float64, window)
+	for i := range out {
+		out[i] = 0.5 - 0.5*math.Cos(2*math.Pi*float64(i)/window)
 	}
-	fft.Coefficients(coef, buf)
+	return out
+}
+
+// filter fills dst with the logarithmic magnitudes of the filters.
+func filter(magnitudes []float64, edges []int, dst []float64) {
 	for b := range dst {
 		lo, mid, hi := edges[b], edges[b+1], edges[b+2]
 		sum := 0.0
-		for k := lo; k <= hi && k < len(coef); k++ {
-			w := 1.0
-			if k < mid {
-				w = float64(k-lo) / float64(mid-lo)
-			} else if k > mid {
-				w = float64(hi-k) / float64(hi-mid)
-			}
-			sum += w * math.Hypot(real(coef[k]), imag(coef[k]))
+		for k := lo; k < mid; k++ {
+			sum += float64(k-lo) / float64(mid-lo) * magnitudes[k]
+		}
+		for k := mid; k <= hi && k < len(magnitudes); k++ {
+			sum += float64(hi-k) / float64(hi-mid) * magnitudes[k]
 		}
 		dst[b] = math.Log10(1 + sum)
 	}

@@ -1,0 +1,272 @@
+package beat
+
+import (
+	"math"
+	"sort"
+)
+
+const (
+	windowSeconds = 12.0
+	stepSeconds   = 6.0
+	tempoStep     = 0.005 // of the logarithm: half a per cent
+	bins          = 64    // places in a beat
+	jitter        = 0.02  // s, how far from the grid players play
+	stray         = 0.1   // share of begins that lie on no grid
+	evidence      = 0.5   // windows overlap by half: each onset is heard twice
+	usualBPM      = 110.0
+	spread        = 0.45 // of the tempo's logarithm to base 2
+	drift         = 0.01 // change of the tempo's logarithm from window to window
+	turn          = 8.0  // cost of another tempo or grid altogether
+)
+
+// grid is a way to divide a beat.
+type grid struct {
+	feel    string
+	share   float64   // prior probability
+	at, has []float64 // positions in beats, and how many of the begins they have
+}
+
+// grids and their shares are common practice, no source: on the beat more than
+// off it, and in blues triplets and their swing more than straight halves.
+var grids = []grid{
+	{"", 0.15, []float64{0, 0.5}, []float64{0.95, 0.05}},
+	{Straight, 0.2, []float64{0, 0.5, 0.25, 0.75}, []float64{0.5, 0.34, 0.08, 0.08}},
+	{Swing, 0.15, []float64{0, 0.6}, []float64{0.6, 0.4}},
+	{Triplet, 0.5, []float64{0, 1. / 3, 2. / 3}, []float64{0.45, 0.21, 0.34}},
+}
+
+// tempi that are tried.
+func tempi() []float64 {
+	var out []float64
+	for b := Slowest; b <= Fastest; b *= 1 + tempoStep {
+		out = append(out, b)
+	}
+	return out
+}
+
+// prior is the logarithm of how likely a tempo is.
+func prior(bpm float64) float64 {
+	z := math.Log2(bpm/usualBPM) / spread
+	return -z * z / 2
+}
+
+// template is the logarithm of how much likelier than by chance an onset lies
+// at each bin of a beat of the period in seconds.
+func (g grid) template(period float64) []float64 {
+	out := make([]float64, bins)
+	sigma := jitter / period
+	for i := range out {
+		density := stray
+		for k, p := range g.at {
+			d := (math.Mod(float64(i)/bins-p+1.5, 1) - 0.5) / sigma
+			if math.Abs(d) > 5 {
+				continue
+			}
+			density += (1 - stray) * g.has[k] * math.Exp(-d*d/2) / (sigma * math.Sqrt(2*math.Pi))
+		}
+		out[i] = math.Log(density)
+	}
+	return out
+}
+
+// fold adds up the weights of begins at each bin of a beat, shared between the
+// two bins around each.
+func fold(begins []begin, from, period float64, into []float64) {
+	clear(into)
+	for _, o := range begins {
+		x := (o.time - from) / period
+		x = (x - math.Floor(x)) * bins
+		k := int(x)
+		part := x - float64(k)
+		into[k%bins] += o.weight * (1 - part)
+		into[(k+1)%bins] += o.weight * part
+	}
+}
+
+// lay finds the best place for a template over a fold: the sum over begins, and
+// the bin of the beat.
+func lay(fold, template []float64) (best float64, place int) {
+	best = math.Inf(-1)
+	for shift := range bins {
+		sum := 0.0
+		for i, t := range template[:bins-shift] {
+			sum += t * fold[shift+i]
+		}
+		for i, t := range template[bins-shift:] {
+			sum += t * fold[i]
+		}
+		if sum > best {
+			best, place = sum, shift
+		}
+	}
+	return best, place
+}
+
+// point of a tempo curve: a window's tempo, grid and the time of one beat.
+type point struct {
+	middle, period, beat float64
+	grid                 int
+}
+
+type curve []point
+
+// tempoCurve finds the likeliest tempo and grid for each window. alternative
+// is the better of half and double.
+func tempoCurve(strength Strength, begins []begin, from, to, given float64) (c curve, alternative float64) {
+	bpm := tempi()
+	if given > 0 {
+		bpm = []float64{given * 0.985, given * 0.99, given * 0.995, given, given * 1.005, given * 1.01, given * 1.015}
+	}
+	s := newSearch(bpm)
+	for at := from; ; at += stepSeconds {
+		end := at + windowSeconds
+		last := end >= to
+		if last {
+			end, at = to, max(from, to-windowSeconds)
+		}
+		s.window(strength, between(begins, at, end), at, end)
+		if last {
+			break
+		}
+	}
+	c = s.best()
+	if given <= 0 {
+		alternative = s.octave(c.bpm())
+	}
+	return c, alternative
+}
+
+func between(begins []begin, from, to float64) []begin {
+	at := func(t float64) int {
+		return sort.Search(len(begins), func(i int) bool { return begins[i].time >= t })
+	}
+	return begins[at(from):at(to)]
+}
+
+// search holds what every window says about every tempo and grid; state
+// tempo*len(grids)+grid.
+type search struct {
+	bpm       []float64
+	templates [][]float64
+	scores    [][]float64 // [window][state]
+	places    [][]uint8   // bins
+	spans     [][2]float64
+}
+
+func newSearch(bpm []float64) *search {
+	s := &search{bpm: bpm}
+	for _, b := range bpm {
+		for _, g := range grids {
+			s.templates = append(s.templates, g.template(60/b))
+		}
+	}
+	return s
+}
+
+func (s *search) window(strength Strength, begins []begin, from, to float64) {
+	score := make([]float64, len(s.templates))
+	place := make([]uint8, len(s.templates))
+	folded := make([]float64, bins)
+	alike := strength.resemblance(from, to)
+	for i, b := range s.bpm {
+		beats := comb * pulse(alike, strength.Hop, 60/b)
+		fold(begins, from, 60/b, folded)
+		for g := range grids {
+			k := i*len(grids) + g
+			v, p := lay(folded, s.templates[k])
+			score[k], place[k] = evidence*(v+beats), uint8(p)
+		}
+	}
+	s.scores, s.places = append(s.scores, score), append(s.places, place)
+	s.spans = append(s.spans, [2]float64{from, to})
+}
+
+func (s *search) start(k int) float64 {
+	return prior(s.bpm[k/len(grids)]) + math.Log(grids[k%len(grids)].share)
+}
+
+// best is the likeliest sequence of states (Viterbi 1967). A small change of
+// tempo costs little, any other turn.
+func (s *search) best() curve {
+	n := len(s.templates)
+	total := make([]float64, n)
+	for k := range total {
+		total[k] = s.start(k) + s.scores[0][k]
+	}
+	from := make([][]int, len(s.scores))
+	for w := 1; w < len(s.scores); w++ {
+		from[w] = make([]int, n)
+		next := make([]float64, n)
+		top := argmax(total)
+		for k := range next {
+			best, at := total[top]-turn, top
+			for d := -4; d <= 4; d++ {
+				j := k + d*len(grids)
+				if j < 0 || j >= n {
+					continue
+				}
+				z := float64(d) * tempoStep / drift
+				if v := total[j] - z*z/2; v > best {
+					best, at = v, j
+				}
+			}
+			next[k], from[w][k] = best+s.scores[w][k], at
+		}
+		total = next
+	}
+	c := make(curve, len(s.scores))
+	k := argmax(total)
+	for w := len(c) - 1; w >= 0; w-- {
+		period := 60 / s.bpm[k/len(grids)]
+		span := s.spans[w]
+		c[w] = point{
+			middle: (span[0] + span[1]) / 2, period: period, grid: k % len(grids),
+			beat: span[0] + float64(s.places[w][k])/bins*period,
+		}
+		if w > 0 {
+			k = from[w][k]
+		}
+	}
+	return c
+}
+
+// octave is the likelier of half and double the tempo over all windows.
+func (s *search) octave(bpm float64) float64 {
+	best, out := math.Inf(-1), 0.0
+	for _, want := range []float64{bpm / 2, bpm * 2} {
+		i := int(math.Round(math.Log(want/Slowest) / math.Log1p(tempoStep)))
+		if i < 0 || i >= len(s.bpm) {
+			continue
+		}
+		for g := range grids {
+			k := i*len(grids) + g
+			v := s.start(k)
+			for _, score := range s.scores {
+				v += score[k]
+			}
+			if v > best {
+				best, out = v, want
+			}
+		}
+	}
+	return out
+}
+
+func argmax(x []float64) int {
+	top := 0
+	for i, v := range x {
+		if v > x[top] {
+			top = i
+		}
+	}
+	return top
+}
+
+// bpm is the median tempo.
+func (c curve) bpm() float64 {
+	periods := make([]float64, len(c))
+	for i, p := range c {
+		periods[i] = p.period
+	}
+	return 60 / median(periods)
+}
