@@ -170,9 +170,9 @@ func TestPitchToken(t *testing.T) {
 		{70.3, 0, "{Bb4+30}"}, {70, 0, "{Bb4}"}, {69.88, -12, "{Bb4}"}, {70.5, 0, "{B4-50}"}, {70.49, 0, "{Bb4+49}"},
 		{60, 35, "{C4-35}"}, {59.6, 0, "{C4-40}"}, {0, 0, "{C-1}"}, {0.2, 0, "{C-1+20}"},
 	} {
-		got := Document{Harp: testHarp(t, "C", "richter"), SongKey: 7, TuningCents: c.tuning}.pitchToken([]float64{c.pitch})
+		got := Document{Harp: testHarp(t, "C", "richter"), SongKey: 7, TuningCents: c.tuning}.PitchToken([]float64{c.pitch})
 		if got != c.want {
-			t.Errorf("pitchToken(%g, %g) = %s, want %s", c.pitch, c.tuning, got, c.want)
+			t.Errorf("PitchToken(%g, %g) = %s, want %s", c.pitch, c.tuning, got, c.want)
 		}
 		back, err := parsePitches(got, c.tuning)
 		if err != nil || len(back) != 1 || math.Abs(back[0]-c.pitch) > 0.0051 {

@@ -168,7 +168,7 @@ func (d Document) row(e Event) [5]string {
 	start, end := millis(e.Start), millis(e.End)
 	token := Token(e.Actions)
 	if token == "" {
-		token = d.pitchToken(e.Pitches)
+		token = d.PitchToken(e.Pitches)
 	}
 	degree := strings.Join(d.degrees(e), " ")
 	if Texture(e.Actions) == Split {

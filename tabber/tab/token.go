@@ -143,9 +143,9 @@ func parseNote(h harp.Harp, s string) (harp.Action, error) {
 	return a, nil
 }
 
-// pitchToken writes pitches in braces as notes of the recording, after its
+// PitchToken writes pitches in braces as notes of the recording, after its
 // tuning: {Bb4+30 D5}.
-func (d Document) pitchToken(pitches []float64) string {
+func (d Document) PitchToken(pitches []float64) string {
 	notes := make([]string, len(pitches))
 	for i, p := range pitches {
 		midi, cents := nearestNote(p, round1(d.TuningCents))
@@ -168,7 +168,7 @@ func nearestNote(pitch, tuning float64) (midi, cents int) {
 	return midi, total - 100*midi
 }
 
-// parsePitches undoes pitchToken.
+// parsePitches undoes PitchToken.
 func parsePitches(s string, tuning float64) ([]float64, error) {
 	inner, closed := strings.CutSuffix(strings.TrimPrefix(s, "{"), "}")
 	if !closed {

@@ -1,0 +1,356 @@
+package main
+
+import (
+	"bytes"
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"blowdraw/decode"
+	"blowdraw/pitch"
+	"blowdraw/tabber"
+	"blowdraw/tabber/harp"
+	"blowdraw/tabber/tab"
+
+	"github.com/spf13/cobra"
+)
+
+// checkFlags are what the check command can be told.
+type checkFlags struct {
+	recording string
+	channel   string
+	ear       string
+	all       bool
+}
+
+func newCheckCommand() *cobra.Command {
+	var f checkFlags
+	c := &cobra.Command{
+		Use:   "check TAB",
+		Short: "Check a tab: by itself, or against the recording",
+		Long: `Checks whether every note of a tab is playable on its harp, whether breath and
+bends agree, and whether the times are in order. Exit code 1 if something is wrong.
+
+With --recording every event is scored against the sound: whether its reeds
+sound, from when, and how far off they are. The doubtful ones are listed, worst
+first, with what the recording suggests instead, and what it has that the tab
+does not. Doubt is no mistake: it leaves the exit code alone.
+
+TAB is a file, or - for standard input.`,
+		Example: `  blowdraw check solo.tab
+  blowdraw check solo.tab --recording solo.wav
+  blowdraw retab solo.tab --harp G | blowdraw check -`,
+		Args: oneTab,
+		RunE: func(c *cobra.Command, args []string) error { return f.run(c, args[0]) },
+	}
+	c.Flags().StringVar(&f.recording, "recording", "", "also check against this recording")
+	c.Flags().StringVar(&f.channel, "channel", "", "what to hear of a stereo recording: mix, left, right or side (default: as the tab says)")
+	c.Flags().StringVar(&f.ear, "ear", "", "how to listen: learned, or classical (default: as the tab says)")
+	c.Flags().BoolVar(&f.all, "all", false, "list the events that agree with the recording, too")
+	return c
+}
+
+func oneTab(c *cobra.Command, args []string) error {
+	if len(args) != 1 || args[0] == "" {
+		return usage(c, "want one tab, got %d; - is standard input", len(args))
+	}
+	return nil
+}
+
+// problemsError says how much is wrong with a tab, after what is has been told.
+type problemsError struct {
+	name string
+	n    int
+}
+
+func (e *problemsError) Error() string { return fmt.Sprintf("%s: %s", e.name, count(e.n, "problem")) }
+
+func (f *checkFlags) run(c *cobra.Command, path string) error {
+	if f.recording == "" {
+		for _, flag := range []string{"recording", "channel", "ear", "all"} {
+			if c.Flags().Changed(flag) && flag == "recording" {
+				return usage(c, "--recording: the name is empty")
+			} else if c.Flags().Changed(flag) {
+				return usage(c, "--%s goes with --recording", flag)
+			}
+		}
+	}
+	d, name, mistakes, err := readTab(c, path)
+	if err != nil {
+		return err
+	}
+	var b bytes.Buffer
+	fmt.Fprintf(&b, "%s: %s, %s, %s harp, %s position in %s\n", name, count(len(d.Events), "event"), count(len(d.Phrases), "phrase"),
+		d.Harp.Name, ordinal(harp.Position(d.Harp.Key(), d.SongKey)), d.Harp.KeyName(d.SongKey))
+	problems := printProblems(&b, d, mistakes)
+	if f.recording != "" {
+		if err := f.listen(c, &b, d); err != nil {
+			return err
+		}
+	}
+	if _, err := c.OutOrStdout().Write(b.Bytes()); err != nil {
+		return err
+	}
+	if problems > 0 {
+		return &problemsError{name, problems}
+	}
+	return nil
+}
+
+// printProblems lists what is wrong with a tab by itself and returns how much
+// that is.
+func printProblems(b *bytes.Buffer, d tab.Document, mistakes tab.Errors) int {
+	type problem struct {
+		line int
+		text string
+	}
+	var all []problem
+	for _, m := range mistakes {
+		m = clipped(m)
+		text := m.Error()
+		if strings.TrimSpace(m.Source) != "" {
+			text += "\n    " + m.Source
+		}
+		all = append(all, problem{m.Line, text})
+	}
+	for _, p := range oddTimes(d) {
+		all = append(all, problem{p.event.Line, fmt.Sprintf("line %d: %s  %s %s", p.event.Line, fineClock(p.event.Start), played(d, p.event), p.says)})
+	}
+	slices.SortStableFunc(all, func(a, b problem) int { return cmp.Compare(a.line, b.line) })
+	for _, p := range all {
+		b.WriteString(p.text + "\n")
+	}
+	if len(all) == 0 {
+		b.WriteString("Every note is playable and the times are in order.\n")
+	}
+	doubtful := 0
+	for _, e := range d.Events {
+		if e.Doubtful() {
+			doubtful++
+		}
+	}
+	if doubtful > 0 {
+		fmt.Fprintf(b, "%s still marked as doubtful.\n", count(doubtful, "event"))
+	}
+	return len(all)
+}
+
+// oddTime is an event whose time can be read but hardly meant.
+type oddTime struct {
+	event tab.Event
+	says  string
+}
+
+// overlapSeconds is how far one event may reach into the next before it is told.
+const overlapSeconds = 0.02
+
+func oddTimes(d tab.Document) []oddTime {
+	var out []oddTime
+	for i, e := range d.Events {
+		if e.End <= e.Start {
+			out = append(out, oddTime{e, "has no length"})
+		}
+		if d.To > d.From && (e.End < d.From || e.Start > d.To) {
+			out = append(out, oddTime{e, "lies outside the section"})
+		}
+		if i+1 == len(d.Events) {
+			continue
+		}
+		next := d.Events[i+1]
+		if over := e.End - next.Start; over > overlapSeconds {
+			says := fmt.Sprintf("reaches %.3f s into the next event", over)
+			if len(e.Actions) > 0 && len(next.Actions) > 0 && e.Actions[0].Breath != next.Actions[0].Breath {
+				says += ", which has the other breath"
+			}
+			out = append(out, oddTime{e, says})
+		}
+	}
+	return out
+}
+
+// played is an event as it is written.
+func played(d tab.Document, e tab.Event) string {
+	if len(e.Actions) > 0 {
+		return tab.Token(e.Actions)
+	}
+	return d.PitchToken(e.Pitches)
+}
+
+// listen checks the events against the recording and prints what it says.
+func (f *checkFlags) listen(c *cobra.Command, b *bytes.Buffer, d tab.Document) error {
+	v, err := f.judge(c, d)
+	if err != nil {
+		return err
+	}
+	type judged struct {
+		event tab.Event
+		tabber.Judgement
+	}
+	var list []judged
+	doubtful, unheard := 0, 0
+	for i, j := range v.Judgements {
+		switch {
+		case !j.Heard:
+			unheard++
+			continue
+		case isDoubtful(d.Events[i], j):
+			doubtful++
+		case !f.all:
+			continue
+		}
+		list = append(list, judged{d.Events[i], j})
+	}
+	slices.SortStableFunc(list, func(a, b judged) int { return cmp.Compare(a.Confidence, b.Confidence) })
+	heard := len(d.Events) - unheard
+	fmt.Fprintf(b, "\nAgainst %s, %.1f cents from A4 = 440 Hz: %d of %s agree", f.recording, v.TuningCents, heard-doubtful, count(heard, "event"))
+	if len(list) == 0 {
+		b.WriteString(".\n")
+	} else {
+		b.WriteString(". Worst first:\n\n")
+		rows := [][]string{{"line", "time", "tab", "right", "what is heard"}}
+		for _, j := range list {
+			rows = append(rows, []string{fmt.Sprint(j.event.Line), fineClock(j.event.Start), played(d, j.event),
+				fmt.Sprintf("%.0f%%", 100*j.Confidence), heardText(d, j.event, j.Judgement)})
+		}
+		printColumns(b, rows)
+	}
+	if unheard > 0 {
+		fmt.Fprintf(b, "\n%s outside what was heard.\n", count(unheard, "event"))
+	}
+	printMissed(b, v.Missed)
+	return nil
+}
+
+// printMissed lists what sounds surely enough and is not written.
+func printMissed(b *bytes.Buffer, missed []tab.Event) {
+	rows := [][]string{{"time", "length", "tab", "sure"}}
+	for _, e := range missed {
+		if e.Confidence >= tab.SureFrom {
+			rows = append(rows, []string{fineClock(e.Start), fmt.Sprintf("%.3f", e.End-e.Start), tab.Token(e.Actions), fmt.Sprintf("%.0f%%", 100*e.Confidence)})
+		}
+	}
+	if len(rows) > 1 {
+		b.WriteString("\nHeard, but not written:\n\n")
+		printColumns(b, rows)
+	}
+}
+
+// lateSeconds is how far an event may start from where it is written.
+const lateSeconds = 0.05
+
+func isDoubtful(e tab.Event, j tabber.Judgement) bool {
+	return j.Confidence < tab.SureFrom || j.Instead != nil || j.Silent || !(math.Abs(j.Start-e.Start) <= lateSeconds)
+}
+
+// heardText says what the recording has at an event.
+func heardText(d tab.Document, e tab.Event, j tabber.Judgement) string {
+	var parts []string
+	switch off := j.Start - e.Start; {
+	case math.IsNaN(j.Start):
+		parts = append(parts, "does not begin here")
+	case off > lateSeconds:
+		parts = append(parts, fmt.Sprintf("begins at %s, %.2f s after", fineClock(j.Start), off))
+	case off < -lateSeconds:
+		parts = append(parts, fmt.Sprintf("begins at %s, %.2f s before", fineClock(j.Start), -off))
+	}
+	sounds := fmt.Sprintf("sounds %.0f%%", 100*j.Sounds)
+	if cents := centsText(j.Cents); j.Sounds >= 0.5 && cents != "" {
+		sounds += ", " + cents
+	}
+	parts = append(parts, sounds)
+	switch {
+	case j.Silent:
+		parts = append(parts, "silence is likelier")
+	case j.Instead != nil:
+		parts = append(parts, fmt.Sprintf("likelier %s at %s (%.0f%%)", played(d, *j.Instead), fineClock(j.Instead.Start), 100*j.Instead.Confidence))
+	}
+	return strings.Join(parts, "; ")
+}
+
+// centsText is how far the reeds are off: "12 cents flat", "3 and 8 cents sharp".
+func centsText(cents []float64) string {
+	var words []string
+	for _, c := range cents {
+		switch n := math.Round(c); {
+		case math.IsNaN(n):
+			return ""
+		case n < 0:
+			words = append(words, fmt.Sprintf("%.0f cents flat", -n))
+		case n > 0:
+			words = append(words, fmt.Sprintf("%.0f cents sharp", n))
+		default:
+			words = append(words, "in tune")
+		}
+	}
+	return strings.Join(words, " and ")
+}
+
+// judge hears the section of the recording that the tab is about.
+func (f *checkFlags) judge(c *cobra.Command, d tab.Document) (tabber.Verdict, error) {
+	var none tabber.Verdict
+	section, err := sectionOf(c, d, f.channel)
+	if err != nil {
+		return none, err
+	}
+	opt := tabber.Options{Overbends: tabber.Overbent(d.Events)}
+	if opt.Ear, err = earOf(c, d, f.ear); err != nil {
+		return none, err
+	}
+	if d.TuningCents != 0 {
+		opt.Tuning = &d.TuningCents
+	}
+	s, err := decode.Open(f.recording, section)
+	if err != nil {
+		return none, err
+	}
+	defer s.Close()
+	bar := newProgress(c.ErrOrStderr(), section.To-section.From)
+	opt.Progress = bar.at
+	t, err := tabber.NewTranscriber(d.Harp, opt)
+	if err != nil {
+		return none, err
+	}
+	v, err := t.Judge(c.Context(), s, section.From, d.Events)
+	bar.done()
+	if err != nil {
+		return none, fmt.Errorf("checking against %s: %w", f.recording, err)
+	}
+	for _, w := range s.Warnings() {
+		fmt.Fprintf(c.ErrOrStderr(), "blowdraw: %s: %s\n", f.recording, w)
+	}
+	return v, nil
+}
+
+// sectionOf is the part of the recording that a tab is about: its section, or
+// where it has none its events with a second on either side.
+func sectionOf(c *cobra.Command, d tab.Document, channel string) (decode.Options, error) {
+	opt := decode.Options{Rate: pitch.Rate, From: d.From, To: d.To}
+	if opt.To <= opt.From && len(d.Events) > 0 {
+		opt.From = max(0, d.Events[0].Start-1)
+		for _, e := range d.Events {
+			opt.To = max(opt.To, e.End+1)
+		}
+	}
+	named := channel
+	if named == "" {
+		named = d.Channel
+	}
+	var err error
+	if opt.Channel, err = decode.ParseChannel(cmp.Or(named, "mix")); err != nil {
+		return opt, usage(c, "--channel: %w", err)
+	}
+	return opt, nil
+}
+
+// earOf is the ear asked for, or the one that the tab names, or the learned one.
+func earOf(c *cobra.Command, d tab.Document, ear string) (string, error) {
+	if ear != "" {
+		return ear, checkEar(c, ear)
+	}
+	if checkEar(c, d.Ear) == nil {
+		return d.Ear, nil
+	}
+	return "learned", nil
+}

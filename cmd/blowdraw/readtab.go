@@ -1,0 +1,125 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"strings"
+
+	"blowdraw/tabber/tab"
+
+	"github.com/spf13/cobra"
+)
+
+// stdinName stands for standard input in the place of a tab's file name.
+const stdinName = "-"
+
+// unusableError is a file that is no tab: its header names no harp.
+type unusableError struct {
+	name string
+	err  tab.Error // the first mistake
+	more int
+}
+
+func (e *unusableError) Error() string {
+	s := fmt.Sprintf("%s: %v", e.name, e.err)
+	if e.more > 0 {
+		s += fmt.Sprintf(" (and %s)", count(e.more, "more mistake"))
+	}
+	return s
+}
+
+// readTab reads a tab document from a file, or from standard input if the path
+// is -. Mistakes in it come back beside what was understood; without a harp
+// nothing can be, and that is an error.
+func readTab(c *cobra.Command, path string) (d tab.Document, name string, mistakes tab.Errors, err error) {
+	name = path
+	var in io.Reader = c.InOrStdin()
+	if path == stdinName {
+		name = "standard input"
+	} else {
+		f, err := os.Open(path)
+		if err != nil {
+			return d, name, nil, fmt.Errorf("reading the tab: %w", err)
+		}
+		defer f.Close()
+		in = f
+	}
+	d, err = tab.Parse(in)
+	if err == nil {
+		return d, name, nil, nil
+	}
+	if !errors.As(err, &mistakes) {
+		return d, name, nil, fmt.Errorf("%s: %w", name, err)
+	}
+	if d.Harp.Layout.Holes() == 0 {
+		return d, name, nil, unusable(name, mistakes)
+	}
+	return d, name, mistakes, nil
+}
+
+// unusable says why nothing can be made of a file: it is no tab, or its harp is
+// not known.
+func unusable(name string, mistakes tab.Errors) error {
+	e := &unusableError{shorten(name, 60), clipped(mistakes[0]), len(mistakes) - 1}
+	if strings.HasPrefix(e.err.Text, "not a tab document") {
+		e.more = 0
+	}
+	return e
+}
+
+// readWarned is readTab for commands that go on with what was understood, the
+// rest being told on standard error.
+func readWarned(c *cobra.Command, path string) (tab.Document, string, error) {
+	d, name, mistakes, err := readTab(c, path)
+	for i, m := range mistakes {
+		if i == mostMistakes {
+			fmt.Fprintf(c.ErrOrStderr(), "blowdraw: %s: and %s\n", name, count(len(mistakes)-i, "more mistake"))
+			break
+		}
+		fmt.Fprintf(c.ErrOrStderr(), "blowdraw: %s: %v\n", name, clipped(m))
+	}
+	return d, name, err
+}
+
+// mostMistakes is how many mistakes of one tab are told.
+const mostMistakes = 50
+
+// clipped is a mistake whose text is short enough for a line.
+func clipped(m tab.Error) tab.Error {
+	m.Text, m.Source = shorten(m.Text, 160), shorten(strings.TrimRight(m.Source, " \t\r"), 100)
+	return m
+}
+
+// shorten cuts text to so many characters, and makes control characters visible
+// as question marks.
+func shorten(s string, most int) string {
+	r := []rune(strings.Map(func(r rune) rune {
+		if r == '\t' {
+			return ' '
+		}
+		if r < ' ' || r >= 0x7f && r < 0xa0 {
+			return '?'
+		}
+		return r
+	}, s))
+	if len(r) > most {
+		return string(r[:most-1]) + "…"
+	}
+	return string(r)
+}
+
+// count is a number of things: "1 problem", "2 problems".
+func count(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}
+
+// fineClock writes seconds as in a tab: 1:23.456.
+func fineClock(s float64) string {
+	ms := int(s*1000 + 0.5)
+	return fmt.Sprintf("%d:%02d.%03d", ms/60000, ms/1000%60, ms%1000)
+}
