@@ -12,8 +12,8 @@
 // A tempo has a pulse if the strength resembles itself after one, two, three and
 // four beats (its autocorrelation, read with a comb). This hears the band.
 //
-// And it has a grid: straight (halves, a few quarters), swung (an eighth after
-// the middle) or triplets. The begins of notes, and less so the peaks of the
+// And it has a grid: plain beats, straight (halves, a few quarters), swung (an
+// eighth after the middle) or triplets. The begins of notes, and less so the peaks of the
 // strength, are folded onto one beat, and the grid is laid over them at the
 // place where it explains them best: each begin lies near a grid position, more
 // often on the beat than off it, or it is a stray. A finer grid explains more

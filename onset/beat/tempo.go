@@ -2,6 +2,7 @@ package beat
 
 import (
 	"math"
+	"slices"
 	"sort"
 )
 
@@ -12,7 +13,7 @@ const (
 	bins          = 64    // places in a beat
 	jitter        = 0.02  // s, how far from the grid players play
 	stray         = 0.1   // share of begins that lie on no grid
-	evidence      = 0.5   // windows overlap by half: each onset is heard twice
+	evidence      = 0.5   // windows overlap by half: each begin is heard twice
 	usualBPM      = 110.0
 	spread        = 0.45 // of the tempo's logarithm to base 2
 	drift         = 0.01 // change of the tempo's logarithm from window to window
@@ -21,18 +22,18 @@ const (
 
 // grid is a way to divide a beat.
 type grid struct {
-	feel    string
 	share   float64   // prior probability
 	at, has []float64 // positions in beats, and how many of the begins they have
 }
 
-// grids and their shares are common practice, no source: on the beat more than
-// off it, and in blues triplets and their swing more than straight halves.
+// grids and their shares are common practice, no source: plain, straight, swung
+// and triplets; on the beat more than off it, and in blues triplets and their
+// swing more than straight halves.
 var grids = []grid{
-	{"", 0.15, []float64{0, 0.5}, []float64{0.95, 0.05}},
-	{Straight, 0.2, []float64{0, 0.5, 0.25, 0.75}, []float64{0.5, 0.34, 0.08, 0.08}},
-	{Swing, 0.15, []float64{0, 0.6}, []float64{0.6, 0.4}},
-	{Triplet, 0.5, []float64{0, 1. / 3, 2. / 3}, []float64{0.45, 0.21, 0.34}},
+	{0.15, []float64{0, 0.5}, []float64{0.95, 0.05}},
+	{0.2, []float64{0, 0.5, 0.25, 0.75}, []float64{0.5, 0.34, 0.08, 0.08}},
+	{0.15, []float64{0, 0.6}, []float64{0.6, 0.4}},
+	{0.5, []float64{0, 1. / 3, 2. / 3}, []float64{0.45, 0.21, 0.34}},
 }
 
 // tempi that are tried.
@@ -102,10 +103,9 @@ func lay(fold, template []float64) (best float64, place int) {
 	return best, place
 }
 
-// point of a tempo curve: a window's tempo, grid and the time of one beat.
+// point of a tempo curve: a window's middle, period and one beat, in seconds.
 type point struct {
 	middle, period, beat float64
-	grid                 int
 }
 
 type curve []point
@@ -143,14 +143,22 @@ func between(begins []begin, from, to float64) []begin {
 	return begins[at(from):at(to)]
 }
 
-// search holds what every window says about every tempo and grid; state
-// tempo*len(grids)+grid.
+// search is the likeliest sequence of states so far (Viterbi 1967); a state is
+// a tempo and a grid, tempo*len(grids)+grid.
 type search struct {
 	bpm       []float64
-	templates [][]float64
-	scores    [][]float64 // [window][state]
-	places    [][]uint8   // bins
-	spans     [][2]float64
+	templates [][]float64 // of the states
+	total     []float64   // of the best sequence that ends in each state
+	sum       []float64   // of each state over all windows
+	windows   []windowStates
+}
+
+// windowStates is what is kept of a window: for each state the one before, and
+// the bin of the beat.
+type windowStates struct {
+	from, to float64
+	before   []int16
+	places   []uint8
 }
 
 func newSearch(bpm []float64) *search {
@@ -158,74 +166,70 @@ func newSearch(bpm []float64) *search {
 	for _, b := range bpm {
 		for _, g := range grids {
 			s.templates = append(s.templates, g.template(60/b))
+			s.total = append(s.total, prior(b)+math.Log(g.share))
 		}
 	}
+	s.sum = slices.Clone(s.total)
 	return s
 }
 
+// window goes one window on.
 func (s *search) window(strength Strength, begins []begin, from, to float64) {
-	score := make([]float64, len(s.templates))
-	place := make([]uint8, len(s.templates))
-	folded := make([]float64, bins)
+	n := len(s.templates)
+	w := windowStates{from, to, make([]int16, n), make([]uint8, n)}
+	if len(s.windows) > 0 {
+		s.step(w.before)
+	}
 	alike := strength.resemblance(from, to)
+	folded := make([]float64, bins)
 	for i, b := range s.bpm {
 		beats := comb * pulse(alike, strength.Hop, 60/b)
 		fold(begins, from, 60/b, folded)
-		for g := range grids {
-			k := i*len(grids) + g
-			v, p := lay(folded, s.templates[k])
-			score[k], place[k] = evidence*(v+beats), uint8(p)
+		for k := i * len(grids); k < (i+1)*len(grids); k++ {
+			v, place := lay(folded, s.templates[k])
+			w.places[k] = uint8(place)
+			s.total[k] += evidence * (v + beats)
+			s.sum[k] += evidence * (v + beats)
 		}
 	}
-	s.scores, s.places = append(s.scores, score), append(s.places, place)
-	s.spans = append(s.spans, [2]float64{from, to})
+	s.windows = append(s.windows, w)
 }
 
-func (s *search) start(k int) float64 {
-	return prior(s.bpm[k/len(grids)]) + math.Log(grids[k%len(grids)].share)
-}
-
-// best is the likeliest sequence of states (Viterbi 1967). A small change of
-// tempo costs little, any other turn.
-func (s *search) best() curve {
-	n := len(s.templates)
-	total := make([]float64, n)
-	for k := range total {
-		total[k] = s.start(k) + s.scores[0][k]
-	}
-	from := make([][]int, len(s.scores))
-	for w := 1; w < len(s.scores); w++ {
-		from[w] = make([]int, n)
-		next := make([]float64, n)
-		top := argmax(total)
-		for k := range next {
-			best, at := total[top]-turn, top
-			for d := -4; d <= 4; d++ {
-				j := k + d*len(grids)
-				if j < 0 || j >= n {
-					continue
-				}
-				z := float64(d) * tempoStep / drift
-				if v := total[j] - z*z/2; v > best {
-					best, at = v, j
-				}
+// step carries the totals over to the next window. A small change of tempo costs
+// little, any other turn.
+func (s *search) step(before []int16) {
+	n := len(s.total)
+	next := make([]float64, n)
+	top := argmax(s.total)
+	for k := range next {
+		best, at := s.total[top]-turn, top
+		for d := -4; d <= 4; d++ {
+			j := k + d*len(grids)
+			if j < 0 || j >= n {
+				continue
 			}
-			next[k], from[w][k] = best+s.scores[w][k], at
+			z := float64(d) * tempoStep / drift
+			if v := s.total[j] - z*z/2; v > best {
+				best, at = v, j
+			}
 		}
-		total = next
+		next[k], before[k] = best, int16(at)
 	}
-	c := make(curve, len(s.scores))
-	k := argmax(total)
-	for w := len(c) - 1; w >= 0; w-- {
+	s.total = next
+}
+
+// best is the likeliest sequence over all windows.
+func (s *search) best() curve {
+	c := make(curve, len(s.windows))
+	k := argmax(s.total)
+	for i := len(c) - 1; i >= 0; i-- {
+		w := s.windows[i]
 		period := 60 / s.bpm[k/len(grids)]
-		span := s.spans[w]
-		c[w] = point{
-			middle: (span[0] + span[1]) / 2, period: period, grid: k % len(grids),
-			beat: span[0] + float64(s.places[w][k])/bins*period,
+		c[i] = point{
+			middle: (w.from + w.to) / 2, period: period,
+			beat: w.from + float64(w.places[k])/bins*period,
 		}
-		if w > 0 {
-			k = from[w][k]
-		}
+		k = int(w.before[k])
 	}
 	return c
 }
@@ -238,12 +242,7 @@ func (s *search) octave(bpm float64) float64 {
 		if i < 0 || i >= len(s.bpm) {
 			continue
 		}
-		for g := range grids {
-			k := i*len(grids) + g
-			v := s.start(k)
-			for _, score := range s.scores {
-				v += score[k]
-			}
+		for _, v := range s.sum[i*len(grids) : (i+1)*len(grids)] {
 			if v > best {
 				best, out = v, want
 			}
@@ -269,4 +268,15 @@ func (c curve) bpm() float64 {
 		periods[i] = p.period
 	}
 	return 60 / median(periods)
+}
+
+// near is the point whose window's middle is nearest to a time; windows are
+// stepSeconds apart, all but the last.
+func (c curve) near(t float64) point {
+	i := int(math.Round((t - c[0].middle) / stepSeconds))
+	i = min(max(i, 0), len(c)-1)
+	if i > 0 && t-c[i-1].middle < c[i].middle-t {
+		i--
+	}
+	return c[i]
 }
