@@ -72,7 +72,8 @@ Transcribe what you may: what is allowed for study depends on local law.`,
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return usageError{err, c.CommandPath()}
 	})
-	root.AddCommand(newTranscribeCommand(), newLayoutCommand(), newDemoCommand(), newCheckCommand())
+	root.AddCommand(newTranscribeCommand(), newLayoutCommand(), newDemoCommand(),
+		newCheckCommand(), newCompareCommand())
 	return root
 }
 

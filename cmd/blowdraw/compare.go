@@ -1,0 +1,214 @@
+package main
+
+import (
+	"bytes"
+	"fmt"
+	"math"
+
+	"blowdraw/tabber/score"
+	"blowdraw/tabber/tab"
+
+	"github.com/spf13/cobra"
+)
+
+// compareFlags are what the compare command can be told.
+type compareFlags struct {
+	onset float64
+	align bool
+	tempo float64
+	beats int
+}
+
+func newCompareCommand() *cobra.Command {
+	var f compareFlags
+	c := &cobra.Command{
+		Use:   "compare A B",
+		Short: "Tell how two tabs of the same passage differ",
+		Long: `Compares tab B with tab A of the same passage: a student's with the teacher's, the
+rough with the corrected, two takes. A counts as the truth.
+
+Notes are scored as usual for note tracking: right if the pitch is within 50
+cents, after each recording's own tuning, and the start within 50 ms, each note
+used once; with ends, if the end is within 50 ms or a fifth of the length as
+well. Then come the timing of the events that have the same tab, and what
+differs, line by line. With a tempo, from A or --tempo, timing is also told by
+beat, counted in bars from A's first event.
+
+One of the tabs may be - for standard input.`,
+		Example: `  blowdraw compare teacher.tab student.tab
+  blowdraw compare take1.tab take2.tab --align
+  blowdraw compare corrected.tab rough.tab --onset 0.1`,
+		Args: twoTabs,
+		RunE: func(c *cobra.Command, args []string) error { return f.run(c, args[0], args[1]) },
+	}
+	c.Flags().Float64Var(&f.onset, "onset", 0.05, "seconds by which starts may differ")
+	c.Flags().BoolVar(&f.align, "align", false, "first move B to where it fits A best")
+	c.Flags().Float64Var(&f.tempo, "tempo", 0, "beats a minute, for the timing by beat (default: as A says)")
+	c.Flags().IntVar(&f.beats, "beats", 4, "beats in a bar, for the timing by beat")
+	return c
+}
+
+func twoTabs(c *cobra.Command, args []string) error {
+	switch {
+	case len(args) != 2 || args[0] == "" || args[1] == "":
+		return usage(c, "want two tabs, got %d", len(args))
+	case args[0] == stdinName && args[1] == stdinName:
+		return usage(c, "only one of the tabs can be standard input")
+	}
+	return nil
+}
+
+func (f *compareFlags) run(c *cobra.Command, pathA, pathB string) error {
+	switch {
+	case !(f.onset >= 0.001 && f.onset <= 1):
+		return usage(c, "--onset %g: want 0.001 to 1 seconds", f.onset)
+	case c.Flags().Changed("tempo") && !(f.tempo >= 1 && f.tempo <= 1000):
+		return usage(c, "--tempo %g: want 1 to 1000 beats a minute", f.tempo)
+	case f.beats < 1 || f.beats > 32:
+		return usage(c, "--beats %d: want 1 to 32", f.beats)
+	}
+	a, nameA, err := readWarned(c, pathA)
+	if err != nil {
+		return err
+	}
+	b, nameB, err := readWarned(c, pathB)
+	if err != nil {
+		return err
+	}
+	bpm := a.BPM
+	if f.tempo > 0 {
+		bpm = f.tempo
+	}
+	shift := 0.0
+	if f.align {
+		shift = math.Round(1000*score.Shift(a, b, f.onset))/1000 + 0 // to the millisecond, and no -0
+	}
+	d := score.Difference(a, b, shift, f.onset)
+	var out bytes.Buffer
+	fmt.Fprintf(&out, "A  %s: %s, %s harp\nB  %s: %s, %s harp", nameA, count(len(a.Events), "event"), a.Harp.Name, nameB, count(len(b.Events), "event"), b.Harp.Name)
+	if f.align {
+		fmt.Fprintf(&out, ", moved by %+.3f s", shift)
+	}
+	out.WriteString("\n\n")
+	f.printScores(&out, d)
+	f.printTiming(&out, a, d, bpm)
+	printDifferences(&out, a, b, d, shift, f.onset)
+	_, err = c.OutOrStdout().Write(out.Bytes())
+	return err
+}
+
+func (f *compareFlags) printScores(b *bytes.Buffer, d score.Comparison) {
+	holes := "right holes"
+	if !d.SameHarp {
+		holes = "same notes, as the harps differ"
+	}
+	rows := [][]string{{"", "precision", "recall", "F1", "right", "in A", "in B"}}
+	for _, r := range []struct {
+		name string
+		score.Result
+	}{{"notes", d.Notes}, {"notes with ends", d.WithEnds}, {"events, " + holes, d.Holes}} {
+		rows = append(rows, []string{r.name, fmt.Sprintf("%.3f", r.Precision), fmt.Sprintf("%.3f", r.Recall), fmt.Sprintf("%.3f", r.F),
+			fmt.Sprint(r.Matched), fmt.Sprint(r.Ref), fmt.Sprint(r.Est)})
+	}
+	printColumns(b, rows)
+}
+
+// printTiming tells how B's starts lie against A's.
+func (f *compareFlags) printTiming(b *bytes.Buffer, a tab.Document, d score.Comparison, bpm float64) {
+	if d.Timing.N == 0 {
+		b.WriteString("\nNo events with the same tab, so nothing to say of timing.\n")
+		return
+	}
+	fmt.Fprintf(b, "\nTiming of %s with the same tab: B is %s on average, spread %.0f ms.\n",
+		count(d.Timing.N, "event"), lateText(d.Timing.Mean), 1000*d.Timing.Sdev)
+	if bpm <= 0 {
+		b.WriteString("A says no tempo, so there is no timing by beat; --tempo gives one.\n")
+		return
+	}
+	rows := [][]string{{"beat", "events", "B is", "spread", "in beats"}}
+	for i, s := range d.ByBeat(a, bpm, f.beats) {
+		if s.N > 0 {
+			rows = append(rows, []string{fmt.Sprint(i + 1), fmt.Sprint(s.N), lateText(s.Mean), fmt.Sprintf("%.0f ms", 1000*s.Sdev), fmt.Sprintf("%+.2f", s.Mean*bpm/60)})
+		}
+	}
+	fmt.Fprintf(b, "By beat at %.1f bpm, %d to the bar from A's first event:\n\n", bpm, f.beats)
+	printColumns(b, rows)
+}
+
+// lateText is "12 ms late", "3 ms early" or "on time".
+func lateText(seconds float64) string {
+	switch ms := math.Round(1000 * seconds); {
+	case ms > 0:
+		return fmt.Sprintf("%.0f ms late", ms)
+	case ms < 0:
+		return fmt.Sprintf("%.0f ms early", -ms)
+	}
+	return "on time"
+}
+
+// printDifferences lists what differs, in order of time.
+func printDifferences(b *bytes.Buffer, docA, docB tab.Document, d score.Comparison, shift, onset float64) {
+	rows := [][]string{{"line A", "time", "tab A", "line B", "time", "tab B", ""}}
+	for _, p := range d.Pairs {
+		row := []string{"", "", "", "", "", "", ""}
+		if p.A >= 0 {
+			e := docA.Events[p.A]
+			row[0], row[1], row[2] = fmt.Sprint(e.Line), fineClock(e.Start), played(docA, e)
+		}
+		if p.B >= 0 {
+			e := docB.Events[p.B]
+			row[3], row[4], row[5] = fmt.Sprint(e.Line), fineClock(e.Start), played(docB, e)
+		}
+		switch {
+		case p.B < 0:
+			row[6] = "only in A"
+		case p.A < 0:
+			row[6] = "only in B"
+		default:
+			if row[6] = differs(docA.Events[p.A], docB.Events[p.B], p, shift, onset); row[6] == "" {
+				continue
+			}
+		}
+		rows = append(rows, row)
+	}
+	if len(rows) == 1 {
+		b.WriteString("\nNo event differs.\n")
+		return
+	}
+	fmt.Fprintf(b, "\n%s:\n\n", differences(len(rows)-1))
+	printColumns(b, rows)
+}
+
+func differences(n int) string {
+	if n == 1 {
+		return "1 event differs"
+	}
+	return fmt.Sprintf("%d events differ", n)
+}
+
+// differs says how the events of a pair differ, and nothing if they don't.
+func differs(a, b tab.Event, p score.Pair, shift, onset float64) string {
+	text := ""
+	add := func(s string) {
+		if text != "" {
+			text += ", "
+		}
+		text += s
+	}
+	if !p.Same {
+		add("other tab")
+	}
+	// To the millisecond, as tabs are written.
+	if math.Round(1000*math.Abs(p.Late)) > math.Round(1000*onset) {
+		add(lateText(p.Late))
+	}
+	longer := (b.End - b.Start) - (a.End - a.Start)
+	if end := math.Abs(b.End + shift - a.End); end > max(onset, score.WithOffset.OffsetRatio*(a.End-a.Start))+0.0005 {
+		if longer > 0 {
+			add(fmt.Sprintf("%.3f s longer", longer))
+		} else if longer < 0 {
+			add(fmt.Sprintf("%.3f s shorter", -longer))
+		}
+	}
+	return text
+}
