@@ -33,6 +33,7 @@ func (t *Transcriber) stream(ctx context.Context, w *window) (Result, error) {
 	from := w.start
 	r := Result{From: from, TuningCents: math.NaN()}
 	keepFrom := from
+	var heard pulse
 	for {
 		if err := ctx.Err(); err != nil {
 			return r, err
@@ -43,7 +44,9 @@ func (t *Transcriber) stream(ctx context.Context, w *window) (Result, error) {
 		if t.opt.Progress != nil {
 			t.opt.Progress(w.end() - from)
 		}
-		part := t.Clip(decode.Clip{Rate: pitch.Rate, Start: w.start, Samples: w.samples}, r.TuningCents)
+		c := decode.Clip{Rate: pitch.Rate, Start: w.start, Samples: w.samples}
+		heard.add(c)
+		part := t.clip(c, r.TuningCents)
 		if !math.IsNaN(part.TuningCents) && len(part.Events) > 0 {
 			r.TuningCents = part.TuningCents
 		}
@@ -60,6 +63,7 @@ func (t *Transcriber) stream(ctx context.Context, w *window) (Result, error) {
 	}
 	r.To = w.end()
 	r.Phrases = phrases(r.Events)
+	r.Tempo = heard.tempo(r.Events, r.To, t.opt.BPM)
 	if math.IsNaN(r.TuningCents) {
 		r.TuningCents = 0
 	}

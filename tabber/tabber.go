@@ -14,6 +14,7 @@ import (
 
 	"blowdraw/decode"
 	"blowdraw/onset"
+	"blowdraw/onset/beat"
 	"blowdraw/pitch"
 	"blowdraw/pitch/ear"
 	"blowdraw/tabber/harp"
@@ -26,6 +27,7 @@ type Options struct {
 	Blow3     bool                  // let blow 3 compete with draw 2 on equal terms (first-position playing)
 	Tuning    *float64              // cents from A4 = 440 Hz; nil: measure
 	Ear       string                // "learned" (default) or "classical"
+	BPM       float64               // beats a minute; 0: measure
 	Progress  func(seconds float64) // told how much of the section is at hand; may be nil
 }
 
@@ -34,6 +36,7 @@ type Options struct {
 type Result struct {
 	Events      []tab.Event
 	Phrases     []tab.Phrase
+	Tempo       beat.Result
 	TuningCents float64
 	From, To    float64
 }
@@ -142,6 +145,16 @@ const realign = 30
 // Clip transcribes sound held in memory, mono at pitch.Rate. cents is the
 // tuning offset, NaN to measure it.
 func (t *Transcriber) Clip(c decode.Clip, cents float64) Result {
+	r := t.clip(c, cents)
+	var p pulse
+	p.add(c)
+	r.Phrases = phrases(r.Events)
+	r.Tempo = p.tempo(r.Events, r.To, t.opt.BPM)
+	return r
+}
+
+// clip finds the events and the tuning of a clip.
+func (t *Transcriber) clip(c decode.Clip, cents float64) Result {
 	if t.opt.Tuning != nil {
 		cents = *t.opt.Tuning
 	}
@@ -152,7 +165,6 @@ func (t *Transcriber) Clip(c decode.Clip, cents float64) Result {
 	for i := range r.Events { // the last frame reaches beyond the end
 		r.Events[i].End = min(r.Events[i].End, end)
 	}
-	r.Phrases = phrases(r.Events)
 	return r
 }
 

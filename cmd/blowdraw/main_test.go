@@ -130,6 +130,8 @@ func TestTroubleIsExplained(t *testing.T) {
 		{"ear", []string{good, "--harp", "C", "--ear", "left"}, 2, "left"},
 		{"tuning", []string{good, "--harp", "C", "--tuning", "500"}, 2, "--tuning"},
 		{"tuning NaN", []string{good, "--harp", "C", "--tuning", "NaN"}, 2, "--tuning"},
+		{"bpm", []string{good, "--harp", "C", "--bpm", "0"}, 2, "--bpm"},
+		{"bpm NaN", []string{good, "--harp", "C", "--bpm", "NaN"}, 2, "--bpm"},
 		{"flag", []string{good, "--harp", "C", "--loud"}, 2, "--loud"},
 		{"no recording", []string{"--harp", "C"}, 2, "recording"},
 		{"recording without a name", []string{"", "--harp", "C"}, 2, "recording is empty"},

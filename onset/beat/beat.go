@@ -87,6 +87,7 @@ func Find(s Strength, notes []float64, from, to, bpm float64) Result {
 	if bpm > 0 {
 		r.BPM = bpm
 	} else if refined := steady(r.Beats); refined > 0 && math.Abs(refined/r.BPM-1) < 0.02 {
+		r.Alternative *= refined / r.BPM
 		r.BPM = refined
 	}
 	r.Feel, r.SwingRatio = feel(begins, r.Beats)

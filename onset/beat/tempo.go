@@ -59,8 +59,9 @@ func (g grid) template(period float64) []float64 {
 	for i := range out {
 		density := stray
 		for k, p := range g.at {
-			d := (math.Mod(float64(i)/bins-p+1.5, 1) - 0.5) / sigma
-			if math.Abs(d) > 5 {
+			d := float64(i)/bins - p
+			d = min(math.Abs(d), 1-math.Abs(d)) / sigma
+			if d > 5 {
 				continue
 			}
 			density += (1 - stray) * g.has[k] * math.Exp(-d*d/2) / (sigma * math.Sqrt(2*math.Pi))

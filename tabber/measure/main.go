@@ -106,7 +106,7 @@ func transcribe(path, ear string, onset float64, keep string) (clip, error) {
 	}
 	est := tab.Document{
 		Recording: ref.Recording, Harp: ref.Harp, SongKey: ref.SongKey, From: r.From, To: r.To,
-		TuningCents: r.TuningCents, Events: r.Events, Phrases: r.Phrases,
+		TuningCents: r.TuningCents, Events: r.Events, Phrases: r.Phrases, BPM: r.Tempo.BPM,
 	}
 	if keep != "" {
 		if err := writeJSON(filepath.Join(keep, name+".json"), est); err != nil {
@@ -140,6 +140,7 @@ var columns = []struct {
 	{"texF", "%8.3f", func(m score.Measures) float64 { return m.TextureF }},
 	{"splits", "%8.3f", func(m score.Measures) float64 { return m.Splits }},
 	{"phrF", "%8.3f", func(m score.Measures) float64 { return m.PhraseF }},
+	{"bpm", "%8.3f", func(m score.Measures) float64 { return m.Tempo }},
 	{"cents", "%8.1f", func(m score.Measures) float64 { return m.Tuning }},
 	{"sure ok", "%8.3f", func(m score.Measures) float64 { return m.SureRight }},
 	{"sure of", "%8.3f", func(m score.Measures) float64 { return m.SureShare }},
