@@ -15,7 +15,7 @@ import (
 type compareFlags struct {
 	onset float64
 	align bool
-	tempo float64
+	bpm   float64
 	beats int
 }
 
@@ -31,7 +31,7 @@ Notes are scored as usual for note tracking: right if the pitch is within 50
 cents, after each recording's own tuning, and the start within 50 ms, each note
 used once; with ends, if the end is within 50 ms or a fifth of the length as
 well. Then come the timing of the events that have the same tab, and what
-differs, line by line. With a tempo, from A or --tempo, timing is also told by
+differs, line by line. With a tempo, from A or --bpm, timing is also told by
 beat, counted in bars from A's first event.
 
 One of the tabs may be - for standard input.`,
@@ -43,7 +43,7 @@ One of the tabs may be - for standard input.`,
 	}
 	c.Flags().Float64Var(&f.onset, "onset", 0.05, "seconds by which starts may differ")
 	c.Flags().BoolVar(&f.align, "align", false, "first move B to where it fits A best")
-	c.Flags().Float64Var(&f.tempo, "tempo", 0, "beats a minute, for the timing by beat (default: as A says)")
+	c.Flags().Float64Var(&f.bpm, "bpm", 0, "beats a minute, for the timing by beat (default: as A says)")
 	c.Flags().IntVar(&f.beats, "beats", 4, "beats in a bar, for the timing by beat")
 	return c
 }
@@ -62,8 +62,8 @@ func (f *compareFlags) run(c *cobra.Command, pathA, pathB string) error {
 	switch {
 	case !(f.onset >= 0.001 && f.onset <= 1):
 		return usage(c, "--onset %g: want 0.001 to 1 seconds", f.onset)
-	case c.Flags().Changed("tempo") && !(f.tempo >= 1 && f.tempo <= 1000):
-		return usage(c, "--tempo %g: want 1 to 1000 beats a minute", f.tempo)
+	case c.Flags().Changed("bpm") && !(f.bpm >= 1 && f.bpm <= 1000):
+		return usage(c, "--bpm %g: want 1 to 1000 beats a minute", f.bpm)
 	case f.beats < 1 || f.beats > 32:
 		return usage(c, "--beats %d: want 1 to 32", f.beats)
 	}
@@ -76,8 +76,8 @@ func (f *compareFlags) run(c *cobra.Command, pathA, pathB string) error {
 		return err
 	}
 	bpm := a.BPM
-	if f.tempo > 0 {
-		bpm = f.tempo
+	if f.bpm > 0 {
+		bpm = f.bpm
 	}
 	shift := 0.0
 	if f.align {
@@ -122,7 +122,7 @@ func (f *compareFlags) printTiming(b *bytes.Buffer, a tab.Document, d score.Comp
 	fmt.Fprintf(b, "\nTiming of %s with the same tab: B is %s on average, spread %.0f ms.\n",
 		count(d.Timing.N, "event"), lateText(d.Timing.Mean), 1000*d.Timing.Sdev)
 	if bpm <= 0 {
-		b.WriteString("A says no tempo, so there is no timing by beat; --tempo gives one.\n")
+		b.WriteString("A says no tempo, so there is no timing by beat; --bpm gives one.\n")
 		return
 	}
 	rows := [][]string{{"beat", "events", "B is", "spread", "in beats"}}

@@ -84,7 +84,7 @@ func TestCompareTrouble(t *testing.T) {
 		{[]string{good, put(t, dir, "text", []byte("hello\n"))}, 1, "not a tab document"},
 		{[]string{good, good, "--onset", "0"}, 2, "--onset"},
 		{[]string{good, good, "--onset", "NaN"}, 2, "--onset"},
-		{[]string{good, good, "--tempo", "0"}, 2, "--tempo"},
+		{[]string{good, good, "--bpm", "0"}, 2, "--bpm"},
 		{[]string{good, good, "--beats", "0"}, 2, "--beats"},
 	} {
 		code, stdout, stderr := command(append([]string{"compare"}, c.args...)...)
