@@ -34,6 +34,7 @@ func (t *Transcriber) stream(ctx context.Context, w *window) (Result, error) {
 	r := Result{From: from, TuningCents: math.NaN()}
 	keepFrom := from
 	var heard pulse
+	loud := levels{}
 	for {
 		if err := ctx.Err(); err != nil {
 			return r, err
@@ -46,7 +47,7 @@ func (t *Transcriber) stream(ctx context.Context, w *window) (Result, error) {
 		}
 		c := decode.Clip{Rate: pitch.Rate, Start: w.start, Samples: w.samples}
 		heard.add(c)
-		part := t.clip(c, r.TuningCents)
+		part := t.clip(c, r.TuningCents, loud)
 		if !math.IsNaN(part.TuningCents) && len(part.Events) > 0 {
 			r.TuningCents = part.TuningCents
 		}
@@ -62,7 +63,7 @@ func (t *Transcriber) stream(ctx context.Context, w *window) (Result, error) {
 		w.drop(cut - leadSeconds)
 	}
 	r.To = w.end()
-	r.Phrases = phrases(r.Events)
+	r.Phrases = phrases(loud.withoutStrays(r.Events))
 	r.Tempo = heard.tempo(r.Events, r.To, t.opt.BPM)
 	if math.IsNaN(r.TuningCents) {
 		r.TuningCents = 0

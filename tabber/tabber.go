@@ -145,16 +145,18 @@ const realign = 30
 // Clip transcribes sound held in memory, mono at pitch.Rate. cents is the
 // tuning offset, NaN to measure it.
 func (t *Transcriber) Clip(c decode.Clip, cents float64) Result {
-	r := t.clip(c, cents)
+	loud := levels{}
+	r := t.clip(c, cents, loud)
 	var p pulse
 	p.add(c)
-	r.Phrases = phrases(r.Events)
+	r.Phrases = phrases(loud.withoutStrays(r.Events))
 	r.Tempo = p.tempo(r.Events, r.To, t.opt.BPM)
 	return r
 }
 
-// clip finds the events and the tuning of a clip.
-func (t *Transcriber) clip(c decode.Clip, cents float64) Result {
+// clip finds the events and the tuning of a clip, and adds how loud they are to
+// loud.
+func (t *Transcriber) clip(c decode.Clip, cents float64, loud levels) Result {
 	if t.opt.Tuning != nil {
 		cents = *t.opt.Tuning
 	}
@@ -162,21 +164,9 @@ func (t *Transcriber) clip(c decode.Clip, cents float64) Result {
 	end := c.Start + float64(len(c.Samples))/float64(c.Rate)
 	r := Result{TuningCents: cents, From: c.Start, To: end}
 	r.Events = t.events(f)
+	loud.add(t, f, r.Events)
 	for i := range r.Events { // the last frame reaches beyond the end
 		r.Events[i].End = min(r.Events[i].End, end)
 	}
 	return r
-}
-
-// phrases groups events by the space between them.
-func phrases(events []tab.Event) []tab.Phrase {
-	spans := make([][2]float64, len(events))
-	for i, e := range events {
-		spans[i] = [2]float64{e.Start, e.End}
-	}
-	var out []tab.Phrase
-	for _, p := range onset.Phrases(spans, onset.Space) {
-		out = append(out, tab.Phrase{Start: p[0], End: p[1]})
-	}
-	return out
 }

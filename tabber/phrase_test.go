@@ -1,0 +1,112 @@
+package tabber
+
+import (
+	"bytes"
+	"math"
+	"slices"
+	"testing"
+
+	"blowdraw/onset"
+	"blowdraw/pitch"
+	"blowdraw/tabber/render"
+	"blowdraw/tabber/tab"
+)
+
+// What is doubtful and much softer than the rest neither begins, ends nor makes
+// a phrase; within one, or if it is sure, or loud, it stays.
+func TestWithoutStrays(t *testing.T) {
+	h := harpOf(t, "C", "richter")
+	const sure, doubt = 0.95, 0.5
+	const loud, soft = -20.0, -30.0
+	for _, c := range []struct {
+		name string
+		// start, end, confidence and dB of each event
+		events [][4]float64
+		want   [][2]float64
+	}{
+		{"none", nil, nil},
+		{"a lone one", [][4]float64{{1, 2, sure, loud}, {3, 3.2, doubt, soft}, {4, 5, sure, loud}}, [][2]float64{{1, 2}, {4, 5}}},
+		{"before", [][4]float64{{1, 2, sure, loud}, {3.5, 3.9, doubt, soft}, {4, 5, sure, loud}}, [][2]float64{{1, 2}, {4, 5}}},
+		{"two after", [][4]float64{{1, 2, sure, loud}, {2.1, 2.4, doubt, soft}, {2.5, 2.8, doubt, soft}, {4, 5, sure, loud}}, [][2]float64{{1, 2}, {4, 5}}},
+		{"within", [][4]float64{{1, 2, sure, loud}, {2.1, 2.4, doubt, soft}, {2.5, 4, sure, loud}}, [][2]float64{{1, 4}}},
+		{"sure", [][4]float64{{1, 2, sure, loud}, {3, 3.2, sure, soft}}, [][2]float64{{1, 2}, {3, 3.2}}},
+		{"loud", [][4]float64{{1, 2, sure, loud}, {3, 3.2, doubt, loud}}, [][2]float64{{1, 2}, {3, 3.2}}},
+		{"not measured", [][4]float64{{1, 2, sure, loud}, {3, 3.2, doubt, math.NaN()}}, [][2]float64{{1, 2}, {3, 3.2}}},
+		{"filling the space", [][4]float64{{1, 2, sure, loud}, {2, 2.4, doubt, soft}, {2.4, 2.7, doubt, soft}, {2.7, 4, sure, loud}}, [][2]float64{{1, 4}}},
+	} {
+		var events []tab.Event
+		l := levels{}
+		for _, e := range c.events {
+			ev := event(h, e[0], e[1], "4")
+			ev.Confidence = e[2]
+			events = append(events, ev)
+			if !math.IsNaN(e[3]) {
+				l[e[0]] = e[3]
+			}
+		}
+		var got [][2]float64
+		for _, p := range phrases(l.withoutStrays(events)) {
+			got = append(got, [2]float64{p.Start, p.End})
+		}
+		if !slices.Equal(got, c.want) {
+			t.Errorf("%s: %v, want %v", c.name, got, c.want)
+		}
+	}
+}
+
+// Levels follow the loudness that was played.
+func TestLevels(t *testing.T) {
+	h := harpOf(t, "A", "richter")
+	g := melody(t, h, []string{"4", "-4", "4"}, []float64{0.6})
+	g[1].Level = -12
+	clip, _ := played(h, render.Tuning{}, 2, g)
+	tr, err := NewTranscriber(h, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	l := levels{}
+	r := tr.clip(clip, 0, l)
+	if len(r.Events) != 3 {
+		t.Fatalf("%d events, want 3", len(r.Events))
+	}
+	first, second := l[r.Events[0].Start], l[r.Events[1].Start]
+	if d := second - first; d > -8 || d < -18 {
+		t.Errorf("a note played 12 dB softer is %.1f dB against the first", d)
+	}
+	if usual := l.usual(r.Events); math.Abs(usual-first) > 2 {
+		t.Errorf("usual %.1f dB, the loud notes have %.1f", usual, first)
+	}
+}
+
+// A document whose phrases leave out an event reads back the same.
+func TestStrayRoundTrip(t *testing.T) {
+	h := harpOf(t, "A", "richter")
+	d := tab.Document{Recording: "x.wav", To: 8, Harp: h, SongKey: 4, Channel: "mix"}
+	for _, e := range [][2]float64{{0.5, 0.7}, {1, 2}, {2.1, 2.3}, {3.5, 3.9}, {4, 5}} {
+		ev := event(h, e[0], e[1], "4")
+		ev.Confidence = 0.95
+		d.Events = append(d.Events, ev)
+	}
+	d.Phrases = []tab.Phrase{{Start: 1, End: 2}, {Start: 4, End: 5}}
+	var b bytes.Buffer
+	if err := tab.WriteText(&b, d); err != nil {
+		t.Fatal(err)
+	}
+	got, err := tab.Parse(bytes.NewReader(b.Bytes()))
+	if err != nil {
+		t.Fatalf("%v\n%s", err, &b)
+	}
+	if !slices.Equal(got.Phrases, d.Phrases) || len(got.Events) != len(d.Events) {
+		t.Errorf("phrases %v and %d events\n%s", got.Phrases, len(got.Events), &b)
+	}
+}
+
+// The usual gap between notes of a phrase is no space; see also onset.Phrases.
+func TestPhrasesOfEvents(t *testing.T) {
+	h := harpOf(t, "A", "richter")
+	gap := onset.Space - pitch.HopSeconds
+	events := []tab.Event{event(h, 1, 2, "4"), event(h, 2+gap, 3, "-4"), event(h, 3+onset.Space+0.01, 4, "4")}
+	if got := phrases(events); len(got) != 2 || got[0].End != 3 {
+		t.Errorf("phrases %v", got)
+	}
+}
