@@ -30,7 +30,34 @@ type lattice struct {
 	cost   [][]float64 // [to][from] log weights
 	emit   []float64   // of the frame at hand, one per state
 	onset  []float64
+	bounds []bound // what each frame is bound to; nil if none is
 }
+
+// bound ties a frame to a state, -1 to none. With begin the state must begin
+// there, without it nothing may.
+type bound struct {
+	state int
+	begin bool
+}
+
+// bind rules out, in the scores of frame t, what its bound does not allow.
+func (l *lattice) bind(t int) {
+	if l.bounds == nil || l.bounds[t].state < 0 {
+		return
+	}
+	b := l.bounds[t]
+	for i := range l.emit {
+		if i != b.state {
+			l.emit[i] = math.Inf(-1)
+		}
+	}
+	if !b.begin {
+		l.onset[b.state] = math.Inf(-1)
+	}
+}
+
+// lasts reports whether notes may go on from the frame before into frame t.
+func (l *lattice) lasts(t int) bool { return l.bounds == nil || !l.bounds[t].begin }
 
 func newLattice(s []state, f pitch.Frames, w weights) *lattice {
 	l := &lattice{states: s, frames: f, w: w, emit: make([]float64, len(s)), onset: make([]float64, len(s))}
@@ -82,6 +109,7 @@ func (l *lattice) score(t int) {
 			l.onset[i] = w.attack*a/float64(len(s.rows)) + w.event*event
 		}
 	}
+	l.bind(t)
 }
 
 func clip(p float64) float64 { return min(max(p, 0.002), 0.998) }
@@ -126,6 +154,12 @@ func (l *lattice) best() []span {
 			next[0][i] = top + l.onset[i] + l.emit[i]
 			for k := 1; k < last; k++ {
 				next[k][i] = v[k-1][i] + l.emit[i]
+			}
+			if !l.lasts(t) {
+				for k := 1; k <= last; k++ {
+					next[k][i] = math.Inf(-1)
+				}
+				continue
 			}
 			grown, same := v[last-1][i], v[last][i]
 			stay[t*s+i] = same >= grown
@@ -267,6 +301,11 @@ func (l *lattice) forward(weight [][]float64, emits, onsets []float32) []float32
 				next[k][i] = v[k-1][i] * float64(e[i])
 			}
 			next[last][i] = (v[last-1][i] + v[last][i]) * float64(e[i])
+			if !l.lasts(t) {
+				for k := 1; k <= last; k++ {
+					next[k][i] = 0
+				}
+			}
 			for k := range next {
 				total += next[k][i]
 			}
@@ -316,11 +355,15 @@ func (l *lattice) backward(turned [][]float64, emits, onsets, forward []float32)
 		for i := range s {
 			out := dotAt(near, turned[i], entry)
 			prev[last][i] = out
-			if i > 0 {
+			if i > 0 && l.lasts(t) {
 				for k := range last {
 					prev[k][i] = b[k+1][i] * float64(e[i])
 				}
 				prev[last][i] += b[last][i] * float64(e[i])
+			} else if i > 0 {
+				for k := range last {
+					prev[k][i] = 0
+				}
 			}
 			scale = max(scale, prev[last][i])
 		}

@@ -9,7 +9,6 @@ import (
 	"strings"
 
 	"blowdraw/decode"
-	"blowdraw/pitch"
 	"blowdraw/tabber"
 	"blowdraw/tabber/harp"
 	"blowdraw/tabber/tab"
@@ -289,68 +288,11 @@ func centsText(cents []float64) string {
 
 // judge hears the section of the recording that the tab is about.
 func (f *checkFlags) judge(c *cobra.Command, d tab.Document) (tabber.Verdict, error) {
-	var none tabber.Verdict
-	section, err := sectionOf(c, d, f.channel)
-	if err != nil {
-		return none, err
-	}
-	opt := tabber.Options{Overbends: tabber.Overbent(d.Events)}
-	if opt.Ear, err = earOf(c, d, f.ear); err != nil {
-		return none, err
-	}
-	if d.TuningCents != 0 {
-		opt.Tuning = &d.TuningCents
-	}
-	s, err := decode.Open(f.recording, section)
-	if err != nil {
-		return none, err
-	}
-	defer s.Close()
-	bar := newProgress(c.ErrOrStderr(), section.To-section.From)
-	opt.Progress = bar.at
-	t, err := tabber.NewTranscriber(d.Harp, opt)
-	if err != nil {
-		return none, err
-	}
-	v, err := t.Judge(c.Context(), s, section.From, d.Events)
-	bar.done()
-	if err != nil {
-		return none, fmt.Errorf("checking against %s: %w", f.recording, err)
-	}
-	for _, w := range s.Warnings() {
-		fmt.Fprintf(c.ErrOrStderr(), "blowdraw: %s: %s\n", f.recording, w)
-	}
-	return v, nil
-}
-
-// sectionOf is the part of the recording that a tab is about: its section, or
-// where it has none its events with a second on either side.
-func sectionOf(c *cobra.Command, d tab.Document, channel string) (decode.Options, error) {
-	opt := decode.Options{Rate: pitch.Rate, From: d.From, To: d.To}
-	if opt.To <= opt.From && len(d.Events) > 0 {
-		opt.From = max(0, d.Events[0].Start-1)
-		for _, e := range d.Events {
-			opt.To = max(opt.To, e.End+1)
-		}
-	}
-	named := channel
-	if named == "" {
-		named = d.Channel
-	}
-	var err error
-	if opt.Channel, err = decode.ParseChannel(cmp.Or(named, "mix")); err != nil {
-		return opt, usage(c, "--channel: %w", err)
-	}
-	return opt, nil
-}
-
-// earOf is the ear asked for, or the one that the tab names, or the learned one.
-func earOf(c *cobra.Command, d tab.Document, ear string) (string, error) {
-	if ear != "" {
-		return ear, checkEar(c, ear)
-	}
-	if checkEar(c, d.Ear) == nil {
-		return d.Ear, nil
-	}
-	return "learned", nil
+	var v tabber.Verdict
+	h := hearing{f.recording, f.channel, f.ear}
+	err := h.run(c, d, "checking against", func(t *tabber.Transcriber, s *decode.Stream, from float64) (err error) {
+		v, err = t.Judge(c.Context(), s, from, d.Events)
+		return err
+	})
+	return v, err
 }

@@ -73,7 +73,7 @@ Transcribe what you may: what is allowed for study depends on local law.`,
 		return usageError{err, c.CommandPath()}
 	})
 	root.AddCommand(newTranscribeCommand(), newLayoutCommand(), newDemoCommand(),
-		newCheckCommand(), newCompareCommand(), newRetabCommand())
+		newCheckCommand(), newCompareCommand(), newRetabCommand(), newRefineCommand())
 	return root
 }
 

@@ -174,13 +174,13 @@ func (d Document) row(e Event) [5]string {
 	if Texture(e.Actions) == Split {
 		degree += " " + d.interval(e)
 	}
-	return [5]string{clock(start), fixed(float64(end-start)/1000, 3), token, degree, e.doubt()}
+	return [5]string{clock(start), fixed(float64(end-start)/1000, 3), token, degree, e.Doubt()}
 }
 
-// doubt is the mark behind a doubtful event, empty for others:
+// Doubt is the mark behind a doubtful event, empty for others:
 //
 //	? 62%, or -3'' 25%, 3 10%
-func (e Event) doubt() string {
+func (e Event) Doubt() string {
 	if !e.Doubtful() {
 		return ""
 	}
