@@ -72,7 +72,7 @@ Transcribe what you may: what is allowed for study depends on local law.`,
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return usageError{err, c.CommandPath()}
 	})
-	root.AddCommand(newTranscribeCommand(), newLayoutCommand(), newDemoCommand(),
+	root.AddCommand(newTranscribeCommand(), newPhrasesCommand(), newLayoutCommand(), newDemoCommand(),
 		newCheckCommand(), newCompareCommand(), newRetabCommand(), newRefineCommand())
 	return root
 }
