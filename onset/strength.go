@@ -96,6 +96,6 @@ func filter(magnitudes []float64, edges []int, dst []float64) {
 		for k := mid; k <= hi && k < len(magnitudes); k++ {
 			sum += float64(hi-k) / float64(hi-mid) * magnitudes[k]
 		}
-		dst[b] = math.Log10(1 + sum)
+		dst[b] = math.Log(1+sum) / math.Ln10
 	}
 }

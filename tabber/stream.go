@@ -46,8 +46,7 @@ func (t *Transcriber) stream(ctx context.Context, w *window) (Result, error) {
 			t.opt.Progress(w.end() - from)
 		}
 		c := decode.Clip{Rate: pitch.Rate, Start: w.start, Samples: w.samples}
-		heard.add(c)
-		part := t.clip(c, r.TuningCents, loud)
+		part := t.clip(c, heard.add(c), r.TuningCents, loud)
 		if !math.IsNaN(part.TuningCents) && len(part.Events) > 0 {
 			r.TuningCents = part.TuningCents
 		}

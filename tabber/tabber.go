@@ -95,11 +95,16 @@ func (t *Transcriber) axis(cents float64) pitch.Axis {
 // hear runs the ear over a clip, twice if the tuning has to be measured and
 // turns out to matter.
 func (t *Transcriber) hear(c decode.Clip, cents *float64) pitch.Frames {
+	return t.hearPulse(c, nil, cents)
+}
+
+// hearPulse is hear for a clip whose onset strength is at hand; nil if it is not.
+func (t *Transcriber) hearPulse(c decode.Clip, strength []float64, cents *float64) pitch.Frames {
 	listen := func(at float64) pitch.Frames {
 		return t.learned.Hear(c.Samples, c.Start, t.axis(at))
 	}
 	if t.learned == nil {
-		listen = t.classical(c)
+		listen = t.classical(c, strength)
 	}
 	if !math.IsNaN(*cents) {
 		return listen(*cents)
@@ -115,9 +120,12 @@ func (t *Transcriber) hear(c decode.Clip, cents *float64) pitch.Frames {
 
 // classical prepares the single-note ear: pitch from probabilistic YIN, begins
 // of notes from spectral flux where a row starts to sound and from dips in level.
-func (t *Transcriber) classical(c decode.Clip) func(cents float64) pitch.Frames {
+func (t *Transcriber) classical(c decode.Clip, strength []float64) func(cents float64) pitch.Frames {
 	track := pitch.NewTrack(c.Samples, c.Start, t.axis(0))
-	flux := onset.Probability(onset.Strength(c.Samples, pitch.Rate, pitch.Hop))
+	if strength == nil {
+		strength = onset.Strength(c.Samples, pitch.Rate, pitch.Hop)
+	}
+	flux := onset.Probability(strength)
 	tongued := onset.Tongued(onset.Dips(c.Samples, pitch.Rate, pitch.Hop))
 	return func(cents float64) pitch.Frames {
 		f := track.Frames(t.axis(cents))
@@ -146,21 +154,20 @@ const realign = 30
 // tuning offset, NaN to measure it.
 func (t *Transcriber) Clip(c decode.Clip, cents float64) Result {
 	loud := levels{}
-	r := t.clip(c, cents, loud)
 	var p pulse
-	p.add(c)
+	r := t.clip(c, p.add(c), cents, loud)
 	r.Phrases = phrases(loud.withoutStrays(r.Events))
 	r.Tempo = p.tempo(r.Events, r.To, t.opt.BPM)
 	return r
 }
 
-// clip finds the events and the tuning of a clip, and adds how loud they are to
-// loud.
-func (t *Transcriber) clip(c decode.Clip, cents float64, loud levels) Result {
+// clip finds the events and the tuning of a clip, given its onset strength, and
+// adds how loud they are to loud.
+func (t *Transcriber) clip(c decode.Clip, strength []float64, cents float64, loud levels) Result {
 	if t.opt.Tuning != nil {
 		cents = *t.opt.Tuning
 	}
-	f := t.hear(c, &cents)
+	f := t.hearPulse(c, strength, &cents)
 	end := c.Start + float64(len(c.Samples))/float64(c.Rate)
 	r := Result{TuningCents: cents, From: c.Start, To: end}
 	r.Events = t.events(f)

@@ -2,6 +2,7 @@ package tabber
 
 import (
 	"math"
+	"slices"
 
 	"blowdraw/decode"
 	"blowdraw/onset"
@@ -21,19 +22,21 @@ type pulse struct {
 // what lies beyond it.
 const unsettled = 4
 
-// add takes what is new in a clip; its frames coincide with those before.
-func (p *pulse) add(c decode.Clip) {
+// add takes what is new in a clip, whose frames coincide with those before, and
+// returns the strength of the clip alone.
+func (p *pulse) add(c decode.Clip) []float64 {
 	s := onset.Strength(c.Samples, c.Rate, pitch.Hop)
 	if len(p.strength) == 0 {
-		p.start, p.strength = c.Start, s
-		return
+		p.start, p.strength = c.Start, slices.Clone(s)
+		return s
 	}
 	first := int(math.Round((c.Start - p.start) / pitch.HopSeconds))
 	if first >= len(p.strength) {
-		return
+		return s
 	}
 	keep := min(first+unsettled, len(p.strength))
 	p.strength = append(p.strength[:keep], s[keep-first:]...)
+	return s
 }
 
 // tempo measures the tempo from all that begins: whoever plays, and the notes
