@@ -216,3 +216,23 @@ func TestTooLittle(t *testing.T) {
 		t.Errorf("a tenth of a second: %+v", r)
 	}
 }
+
+// BenchmarkFind measures the tempo of an hour.
+func BenchmarkFind(b *testing.B) {
+	const seconds = 3600
+	s := beat.Strength{Hop: float64(hop) / rate, Values: make([]float64, seconds*rate/hop)}
+	rng := rand.New(rand.NewPCG(5, 6))
+	for i := range s.Values {
+		s.Values[i] = rng.Float64()
+	}
+	var notes []float64
+	for t := 0.25; t < seconds; t += 0.5 {
+		s.Values[int(t*rate)/hop] += 8
+		notes = append(notes, t)
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		beat.Find(s, notes, 0, seconds, 0)
+	}
+	b.ReportMetric(seconds*float64(b.N)/b.Elapsed().Seconds(), "x-real-time")
+}
