@@ -3,6 +3,7 @@ package tab
 import (
 	"fmt"
 	"math"
+	"sort"
 	"strconv"
 	"strings"
 	"unicode"
@@ -140,12 +141,7 @@ func (d Document) check() error {
 // that has begun when the event starts, or -1. Times are compared in
 // milliseconds, as the reader sees them.
 func phraseOf(phrases []Phrase, e Event) int {
-	for i := len(phrases) - 1; i >= 0; i-- {
-		if millis(phrases[i].Start) <= millis(e.Start) {
-			return i
-		}
-	}
-	return -1
+	return sort.Search(len(phrases), func(i int) bool { return millis(phrases[i].Start) > millis(e.Start) }) - 1
 }
 
 // clean keeps text on one line: control characters become spaces, and spaces at
