@@ -85,7 +85,7 @@
 //	note     = [ "+" | "-" ] hole [ "B" | "D" | "d" ] [ { "'" } | { "b" } | "o" ]
 //	pitch    = notename [ ( "+" | "-" ) cents ]
 //	doubt    = "?" [ percent "%" ] [ "," ( "or" | "nearest" ) option { "," option } ]
-//	option   = ( token | "rest" ) percent "%"
+//	option   = ( token | "rest" ) [ percent "%" ]
 //	phrase   = "Phrase" [ number ] [ time "to" time ]
 //	space    = "space" seconds "s"
 //	columns  = { "time" | "length" | "tab" | "degree" }
@@ -98,7 +98,8 @@
 // "flat"; tempo is a number and "bpm". Harp and song must be there; note may
 // come more than once. An other name is a word of letters, hyphens and
 // underscores that the document does not use itself; such lines are kept. A
-// question mark alone is 50%. The letter of the breath may stand before the bend
+// question mark alone is 50%; only the first reading behind nearest may leave out
+// its percent. The letter of the breath may stand before the bend
 // or behind it. A phrase without times runs from its first event to the end of
 // its last. Times have three decimals, percents none.
 package tab

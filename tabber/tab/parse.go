@@ -463,6 +463,9 @@ func (p *parser) parseDoubt(e *Event, text, content string, at int) {
 		option := strings.TrimSpace(part)
 		if word, rest, found := strings.Cut(option, " "); i == 0 && found && (word == "or" || word == "nearest") {
 			option = strings.TrimSpace(rest)
+			if word == "nearest" && !strings.HasSuffix(option, "%") {
+				option += " 0%"
+			}
 		} else if i == 0 {
 			p.fail(text, start, "want or, or nearest, before the other readings")
 			return

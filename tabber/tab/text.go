@@ -200,7 +200,10 @@ func (e Event) Doubt() string {
 		if token == "" {
 			token = "rest"
 		}
-		s += fmt.Sprintf("%s%s %d%%", lead, token, percent(a.Confidence))
+		s += lead + token
+		if !nearest || percent(a.Confidence) > 0 {
+			s += fmt.Sprintf(" %d%%", percent(a.Confidence))
+		}
 		lead = ", "
 		n++
 	}
