@@ -12,12 +12,45 @@ import (
 // sure than sounding that they sound, or by surely dB whatever the ear says.
 type tail struct{ fall, sounding, surely float64 }
 
-// trim ends each span where its own partials have died away.
+// trim ends each span where its own partials have died away, or holds it on
+// before silence while they have not.
 func (t *Transcriber) trim(f pitch.Frames, spans []span) []span {
-	for i := range spans {
-		spans[i].to = t.dead(f, spans[i])
+	for i, s := range spans {
+		next := f.N
+		if i+1 < len(spans) {
+			next = spans[i+1].from
+		}
+		to := t.dead(f, s)
+		if to == s.to {
+			to = t.held(f, s, next)
+		}
+		spans[i].to = to
 	}
 	return spans
+}
+
+const (
+	heldLevel    = 3   // dB below its usual level at which a note surely still sounds
+	heldSounding = 0.1 // least probability of it that the ear has to leave
+	heldDips     = 6   // frames in a row that may fall short, as vibrato does
+)
+
+// held is the frame up to which a note that the ear has begun to doubt sounds on
+// as loudly as before, next at most.
+func (t *Transcriber) held(f pitch.Frames, s span, next int) int {
+	rows := t.states[s.state].rows
+	level := make([]float32, s.to-s.from)
+	for k := range level {
+		level[k] = loudest(f, rows, s.from+k)
+	}
+	usual := pitch.Percentile(level, 0.5)
+	end := s.to
+	for k := s.to; k < next && k < end+heldDips; k++ {
+		if surest(f, rows, k) > heldSounding && float64(loudest(f, rows, k)) > usual-heldLevel {
+			end = k + 1
+		}
+	}
+	return end
 }
 
 func (t *Transcriber) dead(f pitch.Frames, s span) int {
