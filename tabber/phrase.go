@@ -44,12 +44,8 @@ func (l levels) add(t *Transcriber, f pitch.Frames, events []tab.Event) {
 		}
 		from := int(math.Round((e.Start - f.Start) / pitch.HopSeconds))
 		to := min(int(math.Round((e.End-f.Start)/pitch.HopSeconds)), f.N)
-		var loud []float32
-		for k := from; k < to; k++ {
-			loud = append(loud, loudest(f, rows, k))
-		}
-		if len(loud) > 0 {
-			l[e.Start] = pitch.Percentile(loud, 0.5)
+		if from < to {
+			l[e.Start] = usualLevel(f, rows, from, to)
 		}
 	}
 }

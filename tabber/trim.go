@@ -39,30 +39,23 @@ const (
 // as loudly as before, next at most.
 func (t *Transcriber) held(f pitch.Frames, s span, next int) int {
 	rows := t.states[s.state].rows
-	level := make([]float32, s.to-s.from)
-	for k := range level {
-		level[k] = loudest(f, rows, s.from+k)
-	}
-	usual := pitch.Percentile(level, 0.5)
+	usual := usualLevel(f, rows, s.from, s.to)
 	end := s.to
 	for k := s.to; k < next && k < end+heldDips; k++ {
-		if surest(f, rows, k) > heldSounding && float64(loudest(f, rows, k)) > usual-heldLevel {
+		if surest(f, rows, k) > heldSounding && levelOf(f, rows, k) > usual-heldLevel {
 			end = k + 1
 		}
 	}
 	return end
 }
 
+// dead is the frame from which on a span is only its tail, s.to if it has none.
 func (t *Transcriber) dead(f pitch.Frames, s span) int {
 	rows := t.states[s.state].rows
-	level := make([]float32, s.to-s.from)
-	for k := range level {
-		level[k] = loudest(f, rows, s.from+k)
-	}
-	usual := pitch.Percentile(level, 0.5)
+	usual := usualLevel(f, rows, s.from, s.to)
 	end := s.to
 	for end > s.from+minFrames {
-		fallen := usual - float64(level[end-1-s.from])
+		fallen := usual - levelOf(f, rows, end-1)
 		if fallen < t.method.tail.surely && (fallen < t.method.tail.fall || surest(f, rows, end-1) > t.method.tail.sounding) {
 			break
 		}
@@ -71,13 +64,23 @@ func (t *Transcriber) dead(f pitch.Frames, s span) int {
 	return end
 }
 
-// loudest is the level in dB of all partials of the rows at a frame.
-func loudest(f pitch.Frames, rows []int, at int) float32 {
+// usualLevel is the median level in dB of the rows' partials over frames
+// [from, to).
+func usualLevel(f pitch.Frames, rows []int, from, to int) float64 {
+	level := make([]float32, to-from)
+	for k := range level {
+		level[k] = float32(levelOf(f, rows, from+k))
+	}
+	return pitch.Percentile(level, 0.5)
+}
+
+// levelOf is the level in dB of all partials of the rows at a frame.
+func levelOf(f pitch.Frames, rows []int, at int) float64 {
 	sum := 0.0
 	for _, r := range rows {
 		sum += math.Pow(10, float64(f.Loud[at*pitch.Rows+r])/10)
 	}
-	return float32(10 * math.Log10(sum+1e-12))
+	return 10 * math.Log10(sum+1e-12)
 }
 
 // surest is the probability of the row that most surely sounds.
