@@ -26,7 +26,7 @@ func Deviation(power []float32, size int, hz float64) float64 {
 		if k < 0 || power[k] < 1e-12 {
 			continue
 		}
-		peak := float64(k) + vertex(power[k-1], power[k], power[k+1])
+		peak := float64(k) + Vertex(power[k-1], power[k], power[k+1])
 		c := 1200 * math.Log2(peak/x)
 		if math.Abs(c) > deviationReach {
 			continue
@@ -49,9 +49,9 @@ func highestPeak(power []float32, lo, hi int) int {
 	return k
 }
 
-// vertex is where the parabola through three logarithmic values peaks, in
+// Vertex is where the parabola through three logarithmic values peaks, in
 // steps from the middle one.
-func vertex(a, b, c float32) float64 {
+func Vertex(a, b, c float32) float64 {
 	la, lb, lc := math.Log(float64(a)+1e-20), math.Log(float64(b)+1e-20), math.Log(float64(c)+1e-20)
 	d := la - 2*lb + lc
 	if d >= 0 {

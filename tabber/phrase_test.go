@@ -65,7 +65,7 @@ func TestLevels(t *testing.T) {
 		t.Fatal(err)
 	}
 	l := levels{}
-	r := tr.clip(clip, nil, 0, l)
+	r := tr.clip(clip, nil, 0, l, playings{})
 	if len(r.Events) != 3 {
 		t.Fatalf("%d events, want 3", len(r.Events))
 	}

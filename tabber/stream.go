@@ -34,7 +34,7 @@ func (t *Transcriber) stream(ctx context.Context, w *window) (Result, error) {
 	r := Result{From: from, TuningCents: math.NaN()}
 	keepFrom := from
 	var heard pulse
-	loud := levels{}
+	loud, how := levels{}, playings{}
 	for {
 		if err := ctx.Err(); err != nil {
 			return r, err
@@ -46,7 +46,7 @@ func (t *Transcriber) stream(ctx context.Context, w *window) (Result, error) {
 			t.opt.Progress(w.end() - from)
 		}
 		c := decode.Clip{Rate: pitch.Rate, Start: w.start, Samples: w.samples}
-		part := t.clip(c, heard.add(c), r.TuningCents, loud)
+		part := t.clip(c, heard.add(c), r.TuningCents, loud, how)
 		if !math.IsNaN(part.TuningCents) && len(part.Events) > 0 {
 			r.TuningCents = part.TuningCents
 		}
@@ -62,6 +62,7 @@ func (t *Transcriber) stream(ctx context.Context, w *window) (Result, error) {
 		w.drop(cut - leadSeconds)
 	}
 	r.To = w.end()
+	how.mark(r.Events)
 	r.Phrases = phrases(loud.withoutStrays(r.Events))
 	r.Tempo = heard.tempo(r.Events, r.To, t.opt.BPM)
 	if math.IsNaN(r.TuningCents) {

@@ -155,15 +155,17 @@ const realign = 30
 func (t *Transcriber) Clip(c decode.Clip, cents float64) Result {
 	loud := levels{}
 	var p pulse
-	r := t.clip(c, p.add(c), cents, loud)
+	m := playings{}
+	r := t.clip(c, p.add(c), cents, loud, m)
+	m.mark(r.Events)
 	r.Phrases = phrases(loud.withoutStrays(r.Events))
 	r.Tempo = p.tempo(r.Events, r.To, t.opt.BPM)
 	return r
 }
 
 // clip finds the events and the tuning of a clip, given its onset strength, and
-// adds how loud they are to loud.
-func (t *Transcriber) clip(c decode.Clip, strength []float64, cents float64, loud levels) Result {
+// adds how loud they are to loud, and how they are played to how.
+func (t *Transcriber) clip(c decode.Clip, strength []float64, cents float64, loud levels, how playings) Result {
 	if t.opt.Tuning != nil {
 		cents = *t.opt.Tuning
 	}
@@ -172,6 +174,7 @@ func (t *Transcriber) clip(c decode.Clip, strength []float64, cents float64, lou
 	r := Result{TuningCents: cents, From: c.Start, To: end}
 	r.Events = t.events(f)
 	loud.add(t, f, r.Events)
+	how.add(t, c, r.Events, cents)
 	for i := range r.Events { // the last frame reaches beyond the end
 		r.Events[i].End = min(r.Events[i].End, end)
 	}

@@ -27,6 +27,7 @@ type transcribeFlags struct {
 	overbends bool
 	blow3     bool
 	ear       string
+	marks     string
 	format    string
 	output    string
 	force     bool
@@ -58,6 +59,7 @@ installed. Times count from the start of the recording.`,
 	c.Flags().BoolVar(&f.overbends, "overbends", false, "allow overblows and overdraws")
 	c.Flags().BoolVar(&f.blow3, "blow-3", false, "decide between draw 2 and blow 3 from what is around (first-position playing); otherwise draw 2")
 	c.Flags().StringVar(&f.ear, "ear", "learned", "how to listen: learned, or classical (single notes only)")
+	c.Flags().StringVar(&f.marks, "marks", "main", "how it is played: none, main or all marks (see blowdraw marks)")
 	c.Flags().StringVar(&f.format, "format", "tab", "tab, json or csv")
 	c.Flags().StringVarP(&f.output, "output", "o", "", "write to this file instead of the screen")
 	c.Flags().BoolVar(&f.force, "force", false, "overwrite the file")
@@ -106,6 +108,9 @@ func (f *transcribeFlags) run(c *cobra.Command, path string) error {
 		}
 		opt.BPM = f.bpm
 	}
+	if err := tab.MarksShown(nil, f.marks); err != nil {
+		return usage(c, "--marks %w", err)
+	}
 	if err := checkEar(c, f.ear); err != nil {
 		return err
 	}
@@ -116,6 +121,9 @@ func (f *transcribeFlags) run(c *cobra.Command, path string) error {
 	}
 	d, err := transcribe(c.Context(), c.ErrOrStderr(), path, h, section, opt)
 	if err != nil {
+		return err
+	}
+	if err := tab.MarksShown(d.Events, f.marks); err != nil {
 		return err
 	}
 	d.SongKey, d.Channel, d.Ear = key, f.section.channel, f.ear

@@ -21,12 +21,16 @@ type truthFile struct {
 		Breath      string
 		Holes       []int
 		Bends, MIDI []float64
+		Marks       []string
+		Scoop       float64 // cents
+		Vib         float64 // cents each way
+		Vibrate     float64 // Hz
 	}
 }
 
 // ReadTruth reads what was played in a clip: the harp's key, layout ("richter"
 // if missing), the recording's offset in cents, bpm, audio file, tier, events
-// and phrases. The song key is that of second position.
+// with their marks, and phrases. The song key is that of second position.
 func ReadTruth(path string) (d tab.Document, tier string, err error) {
 	b, err := os.ReadFile(path)
 	if err != nil {
@@ -60,6 +64,16 @@ func ReadTruth(path string) (d tab.Document, tier string, err error) {
 			event.Actions = append(event.Actions, a)
 		}
 		event.Texture = tab.Texture(event.Actions)
+		for _, name := range e.Marks {
+			m := tab.Mark{Name: name}
+			switch name {
+			case tab.Scoop:
+				m.Cents = e.Scoop
+			case tab.Vibrato, tab.HandVibrato:
+				m.Cents, m.Hz = e.Vib, e.Vibrate
+			}
+			event.Marks = append(event.Marks, m)
+		}
 		d.Events = append(d.Events, event)
 	}
 	for _, p := range f.Phrases {

@@ -15,11 +15,11 @@
 //	song:      G, second position
 //	tuning:    12.3 cents flat
 //
-//	    time  length  tab      degree
+//	    time  length  tab      degree      marks
 //
 //	Phrase 1  0:02.413 to 0:03.602
-//	0:02.413   0.308  -4       5
-//	0:02.721   0.204  -3'      b3          ? 62%, or -3'' 25%, 3 10%
+//	0:02.413   0.308  -4       5           scoop vibrato
+//	0:02.721   0.204  -3'      b3          +35c           ? 62%, or -3'' 25%, 3 10%
 //	0:02.991   0.611  [-1 -4]  5 5 octave  # tongue-blocked
 //
 //	space 1.4 s
@@ -27,13 +27,20 @@
 //	Phrase 2  0:05.002 to 0:05.410
 //	0:05.002   0.408  2        6
 //
+//	Marks
+//	scoop         begins low and slides up into the note
+//	vibrato       throat vibrato: pitch and loudness swing together
+//	cents         +30c or -30c: so many cents above or below what the tab says, on purpose or not
+//
 // Each event has a line of its own: when it starts, how long it lasts in
 // seconds, what is played, and the degrees of the song's key that it sounds,
-// lowest first, with the interval of a split. A question mark says that the
+// lowest first, with the interval of a split. Marks say how it is played, in the
+// words of [MarkWords]; a number with c is how many cents the pitch lies above or
+// below what the tab says. A question mark says that the
 // transcriber is unsure: it gives its confidence, then what else it may have
 // been. Delete the mark once you have decided. The degrees, the numbers of the
-// phrases, the spaces and the line of column names are there for the reader;
-// they are written afresh from the rest.
+// phrases, the spaces, the line of column names and the list of marks at the end
+// are there for the reader; they are written afresh from the rest.
 //
 // # Tokens
 //
@@ -75,11 +82,11 @@
 // begins a comment, except in header lines. Comments are kept: one on a line of
 // its own stays above the event that it stood above.
 //
-//	document = "blowdraw tab 1" { header } { event | phrase | space | columns }
+//	document = "blowdraw tab 1" { header } { event | phrase | space | columns | legend }
 //	header   = name ":" value
 //	name     = "recording" | "section" | "harp" | "layout" | "blow" | "draw" | "song"
 //	         | "tuning" | "tempo" | "channel" | "ear" | "note" | other
-//	event    = [ time [ length ] ] token { degree } [ interval ] [ doubt ]
+//	event    = [ time [ length ] ] token { degree | interval | mark } [ doubt ]
 //	token    = note { "/" note } | "[" notes "]" | "(" notes ")" | "{" { pitch } "}"
 //	notes    = note { [ "/" ] note }
 //	note     = [ "+" | "-" ] hole [ "B" | "D" | "d" ] [ { "'" } | { "b" } | "o" ]
@@ -88,7 +95,9 @@
 //	option   = ( token | "rest" ) [ percent "%" ]
 //	phrase   = "Phrase" [ number ] [ time "to" time ]
 //	space    = "space" seconds "s"
-//	columns  = { "time" | "length" | "tab" | "degree" }
+//	columns  = { "time" | "length" | "tab" | "degree" | "marks" }
+//	mark     = markword | ( "+" | "-" ) cents "c"
+//	legend   = "Marks" | ( markword | "cents" ) { word }
 //	time     = minutes ":" seconds
 //
 // Header values: section is time "to" time; harp is a key such as D or low F;
@@ -98,8 +107,9 @@
 // "flat"; tempo is a number and "bpm". Harp and song must be there; note may
 // come more than once. An other name is a word of letters, hyphens and
 // underscores that the document does not use itself; such lines are kept. A
-// question mark alone is 50%; only the first reading behind nearest may leave out
-// its percent. The letter of the breath may stand before the bend
-// or behind it. A phrase without times runs from its first event to the end of
-// its last. Times have three decimals, percents none.
+// markword is a name of [MarkWords] other than cents. A question mark alone is 50%;
+// only the first reading behind nearest may leave out its percent. The letter of
+// the breath may stand before the bend or behind it. A phrase without times runs
+// from its first event to the end of its last. Times have three decimals, percents
+// none.
 package tab

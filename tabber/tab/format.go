@@ -116,6 +116,11 @@ func (d Document) check() error {
 		case i > 0 && e.Start < d.Events[i-1].Start:
 			return fmt.Errorf("event %d starts before event %d", i+1, i)
 		}
+		for _, m := range e.Marks {
+			if markPlace(m.Name) < 0 {
+				return fmt.Errorf("event %d has an unknown mark %q", i+1, m.Name)
+			}
+		}
 		for _, a := range e.Actions {
 			if !d.Harp.Plays(a) {
 				return fmt.Errorf("event %d: the harp has no %s", i+1, noteToken(a))

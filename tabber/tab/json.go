@@ -28,7 +28,16 @@ type (
 		Nearest      string            `json:"nearest,omitempty"`
 		Doubtful     bool              `json:"doubtful"`
 		Alternatives []jsonAlternative `json:"alternatives"`
+		Marks        []jsonMark        `json:"marks"`
+		LoudnessDB   json.Number       `json:"loudness_db,omitempty"` // against the usual event of the section
 		Comment      string            `json:"comment,omitempty"`
+	}
+	jsonMark struct {
+		Mark    string      `json:"mark"`
+		Cents   json.Number `json:"cents,omitempty"`
+		DB      json.Number `json:"db,omitempty"`
+		Hz      json.Number `json:"hz,omitempty"`
+		Seconds json.Number `json:"seconds,omitempty"`
 	}
 	jsonAlternative struct {
 		Tab        string      `json:"tab"`
@@ -136,7 +145,7 @@ func (d Document) jsonEvent(e Event) jsonEvent {
 	j := jsonEvent{
 		Start: json.Number(seconds(e.Start)), End: json.Number(seconds(e.End)), Pitches: []json.Number{}, Texture: e.Texture,
 		Confidence: num(e.Confidence, 3), Tab: Token(e.Actions), Notes: []string{}, Degrees: append([]string{}, d.degrees(e)...),
-		Interval: d.interval(e), Doubtful: e.Doubtful(), Alternatives: []jsonAlternative{}, Comment: e.Comment,
+		Interval: d.interval(e), Doubtful: e.Doubtful(), Alternatives: []jsonAlternative{}, Marks: []jsonMark{}, Comment: e.Comment,
 	}
 	if j.Texture == "" {
 		j.Texture = Texture(e.Actions)
@@ -153,6 +162,10 @@ func (d Document) jsonEvent(e Event) jsonEvent {
 		alt.Breath, alt.Holes, alt.Bends = jsonActions(a.Actions)
 		j.Alternatives = append(j.Alternatives, alt)
 	}
+	for _, m := range e.Marks {
+		j.Marks = append(j.Marks, jsonMark{m.Name, measuredNum(m.Cents, 0), measuredNum(m.DB, 1), measuredNum(m.Hz, 1), measuredNum(m.Seconds, 2)})
+	}
+	j.LoudnessDB = measuredNum(e.Loudness, 1)
 	if len(e.Actions) == 0 && len(e.Alternatives) > 0 {
 		j.Nearest = Token(e.Alternatives[0].Actions)
 	}
@@ -169,6 +182,14 @@ func jsonActions(a []harp.Action) (breath *string, holes, bends []int) {
 		breath = &s
 	}
 	return breath, holes, bends
+}
+
+// measuredNum is a JSON number, empty for 0: not measured.
+func measuredNum(v float64, decimals int) json.Number {
+	if v == 0 {
+		return ""
+	}
+	return num(v, decimals)
 }
 
 // num is a JSON number with that many decimals.

@@ -204,6 +204,8 @@ func (p *parser) parseWords(text string) {
 	case first == "space":
 		p.endHeader()
 		p.parseSpace(text, words)
+	case strings.EqualFold(first, "marks"), markPlace(strings.ToLower(first)) >= 0: // the legend
+		p.endHeader()
 	case strings.EqualFold(first, "phrase"):
 		p.endHeader()
 		p.parsePhrase(text, words)
@@ -224,7 +226,7 @@ func beginsEvent(word string) bool {
 // above the events.
 func areColumns(words []placed) bool {
 	for _, w := range words {
-		if !slices.Contains([]string{"time", "length", "tab", "degree"}, w.text) {
+		if !slices.Contains([]string{"time", "length", "tab", "degree", "marks"}, w.text) {
 			return false
 		}
 	}
@@ -377,6 +379,10 @@ func (p *parser) parseLength(e *parsedEvent, text string, words []placed) []plac
 	w := words[0]
 	length, err := parseNumber(w.text)
 	alone := len(words) == 1 || strings.HasPrefix(words[1].text, "?")
+	if len(words) > 1 {
+		_, marked := parseMark(words[1].text)
+		alone = alone || marked
+	}
 	switch {
 	case err == nil && !alone && length >= 0 && length <= 1e6 && !strings.HasPrefix(w.text, "+"):
 		e.End, e.long = float64(millis(e.Start)+millis(length))/1000, true
@@ -403,8 +409,11 @@ func (p *parser) parseMarks(e *Event, text, content string, words []placed) {
 			p.parseDoubt(e, text, content, w.at)
 			return
 		}
-		if !readingAids[strings.ToLower(w.text)] {
-			p.fail(text, w.at, "%q is neither a degree nor an interval; put ? before a doubt, # before a comment, brackets round notes played together", w.text)
+		if m, ok := parseMark(w.text); ok {
+			e.Marks = append(e.Marks, m)
+			SortMarks(e.Marks)
+		} else if !readingAids[strings.ToLower(w.text)] {
+			p.fail(text, w.at, "%q is neither a degree, an interval nor a mark; put ? before a doubt, # before a comment, brackets round notes played together", w.text)
 			return
 		}
 	}

@@ -18,6 +18,8 @@ type Event struct {
 	Texture      string        // one of the Texture words; see [Texture]
 	Confidence   float64       // probability that Actions are right, 0 to 1
 	Alternatives []Alternative // other readings, likeliest first
+	Marks        []Mark        // how it is played, in the order of [MarkWords]
+	Loudness     float64       // dB against the usual event of the section; 0 if it was not measured
 	Comment      string        // the reader's own words at the end of the line, without the #
 	Line         int           // line of the text that it was read from, from 1; 0 for none
 }

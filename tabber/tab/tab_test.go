@@ -48,9 +48,11 @@ func example(t testing.TB) Document {
 	}
 	draw, blow := harp.Draw, harp.Blow
 	d.Events = []Event{
-		{Start: 2.413, End: 2.721, Actions: actions(draw, 4, 0), Pitches: []float64{73.88}, Confidence: 0.97},
+		{Start: 2.413, End: 2.721, Actions: actions(draw, 4, 0), Pitches: []float64{73.88}, Confidence: 0.97, Loudness: 3.26,
+			Marks: []Mark{{Name: Slap}, {Name: Scoop, Cents: 76, Seconds: 0.128}, {Name: Vibrato, Hz: 5.43, Cents: 23, DB: 1.24, Seconds: 0.15}}},
 		{Start: 2.7211, End: 3.0004, Actions: actions(draw, 3, 1), Pitches: []float64{69.9}, Confidence: 0.62,
-			Alternatives: []Alternative{{actions(draw, 3, 2), 0.251}, {actions(blow, 3, 0), 0.1}, {nil, 0.02}}, Comment: "check  this"},
+			Alternatives: []Alternative{{actions(draw, 3, 2), 0.251}, {actions(blow, 3, 0), 0.1}, {nil, 0.02}}, Comment: "check  this",
+			Marks: []Mark{{Name: OffPitch, Cents: 35}}},
 		{Start: 3.1, End: 4.2, Actions: actions(draw, 1, 0, 4, 0), Pitches: []float64{61.87, 73.88}, Confidence: 0.9},
 		{Start: 61.0006, End: 61.5, Actions: actions(draw, 4, 0, 5, 0), Pitches: []float64{73.88, 76.9}, Confidence: 0.83,
 			Alternatives: []Alternative{{actions(draw, 4, 0), 0.15}}},

@@ -114,16 +114,28 @@ func writeRemarks(b *bufio.Writer, remarks []Remark, before int, lead string) []
 func commentText(s string) string { return strings.TrimRight("# "+clean(s), " ") }
 
 func (d Document) writeBody(b *bufio.Writer, remarks []Remark) {
-	rows := make([][5]string, len(d.Events)) // time, length, tab, degree, doubt
-	width := [5]int{len("time"), len("length"), len("tab"), len("degree")}
+	rows := make([][6]string, len(d.Events)) // time, length, tab, degree, marks, doubt
+	columns := [6]string{"time", "length", "tab", "degree"}
+	legend := d.legend()
+	if len(legend) > 0 {
+		columns[4] = "marks"
+	}
+	var width [6]int
+	for c := range width {
+		width[c] = len(columns[c])
+	}
 	for i, e := range d.Events {
 		rows[i] = d.row(e)
 		for c := range width {
 			width[c] = max(width[c], utf8.RuneCountInString(rows[i][c]))
 		}
 	}
-	line := func(r [5]string, comment string) {
-		s := fmt.Sprintf("%*s  %*s  %-*s  %-*s  %-*s", width[0], r[0], width[1], r[1], width[2], r[2], width[3], r[3], width[4], r[4])
+	line := func(r [6]string, comment string) {
+		s := fmt.Sprintf("%*s  %*s  %-*s  %-*s", width[0], r[0], width[1], r[1], width[2], r[2], width[3], r[3])
+		if len(legend) > 0 {
+			s += fmt.Sprintf("  %-*s", width[4], r[4])
+		}
+		s += fmt.Sprintf("  %-*s", width[5], r[5])
 		s = strings.TrimRight(s, " ")
 		if comment != "" {
 			s += "  " + commentText(comment)
@@ -132,7 +144,7 @@ func (d Document) writeBody(b *bufio.Writer, remarks []Remark) {
 	}
 	if len(d.Events) > 0 {
 		b.WriteString("\n")
-		line([5]string{"time", "length", "tab", "degree"}, "")
+		line(columns, "")
 		if phraseOf(d.Phrases, d.Events[0]) < 0 {
 			b.WriteString("\n")
 		}
@@ -150,6 +162,18 @@ func (d Document) writeBody(b *bufio.Writer, remarks []Remark) {
 		d.writePhrase(b, phrase)
 	}
 	writeRemarks(b, remarks, math.MaxInt, "\n")
+	writeLegend(b, legend)
+}
+
+// writeLegend explains the marks.
+func writeLegend(b *bufio.Writer, words []MarkWord) {
+	if len(words) == 0 {
+		return
+	}
+	b.WriteString("\nMarks\n")
+	for _, w := range words {
+		fmt.Fprintf(b, "%-*s  %s\n", len(HandVibrato), w.Name, w.Meaning)
+	}
 }
 
 // writePhrase writes the heading of a phrase, and above it the space since the
@@ -163,8 +187,8 @@ func (d Document) writePhrase(b *bufio.Writer, i int) {
 	fmt.Fprintf(b, "\nPhrase %d  %s to %s\n", i+1, clock(millis(p.Start)), clock(millis(p.End)))
 }
 
-// row is an event's line: time, length, tab, degrees and doubt.
-func (d Document) row(e Event) [5]string {
+// row is an event's line: time, length, tab, degrees, marks and doubt.
+func (d Document) row(e Event) [6]string {
 	start, end := millis(e.Start), millis(e.End)
 	token := Token(e.Actions)
 	if token == "" {
@@ -174,7 +198,7 @@ func (d Document) row(e Event) [5]string {
 	if Texture(e.Actions) == Split {
 		degree += " " + d.interval(e)
 	}
-	return [5]string{clock(start), fixed(float64(end-start)/1000, 3), token, degree, e.Doubt()}
+	return [6]string{clock(start), fixed(float64(end-start)/1000, 3), token, degree, e.markText(), e.Doubt()}
 }
 
 // Doubt is the mark behind a doubtful event, empty for others:

@@ -76,9 +76,35 @@ def events(performance):
             "holes": [h + 1 for h in sorted(reeds)],
             "bends": [int(notes[h] - (reeds[h] - 1)) for h in sorted(reeds)],
             "midi": [round(harp.base + reeds[h] - 1, 4) for h in sorted(reeds)],
+            **playing(performance, e, reeds),
         })
     assert abs(harp.base - whole) <= 0.5
     return out
+
+
+def playing(performance, event, holes):
+    """How an event is played: marks, cents that it is scooped from, depth (cents each way) and rate (Hz) of its
+    vibrato; a hand vibrato is one of loudness and tone alone. Shakes and glides have no marks here."""
+    marks, scoop, cents, hertz = [], 0.0, 0.0, 0.0
+    for v in performance.voices:
+        if v.hole not in holes or len(v.segments) != 1 or abs(v.end - event.end) > 1e-6 and abs(v.start - event.start) > 0.06:
+            continue
+        if len(v.pitches) == 3 and v.pitches[0] < v.pitches[2]:
+            scoop = max(scoop, 100 * (v.pitches[2] - v.pitches[0]))
+        elif len(v.pitches) == 3 and v.pitches[2] < v.pitches[0]:
+            marks.append("fall")
+        elif len(v.pitches) == 4:
+            marks.append("dip")
+        if v.mod["vibrato"]:
+            cents, hertz = v.mod["vibrato"], v.mod["vibrato_hz"]
+        elif v.mod["tremolo"]:
+            hertz = v.mod["tremolo_hz"]
+    slapped = any(s.start < event.start + 1e-6 and not s.segments and s.end - s.start < 0.06 and s.end > event.start
+                  for s in performance.voices)
+    for name, there in ("scoop", scoop), ("vibrato", cents), ("hand-vibrato", hertz and not cents), ("slap", slapped):
+        if there:
+            marks.append(name)
+    return {"marks": sorted(set(marks)), "scoop": round(scoop, 1), "vib": round(cents, 1), "vibrate": round(hertz, 2)}
 
 
 def phrases_of(events):

@@ -1,0 +1,142 @@
+package contour
+
+import (
+	"math"
+
+	"blowdraw/pitch"
+)
+
+// Slide is a movement of the pitch: Cents from where it begins, or for a dip to
+// its deepest point, and how many Seconds it takes.
+type Slide struct{ Cents, Seconds float64 }
+
+const (
+	dipAfter      = 0.08 // s that a note is there before it dips
+	edgeSeconds   = 0.3  // scoops and falls take no longer
+	attackSeconds = 0.12 // in which a note is at its level for the first time
+	jump          = 60.0 // cents a frame that no slide moves: another note
+	near          = 12.0 // cents from the steady pitch that count as there
+	audible       = 12.0 // dB under the steady level from which a slide is heard
+)
+
+// Steady is the pitch in cents and the level in dB that the note settles at: the
+// medians without its first and last parts.
+func (l Line) Steady() (cents, level float64) {
+	n := len(l.Cents)
+	var c []float64
+	var w []float64
+	var v []float32
+	for i := n / 4; i < n-n/6; i++ {
+		c, w, v = append(c, l.Cents[i]), append(w, math.Pow(10, l.Level[i]/20)), append(v, float32(l.Level[i]))
+	}
+	return pitch.WeightedMedian(c, w), pitch.Percentile(v, 0.5)
+}
+
+// Scoop is the slide up into the note at the front of the line, and its weight: the
+// area in cents times seconds between it and the steady pitch, each moment counting
+// as loud as it is. A reed that starts out of tune for a moment has a small one.
+func (l Line) Scoop() (s Slide, weight float64) {
+	steady, _ := l.Steady()
+	reach := min(frames(edgeSeconds), 2*len(l.Cents)/3)
+	if reach < 2 {
+		return s, 0
+	}
+	full := math.Inf(-1) // level near the front
+	for _, v := range l.Level[:min(reach, frames(attackSeconds))] {
+		full = max(full, v)
+	}
+	speaks := 0
+	for l.Level[speaks] < full-audible {
+		speaks++
+	}
+	deepest := speaks
+	for i := speaks; i < min(speaks+reach/2, reach); i++ {
+		if l.Cents[i] < l.Cents[deepest] && (i == speaks || math.Abs(l.Cents[i]-l.Cents[i-1]) < jump) {
+			deepest = i
+		}
+	}
+	arrived := deepest
+	for arrived < reach && l.Cents[arrived] < steady-near {
+		arrived++
+	}
+	for i := arrived - 1; i >= speaks && l.Cents[i] < steady && l.Cents[i+1]-l.Cents[i] < jump; i-- {
+		below := steady - l.Cents[i]
+		s = Slide{max(s.Cents, below), float64(arrived-i) * pitch.HopSeconds}
+		weight += max(0, below-near) * pitch.HopSeconds * min(1, math.Pow(10, (l.Level[i]-full)/10))
+	}
+	return s, weight
+}
+
+// Fall is the slide down out of the note at the end of the line, with its weight.
+func (l Line) Fall() (s Slide, weight float64) { return l.reversed().Scoop() }
+
+func (l Line) reversed() Line {
+	n := len(l.Cents)
+	r := Line{Cents: make([]float64, n), Level: make([]float64, n)}
+	for i := range n {
+		r.Cents[i], r.Level[i] = l.Cents[n-1-i], l.Level[n-1-i]
+	}
+	return r
+}
+
+// Glide is the slide from the pitch at the front of the line to that at its end:
+// cents up, and the time from a tenth of the way to nine tenths.
+func (l Line) Glide() Slide {
+	n := len(l.Cents)
+	side := max(1, n/4)
+	from, to := middle(l.Cents[:side]), middle(l.Cents[n-side:])
+	way := func(i int) float64 { return (l.Cents[i] - from) / (to - from) }
+	begin, end := 0, 0
+	for i := 1; i < n; i++ {
+		if end == 0 && way(i) < 0.1 {
+			begin = i
+		}
+		if end == 0 && way(i) > 0.9 {
+			end = i
+		}
+	}
+	return Slide{to - from, max(0, float64(end-begin)) * pitch.HopSeconds}
+}
+
+// middle is the median.
+func middle(x []float64) float64 {
+	v := make([]float32, len(x))
+	for i := range x {
+		v[i] = float32(x[i])
+	}
+	return pitch.Percentile(v, 0.5)
+}
+
+// Dip is the deepest passing movement down and back inside the line, with its
+// weight.
+func (l Line) Dip() (best Slide, weight float64) {
+	steady, _ := l.Steady()
+	inside := func(i int) bool { return l.Cents[i] < steady-2*near }
+	there := 0 // frames in a row near the steady pitch
+	for i := 0; i < len(l.Cents); i++ {
+		if !inside(i) {
+			there++
+			continue
+		}
+		if there < frames(dipAfter) {
+			there = 0
+			continue
+		}
+		there = 0
+		s, w, broken := Slide{}, 0.0, false
+		from := i
+		for ; i < len(l.Cents) && inside(i); i++ {
+			below := steady - l.Cents[i]
+			s.Cents, w = max(s.Cents, below), w+(below-near)*pitch.HopSeconds
+			broken = broken || math.Abs(l.Cents[i]-l.Cents[i-1]) > jump
+		}
+		s.Seconds = float64(i-from) * pitch.HopSeconds
+		if i < len(l.Cents) && !broken && s.Seconds < edgeSeconds && w > weight {
+			best, weight = s, w
+		}
+	}
+	return best, weight
+}
+
+// frames is how many frames come nearest to a time.
+func frames(seconds float64) int { return int(math.Round(seconds / pitch.HopSeconds)) }

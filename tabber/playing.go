@@ -1,0 +1,187 @@
+package tabber
+
+import (
+	"math"
+	"slices"
+
+	"blowdraw/decode"
+	"blowdraw/pitch"
+	"blowdraw/pitch/contour"
+	"blowdraw/tabber/harp"
+	"blowdraw/tabber/tab"
+)
+
+// playing is what is measured of how an event is played, before it is decided which
+// of it is worth a mark.
+type playing struct {
+	offPitch  float64 // cents above what the tab says, where it is steady; single notes
+	level     float64 // dB of its own partials
+	peak      float64 // the most of them
+	scoop     slide
+	fall, dip slide
+	glide     contour.Slide // from a bend of the same hole, up is above 0
+	vibrato   contour.Vibrato
+	slap      float64 // dB by which its neighbours are louder at its start than later, see slap
+}
+
+// slide is a slide with its weight: see [contour.Line.Scoop].
+type slide struct {
+	contour.Slide
+	weight float64
+}
+
+// playings holds what was measured, by the start of the event.
+type playings map[float64]playing
+
+const (
+	beforeFrames = 4 // a note is followed from so long before its start,
+	joinedFrames = 1 // or so long if the note before lasts until then
+	contiguous   = 0.03
+	leastLine    = 5    // frames
+	lowest       = -260 // cents below a note that it is followed to
+	highest      = 130
+)
+
+// add measures the events of a clip.
+func (p playings) add(t *Transcriber, c decode.Clip, events []tab.Event, cents float64) {
+	a := contour.NewAnalyzer()
+	for i, e := range events {
+		if len(e.Actions) == 0 {
+			continue
+		}
+		before := beforeFrames
+		joined := i > 0 && e.Start-events[i-1].End < contiguous
+		if joined {
+			before = joinedFrames
+		}
+		start := frameOf(c, e.Start)
+		lead := max(before, slapBefore)
+		s := a.Spectra(c.Samples, start-lead, max(frameOf(c, e.End)+1, start+leastLine))
+		m := t.measure(s.From(lead-before), e, cents)
+		var ringing []harp.Action
+		if joined {
+			ringing = events[i-1].Actions
+		}
+		m.slap = t.slap(s, lead, e, ringing, cents, m.level)
+		if joined && bendOf(events[i-1], e) {
+			if m.glide = t.glide(a, c, events[i-1], e, cents); m.glide.Seconds > 0 {
+				m.scoop = slide{}
+			}
+		}
+		p[e.Start] = m
+	}
+}
+
+// frameOf is the frame of a clip nearest to a time in seconds.
+func frameOf(c decode.Clip, seconds float64) int {
+	return int(math.Round((seconds - c.Start) / pitch.HopSeconds))
+}
+
+// hz is the frequency of an action at a tuning offset in cents.
+func (t *Transcriber) hz(a harp.Action, cents float64) float64 {
+	return pitch.MIDIToHz(float64(t.harp.MIDI(a)) + cents/100)
+}
+
+// measure follows the reed of an event that can be followed best.
+func (t *Transcriber) measure(s contour.Spectra, e tab.Event, cents float64) playing {
+	var best contour.Line
+	top, power := math.Inf(-1), 0.0
+	for i := range e.Actions {
+		n := contour.Note{Hz: t.hz(e.Actions[i], cents), Low: lowest, High: highest}
+		for j, other := range e.Actions {
+			if j != i {
+				n.Others = append(n.Others, t.hz(other, cents))
+			}
+		}
+		if i > 0 && !n.Apart() {
+			continue
+		}
+		l := s.Follow(n)
+		_, level := l.Steady()
+		if level > top {
+			best, top = l, level
+		}
+		power += math.Pow(10, level/10)
+	}
+	m := playing{level: 10 * math.Log10(power)}
+	m.peak = m.level + slices.Max(best.Level) - top
+	if len(e.Actions) == 1 {
+		m.offPitch, _ = best.Steady()
+	}
+	m.scoop.Slide, m.scoop.weight = best.Scoop()
+	m.fall.Slide, m.fall.weight = best.Fall()
+	m.dip.Slide, m.dip.weight = best.Dip()
+	m.vibrato = best.Vibrato(m.scoop.Seconds)
+	return m
+}
+
+// bendOf reports whether two events are bends of one hole in one breath.
+func bendOf(a, b tab.Event) bool {
+	return len(a.Actions) == 1 && len(b.Actions) == 1 && a.Actions[0].Hole == b.Actions[0].Hole &&
+		a.Actions[0].Breath == b.Actions[0].Breath && a.Actions[0].Bend != b.Actions[0].Bend
+}
+
+// glideAround is how much of two notes is looked at for the glide between them.
+const (
+	glideAround = 0.2 // s
+	stopped     = 6   // dB by which the level falls where the breath stops
+)
+
+// glide measures the slide from one bend of a hole to another; zero if the breath
+// stops between them.
+func (t *Transcriber) glide(a *contour.Analyzer, c decode.Clip, from, to tab.Event, cents float64) contour.Slide {
+	move := 100 * float64(t.harp.MIDI(to.Actions[0])-t.harp.MIDI(from.Actions[0]))
+	lo := max(from.Start, to.Start-glideAround)
+	hi := min(to.End, to.Start+glideAround)
+	s := a.Spectra(c.Samples, frameOf(c, lo), frameOf(c, hi)+1)
+	l := s.Follow(contour.Note{Hz: t.hz(to.Actions[0], cents), Low: min(-move, 0) - 70, High: max(-move, 0) + 70})
+	middle := l.Level[len(l.Level)/3 : len(l.Level)-len(l.Level)/3]
+	if median(l.Level)-slices.Min(middle) > stopped {
+		return contour.Slide{}
+	}
+	return l.Glide()
+}
+
+const (
+	slapBefore = 9 // frames before an event that its neighbours are looked at
+	slapLead   = 3 // frames before its start at which a slap may be loudest,
+	slapFrames = 5 // and after it
+	slapAside  = 3 // frames from there after which, and before which, it is over
+	slapRest   = 6 // frames beyond those in which it rests
+	slapHoles  = 3 // to the left of the lowest hole
+	slapUnder  = 20
+	faintest   = -30 // dB against the note from which a rest is no fainter
+)
+
+// slap tells by how many dB the reeds to the left of an event, of its breath, stand
+// out at its start against just before and just after: the one that does most.
+// Reeds that ring on from the event before do not count.
+func (t *Transcriber) slap(s contour.Spectra, start int, e tab.Event, ringing []harp.Action, cents, loud float64) float64 {
+	var own []float64
+	for _, a := range e.Actions {
+		own = append(own, t.hz(a, cents))
+	}
+	best, note := 0.0, s.Level(contour.Note{Hz: own[0], Others: own[1:]})
+	for hole := max(1, e.Actions[0].Hole-slapHoles); hole < e.Actions[0].Hole; hole++ {
+		a := harp.Action{Breath: e.Actions[0].Breath, Hole: hole}
+		n := contour.Note{Hz: t.hz(a, cents), Others: own}
+		if !n.Apart() || slices.Contains(ringing, a) {
+			continue
+		}
+		level := s.Level(n)
+		for i := start - slapLead; i <= start+slapFrames && i+slapAside < len(level); i++ {
+			before := slices.Min(level[i-slapRest : i-slapAside+1])
+			after := median(level[i+slapAside : min(i+slapAside+slapRest, len(level))])
+			best = max(best, min(level[i]-max(before, after, loud+faintest), level[i]-note[i]+slapUnder))
+		}
+	}
+	return best
+}
+
+func median(x []float64) float64 {
+	v := make([]float32, len(x))
+	for i := range x {
+		v[i] = float32(x[i])
+	}
+	return pitch.Percentile(v, 0.5)
+}

@@ -1,0 +1,140 @@
+package tab
+
+import (
+	"fmt"
+	"math"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+)
+
+// Mark says one thing about how an event is played. What does not apply, or was not
+// measured, is 0.
+type Mark struct {
+	Name    string  // one of the Mark words
+	Cents   float64 // how far: a slide, a vibrato each way; for [OffPitch], above what the tab says
+	DB      float64 // how much louder: an accent; a vibrato each way
+	Hz      float64 // how many times a second: a vibrato, a shake there and back
+	Seconds float64 // how long: a slide; for a vibrato, until it begins
+}
+
+// Mark words.
+const (
+	Slap        = "slap"
+	Pull        = "pull"
+	Scoop       = "scoop"
+	Fall        = "fall"
+	Dip         = "dip"
+	Release     = "release"
+	Glide       = "glide"
+	Vibrato     = "vibrato"
+	HandVibrato = "hand-vibrato"
+	Shake       = "shake"
+	Accent      = "accent"
+	OffPitch    = "cents" // written as a number, such as +30c
+)
+
+// MarkWord explains a mark. Main marks are those that change how a line sounds;
+// the others are for the curious.
+type MarkWord struct {
+	Name, Meaning string
+	Main          bool
+}
+
+// MarkWords lists all marks, in the order in which they are written behind an event.
+func MarkWords() []MarkWord {
+	return []MarkWord{
+		{Slap, "a tongue slap: a short burst of the holes beside it, then the note", true},
+		{Pull, "the tongue covers all but this note of the chord before", false},
+		{Scoop, "begins low and slides up into the note", true},
+		{Release, "slides up as the bend before it is let go", true},
+		{Glide, "slides down into this bend from the note before", false},
+		{Dip, "dips below the note and comes back", true},
+		{Shake, "a fast shake between the two holes", true},
+		{Vibrato, "throat vibrato: pitch and loudness swing together", true},
+		{HandVibrato, "hand vibrato: loudness and tone swing, the pitch hardly", true},
+		{Fall, "slides down at the end", true},
+		{Accent, "clearly louder than the notes around it", false},
+		{OffPitch, "+30c or -30c: so many cents above or below what the tab says, on purpose or not", true},
+	}
+}
+
+// String is the mark as it stands in the text document.
+func (m Mark) String() string {
+	if m.Name == OffPitch {
+		return fmt.Sprintf("%+dc", int(math.Round(m.Cents)))
+	}
+	return m.Name
+}
+
+var offPitchForm = regexp.MustCompile(`^[+-][0-9]{1,3}c$`)
+
+// parseMark reads what String writes; ok is false for any other word.
+func parseMark(word string) (m Mark, ok bool) {
+	if word = plainSigns.Replace(word); offPitchForm.MatchString(word) {
+		n, err := strconv.Atoi(strings.TrimSuffix(word, "c"))
+		return Mark{Name: OffPitch, Cents: float64(n)}, err == nil
+	}
+	word = strings.ToLower(word)
+	return Mark{Name: word}, word != OffPitch && markPlace(word) >= 0
+}
+
+// markPlace is where a mark stands among the words, -1 if it is none.
+func markPlace(name string) int {
+	for i, w := range MarkWords() {
+		if w.Name == name {
+			return i
+		}
+	}
+	return -1
+}
+
+// SortMarks puts marks into the order in which they are written.
+func SortMarks(marks []Mark) {
+	slices.SortStableFunc(marks, func(a, b Mark) int { return markPlace(a.Name) - markPlace(b.Name) })
+}
+
+// MarksShown leaves the events with the marks that were asked for: "none", "main"
+// or "all". Other words are an error.
+func MarksShown(events []Event, which string) error {
+	if which != "none" && which != "main" && which != "all" {
+		return fmt.Errorf("%q: want none, main or all", which)
+	}
+	for i := range events {
+		var kept []Mark
+		for _, m := range events[i].Marks {
+			if k := markPlace(m.Name); which == "all" || which == "main" && k >= 0 && MarkWords()[k].Main {
+				kept = append(kept, m)
+			}
+		}
+		events[i].Marks = kept
+	}
+	return nil
+}
+
+// markText is the marks of an event in one line.
+func (e Event) markText() string {
+	words := make([]string, len(e.Marks))
+	for i, m := range e.Marks {
+		words[i] = m.String()
+	}
+	return strings.Join(words, " ")
+}
+
+// legend lists the words of the marks that occur.
+func (d Document) legend() []MarkWord {
+	occurs := map[string]bool{}
+	for _, e := range d.Events {
+		for _, m := range e.Marks {
+			occurs[m.Name] = true
+		}
+	}
+	var out []MarkWord
+	for _, w := range MarkWords() {
+		if occurs[w.Name] {
+			out = append(out, w)
+		}
+	}
+	return out
+}
