@@ -47,6 +47,7 @@ func (t *Transcriber) stream(ctx context.Context, w *window) (Result, error) {
 		}
 		c := decode.Clip{Rate: pitch.Rate, Start: w.start, Samples: w.samples}
 		part := t.clip(c, heard.add(c), r.TuningCents, loud, how)
+		heard.listen(c, part.TuningCents)
 		if !math.IsNaN(part.TuningCents) && len(part.Events) > 0 {
 			r.TuningCents = part.TuningCents
 		}
@@ -64,10 +65,10 @@ func (t *Transcriber) stream(ctx context.Context, w *window) (Result, error) {
 	r.To = w.end()
 	how.mark(r.Events)
 	r.Phrases = phrases(loud.withoutStrays(r.Events))
-	r.Tempo = heard.tempo(r.Events, r.To, t.opt.BPM)
 	if math.IsNaN(r.TuningCents) {
 		r.TuningCents = 0
 	}
+	heard.finish(&r, t.opt)
 	return r, nil
 }
 

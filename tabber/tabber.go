@@ -15,6 +15,7 @@ import (
 	"blowdraw/decode"
 	"blowdraw/onset"
 	"blowdraw/onset/beat"
+	"blowdraw/onset/form"
 	"blowdraw/pitch"
 	"blowdraw/pitch/ear"
 	"blowdraw/tabber/harp"
@@ -28,6 +29,9 @@ type Options struct {
 	Tuning    *float64              // cents from A4 = 440 Hz; nil: measure
 	Ear       string                // "learned" (default) or "classical"
 	BPM       float64               // beats a minute; 0: measure
+	Meter     string                // one of tab.Meters; empty: four beats to the bar
+	BarAt     *float64              // when a bar begins, seconds; nil: find out
+	Taps      []float64             // beats, seconds, ascending; none: find out
 	Progress  func(seconds float64) // told how much of the section is at hand; may be nil
 }
 
@@ -37,6 +41,7 @@ type Result struct {
 	Events      []tab.Event
 	Phrases     []tab.Phrase
 	Tempo       beat.Result
+	Bars        form.Bars
 	TuningCents float64
 	From, To    float64
 }
@@ -159,7 +164,8 @@ func (t *Transcriber) Clip(c decode.Clip, cents float64) Result {
 	r := t.clip(c, p.add(c), cents, loud, m)
 	m.mark(r.Events)
 	r.Phrases = phrases(loud.withoutStrays(r.Events))
-	r.Tempo = p.tempo(r.Events, r.To, t.opt.BPM)
+	p.listen(c, r.TuningCents)
+	p.finish(&r, t.opt)
 	return r
 }
 

@@ -7,15 +7,17 @@ import (
 	"blowdraw/decode"
 	"blowdraw/onset"
 	"blowdraw/onset/beat"
+	"blowdraw/onset/form"
 	"blowdraw/pitch"
 	"blowdraw/tabber/tab"
 )
 
-// pulse gathers the onset strength of a section, one value a hop, while it is
-// heard window by window.
+// pulse gathers what beats and bars are told by, while a section is heard window
+// by window: the onset strength, one value a hop, and what a band plays.
 type pulse struct {
 	start    float64
 	strength []float64
+	band     form.Sound
 }
 
 // unsettled is the number of frames at the edge of a clip whose strength lacks
@@ -39,13 +41,31 @@ func (p *pulse) add(c decode.Clip) []float64 {
 	return s
 }
 
-// tempo measures the tempo from all that begins: whoever plays, and the notes
-// that were transcribed. If given is above 0 it is the tempo.
-func (p *pulse) tempo(events []tab.Event, to, given float64) beat.Result {
-	starts := make([]float64, len(events))
-	for i, e := range events {
+// listen takes in what the band plays in a clip, given the recording's tuning.
+func (p *pulse) listen(c decode.Clip, cents float64) {
+	if math.IsNaN(cents) {
+		cents = 0
+	}
+	p.band.Add(c.Samples, c.Rate, c.Start, cents)
+}
+
+// finish measures tempo and bars of a result, up to its end, from all that begins,
+// whoever plays, and from the band.
+func (p *pulse) finish(r *Result, opt Options) {
+	starts := make([]float64, len(r.Events))
+	var notes []form.Note
+	for i, e := range r.Events {
 		starts[i] = e.Start
+		for _, m := range e.Pitches {
+			notes = append(notes, form.Note{Start: e.Start, End: e.End, Pitch: m - r.TuningCents/100})
+		}
 	}
 	s := beat.Strength{Start: p.start, Hop: pitch.HopSeconds, Values: p.strength}
-	return beat.Find(s, starts, p.start, to, given)
+	if len(opt.Taps) > 0 {
+		r.Tempo = beat.Tapped(opt.Taps, s, starts)
+	} else {
+		r.Tempo = beat.Find(s, starts, p.start, r.To, opt.BPM)
+	}
+	r.Bars = form.FindBars(p.band, r.Tempo.Beats, notes, form.Options{Meter: tab.Meters[opt.Meter], At: opt.BarAt, Fixed: len(opt.Taps) > 0})
+	r.Tempo = r.Tempo.At(r.Bars.Beats, s, starts)
 }

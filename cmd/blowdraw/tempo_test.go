@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"blowdraw/onset/beat"
+	"blowdraw/tabber"
 )
 
 // swung is tones on swung eighths, two to one, at the tempo.
@@ -56,13 +57,15 @@ func TestTempo(t *testing.T) {
 }
 
 func TestTempoNote(t *testing.T) {
+	const unclear = "where bars begin is not clear: --bar-at TIME tells it"
 	for want, r := range map[string]beat.Result{
-		"": {BPM: 100},
+		"":      {BPM: 100},
+		unclear: {BPM: 100, Beats: []float64{1, 1.6}},
 		"straight eighths; if the tempo is wrong, try --bpm 50.0": {BPM: 100, Alternative: 50, Feel: beat.Straight, SwingRatio: 1},
 		"swung eighths, 1.9 to 1":                                 {BPM: 100, Feel: beat.Swing, SwingRatio: 1.9},
 		"beats in triplets":                                       {BPM: 100, Feel: beat.Triplet},
 	} {
-		if got := strings.Join(tempoNote(r), "|"); got != want {
+		if got := strings.Join(tempoNote(tabber.Result{Tempo: r}), "|"); got != want {
 			t.Errorf("%+v: %q, want %q", r, got, want)
 		}
 	}

@@ -6,10 +6,8 @@ import (
 	"io"
 	"os"
 	"path/filepath"
-	"strings"
 
 	"blowdraw/decode"
-	"blowdraw/onset/beat"
 	"blowdraw/tabber"
 	"blowdraw/tabber/harp"
 	"blowdraw/tabber/tab"
@@ -21,9 +19,9 @@ import (
 type transcribeFlags struct {
 	harp      harpFlags
 	section   sectionFlags
+	beats     beatFlags
 	songKey   string
 	tuning    float64
-	bpm       float64
 	overbends bool
 	blow3     bool
 	ear       string
@@ -53,9 +51,9 @@ installed. Times count from the start of the recording.`,
 	}
 	f.harp.add(c)
 	f.section.add(c)
+	f.beats.add(c)
 	c.Flags().StringVar(&f.songKey, "song-key", "", "key of the song (default: second position)")
 	c.Flags().Float64Var(&f.tuning, "tuning", 0, "cents the recording is off A4 = 440 Hz (default: measured)")
-	c.Flags().Float64Var(&f.bpm, "bpm", 0, "beats a minute (default: measured)")
 	c.Flags().BoolVar(&f.overbends, "overbends", false, "allow overblows and overdraws")
 	c.Flags().BoolVar(&f.blow3, "blow-3", false, "decide between draw 2 and blow 3 from what is around (first-position playing); otherwise draw 2")
 	c.Flags().StringVar(&f.ear, "ear", "learned", "how to listen: learned, or classical (single notes only)")
@@ -102,11 +100,8 @@ func (f *transcribeFlags) run(c *cobra.Command, path string) error {
 		}
 		opt.Tuning = &f.tuning
 	}
-	if c.Flags().Changed("bpm") {
-		if !(f.bpm >= 20 && f.bpm <= 400) {
-			return usage(c, "--bpm %g: want 20 to 400 beats a minute", f.bpm)
-		}
-		opt.BPM = f.bpm
+	if err := f.beats.options(c, &opt); err != nil {
+		return err
 	}
 	if err := tab.MarksShown(nil, f.marks); err != nil {
 		return usage(c, "--marks %w", err)
@@ -209,32 +204,13 @@ func transcribe(ctx context.Context, stderr io.Writer, path string, h harp.Harp,
 		warnings = append(warnings, w)
 	}
 	warn(stderr, path, warnings)
-	return tab.Document{
+	d := tab.Document{
 		Recording: filepath.Base(path), From: r.From, To: r.To, Harp: h,
 		TuningCents: r.TuningCents, Events: r.Events, Phrases: r.Phrases,
-		BPM: r.Tempo.BPM, Notes: append(warnings, tempoNote(r.Tempo)...),
-	}, nil
-}
-
-// tempoNote says how the beats are divided and, of a measured tempo, what else
-// it may be.
-func tempoNote(r beat.Result) []string {
-	var words []string
-	switch {
-	case r.Feel == beat.Swing:
-		words = append(words, fmt.Sprintf("swung eighths, %.1f to 1", r.SwingRatio))
-	case r.Feel == beat.Straight:
-		words = append(words, "straight eighths")
-	case r.Feel == beat.Triplet:
-		words = append(words, "beats in triplets")
+		Notes: append(warnings, tempoNote(r)...),
 	}
-	if r.Alternative > 0 {
-		words = append(words, fmt.Sprintf("if the tempo is wrong, try --bpm %.1f", r.Alternative))
-	}
-	if len(words) == 0 {
-		return nil
-	}
-	return []string{strings.Join(words, "; ")}
+	putBars(&d, r, opt)
+	return d, nil
 }
 
 func warn(stderr io.Writer, path string, warnings []string) {

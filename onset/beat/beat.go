@@ -25,9 +25,11 @@
 // over grids favours triplets, in which blues is phrased (common practice, no
 // source).
 //
-// The beats are then placed by dynamic programming: each close to a period after
-// the last, and on begins where there are some (Ellis 2007, "Beat tracking by
-// dynamic programming", Journal of New Music Research 36(1)).
+// Where in each window the beat lies is then decided over all windows together, as
+// it goes on from one to the next (Viterbi again). The beats are placed by dynamic
+// programming: each close to a period after the last, and on begins where there
+// are some (Ellis 2007, "Beat tracking by dynamic programming", Journal of New
+// Music Research 36(1)).
 package beat
 
 import (
@@ -82,6 +84,7 @@ func Find(s Strength, notes []float64, from, to, bpm float64) Result {
 		return Result{BPM: bpm}
 	}
 	curve, alternative := tempoCurve(s, begins, from, to, bpm)
+	curve.place(begins)
 	r := Result{BPM: curve.bpm(), Alternative: alternative}
 	r.Beats = track(begins, curve, from, to)
 	if bpm > 0 {
@@ -91,6 +94,21 @@ func Find(s Strength, notes []float64, from, to, bpm float64) Result {
 		r.BPM = refined
 	}
 	r.Feel, r.SwingRatio = feel(begins, r.Beats)
+	return r
+}
+
+// Tapped is the tempo of beats that somebody has tapped, in seconds, ascending.
+func Tapped(beats []float64, s Strength, notes []float64) Result {
+	return Result{BPM: steady(beats)}.At(beats, s, notes)
+}
+
+// At is a result with other beats, and their feel.
+func (r Result) At(beats []float64, s Strength, notes []float64) Result {
+	r.Beats = beats
+	if len(beats) > 1 {
+		begins, _ := s.begins(notes, beats[0], beats[len(beats)-1])
+		r.Feel, r.SwingRatio = feel(begins, beats)
+	}
 	return r
 }
 

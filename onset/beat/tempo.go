@@ -104,9 +104,11 @@ func lay(fold, template []float64) (best float64, place int) {
 	return best, place
 }
 
-// point of a tempo curve: a window's middle, period and one beat, in seconds.
+// point of a tempo curve: a window, its period and one beat in seconds, and its
+// grid.
 type point struct {
-	middle, period, beat float64
+	from, to, middle, period, beat float64
+	grid                           int
 }
 
 type curve []point
@@ -227,7 +229,7 @@ func (s *search) best() curve {
 		w := s.windows[i]
 		period := 60 / s.bpm[k/len(grids)]
 		c[i] = point{
-			middle: (w.from + w.to) / 2, period: period,
+			from: w.from, to: w.to, middle: (w.from + w.to) / 2, period: period, grid: k % len(grids),
 			beat: w.from + float64(w.places[k])/bins*period,
 		}
 		k = int(w.before[k])

@@ -17,6 +17,7 @@ const (
 // assemble makes the document of the lines that were read: it drops what is out
 // of order, fills in the times that were left out, and puts the remarks in place.
 func (p *parser) assemble() {
+	p.numberBars()
 	p.dropUnordered()
 	p.dropPhrases()
 	next := p.nextStarts()
@@ -33,6 +34,29 @@ func (p *parser) assemble() {
 			before = sort.Search(len(p.events), func(i int) bool { return p.events[i].Line > r.line })
 		}
 		p.doc.Remarks = append(p.doc.Remarks, Remark{before, r.text})
+	}
+}
+
+// numberBars numbers the bars from the first one on, drops those that are out of
+// order, and gives times to the events that say only their place in a bar.
+func (p *parser) numberBars() {
+	for _, b := range p.bars {
+		n := len(p.doc.Bars)
+		if n > 0 && millis(b.Start) <= millis(p.doc.Bars[n-1].Start) {
+			p.errs = append(p.errs, Error{Line: b.line, Column: p.firstColumn(b.line), Text: "this bar does not start after the one above it"})
+			p.keep(b.line, false)
+			continue
+		}
+		if n > 0 {
+			b.Number = p.doc.Bars[n-1].Number + 1
+		}
+		p.doc.Bars = append(p.doc.Bars, b.Bar)
+	}
+	for i := range p.events {
+		e := &p.events[i]
+		if t, ok := p.doc.TimeAt(e.at); ok && e.placed && !e.timed {
+			e.Start, e.timed = float64(millis(t))/1000, true
+		}
 	}
 }
 

@@ -11,6 +11,7 @@ import (
 var csvColumns = []string{
 	"start", "end", "length", "phrase", "tab", "breath", "holes", "bends", "notes", "degrees", "interval",
 	"pitches", "texture", "confidence", "alternatives", "comment", "marks", "loudness",
+	"place", "chord", "chord_degrees",
 }
 
 // WriteCSV writes the events as comma-separated values (RFC 4180, but lines end
@@ -18,8 +19,8 @@ var csvColumns = []string{
 // start of the recording; phrase is the number of the phrase, from 1, or empty;
 // pitches are fractional MIDI numbers; several values of one cell are separated
 // by spaces, alternatives by semicolons; loudness is in dB against the usual
-// event. The header of the document, its
-// warnings and its remarks are left out.
+// event; place is bar and beat, chord what the band plays there, if they are
+// known. The header of the document, its warnings and its remarks are left out.
 func WriteCSV(w io.Writer, d Document) error {
 	if err := d.check(); err != nil {
 		return fmt.Errorf("writing CSV: %w", err)
@@ -61,5 +62,6 @@ func (d Document) csvRow(e Event) []string {
 		string(j.Start), string(j.End), fixed(float64(millis(e.End)-millis(e.Start))/1000, 3), phrase,
 		j.Tab, breath, numbers(j.Holes), numbers(j.Bends), strings.Join(j.Notes, " "), strings.Join(j.Degrees, " "), j.Interval,
 		strings.Join(pitches, " "), j.Texture, string(j.Confidence), strings.Join(alternatives, "; "), e.Comment, e.markText(), string(j.LoudnessDB),
+		j.Place, j.Chord, strings.Join(j.ChordDegrees, " "),
 	}
 }

@@ -17,14 +17,14 @@
 //
 //	    time  length  tab      degree      marks
 //
-//	Phrase 1  0:02.413 to 0:03.602
+//	Phrase 1  0:02.413 to 0:03.602  1.2 s
 //	0:02.413   0.308  -4       5           scoop vibrato
 //	0:02.721   0.204  -3'      b3          +35c           ? 62%, or -3'' 25%, 3 10%
 //	0:02.991   0.611  [-1 -4]  5 5 octave  # tongue-blocked
 //
 //	space 1.4 s
 //
-//	Phrase 2  0:05.002 to 0:05.410
+//	Phrase 2  0:05.002 to 0:05.410  0.4 s
 //	0:05.002   0.408  2        6
 //
 //	Marks
@@ -55,6 +55,29 @@
 //
 // Other common spellings are understood and written as these: see [ParseToken].
 //
+// # Bars
+//
+// Where the beat is known the header names the meter, bar lines stand between the
+// events, each with its number, its time and perhaps the chords under it, and
+// events have a column for the place where they start: 2|3 is the third beat of
+// bar 2, 2|3+2/3 two thirds of a beat later (the nearest third, quarter or half
+// of a beat; in 12/8 the nearest third).
+//
+//	meter:     12/8
+//
+//	    time  length  bar      tab  degree
+//
+//	bar 1  0:00.000  I
+//
+//	Phrase 1  0:01.190 to 0:03.333  2.1 s, 3.0 beats
+//	0:01.190   0.952  1|2+2/3  -2   1
+//	bar 2  0:02.857  IV
+//	0:02.857   0.476  2|1      -4   5
+//
+// Times count: places, and lengths in beats, are written afresh from the bar
+// lines. Move a bar line by its time; the number of the first one counts, the
+// others follow. A line of one's own may give its place instead of its time.
+//
 // # Lines of one's own
 //
 // A line that a player adds needs no times. Without a length it lasts as long as
@@ -82,20 +105,23 @@
 // begins a comment, except in header lines. Comments are kept: one on a line of
 // its own stays above the event that it stood above.
 //
-//	document = "blowdraw tab 1" { header } { event | phrase | space | columns | legend }
+//	document = "blowdraw tab 1" { header } { event | phrase | space | bar | columns | legend }
 //	header   = name ":" value
 //	name     = "recording" | "section" | "harp" | "layout" | "blow" | "draw" | "song"
-//	         | "tuning" | "tempo" | "channel" | "ear" | "note" | other
-//	event    = [ time [ length ] ] token { degree | interval | mark } [ doubt ]
+//	         | "tuning" | "tempo" | "meter" | "channel" | "ear" | "note" | other
+//	event    = [ time [ length ] ] [ place ] token { degree | interval | mark } [ doubt ]
 //	token    = note { "/" note } | "[" notes "]" | "(" notes ")" | "{" { pitch } "}"
 //	notes    = note { [ "/" ] note }
 //	note     = [ "+" | "-" ] hole [ "B" | "D" | "d" ] [ { "'" } | { "b" } | "o" ]
 //	pitch    = notename [ ( "+" | "-" ) cents ]
 //	doubt    = "?" [ percent "%" ] [ "," ( "or" | "nearest" ) option { "," option } ]
 //	option   = ( token | "rest" ) [ percent "%" ]
-//	phrase   = "Phrase" [ number ] [ time "to" time ]
-//	space    = "space" seconds "s"
-//	columns  = { "time" | "length" | "tab" | "degree" | "marks" }
+//	place    = bar "|" beat [ "+" number "/" number ]
+//	phrase   = "Phrase" [ number ] [ time "to" time [ lengths ] ]
+//	space    = "space" lengths
+//	lengths  = seconds "s" [ "," beats "beats" ]
+//	bar      = "bar" number time { chord }
+//	columns  = { "time" | "length" | "bar" | "tab" | "degree" | "marks" }
 //	mark     = markword | ( "+" | "-" ) cents "c"
 //	legend   = "Marks" | ( markword | "cents" ) { word }
 //	time     = minutes ":" seconds
@@ -103,13 +129,14 @@
 // Header values: section is time "to" time; harp is a key such as D or low F;
 // layout is the name of a layout, followed for one that is not built in by its
 // rows blow and draw in semitones above hole 1 blow; song is a key, with the
-// position behind a comma; tuning is a number and "cents", with "sharp" or
-// "flat"; tempo is a number and "bpm". Harp and song must be there; note may
-// come more than once. An other name is a word of letters, hyphens and
-// underscores that the document does not use itself; such lines are kept. A
-// markword is a name of [MarkWords] other than cents. A question mark alone is 50%;
-// only the first reading behind nearest may leave out its percent. The letter of
-// the breath may stand before the bend or behind it. A phrase without times runs
-// from its first event to the end of its last. Times have three decimals, percents
-// none.
+// position behind a comma; tuning is a number and "cents", with "sharp" or "flat";
+// tempo is a number and "bpm"; meter is 4/4, 12/8 (four beats in triplets) or 3/4;
+// a chord is a degree of the song's key in Roman numerals, such as I, IV7 or bVII,
+// and several share the bar equally. Harp and song must be there; note may come
+// more than once. An other name is a word of letters, hyphens and underscores that
+// the document does not use itself; such lines are kept. A markword is a name of
+// [MarkWords] other than cents. A question mark alone is 50%; only the first
+// reading behind nearest may leave out its percent. The letter of the breath may
+// stand before the bend or behind it. A phrase without times runs from its first
+// event to the end of its last. Times have three decimals, percents none.
 package tab

@@ -134,6 +134,9 @@ func (d Document) check() error {
 			}
 		}
 	}
+	if err := d.checkBars(); err != nil {
+		return err
+	}
 	for i, p := range d.Phrases {
 		if !(p.Start >= 0 && p.End >= p.Start && p.End < math.Inf(1)) || i > 0 && p.Start < d.Phrases[i-1].Start {
 			return fmt.Errorf("phrase %d runs from %g to %g s", i+1, p.Start, p.End)

@@ -30,6 +30,9 @@ type (
 		Alternatives []jsonAlternative `json:"alternatives"`
 		Marks        []jsonMark        `json:"marks"`
 		LoudnessDB   json.Number       `json:"loudness_db,omitempty"` // against the usual event of the section
+		Place        string            `json:"place,omitempty"`       // bar and beat
+		Chord        string            `json:"chord,omitempty"`       // under its start
+		ChordDegrees []string          `json:"chord_degrees,omitempty"`
 		Comment      string            `json:"comment,omitempty"`
 	}
 	jsonMark struct {
@@ -50,6 +53,11 @@ type (
 		Start json.Number `json:"start"`
 		End   json.Number `json:"end"`
 	}
+	jsonBar struct {
+		Number int         `json:"number"`
+		Start  json.Number `json:"start"`
+		Chord  string      `json:"chord,omitempty"`
+	}
 	jsonLayout struct {
 		Name string `json:"name"`
 		Blow []int  `json:"blow"`
@@ -58,10 +66,10 @@ type (
 )
 
 // WriteJSON writes the document as one JSON object, one event a line: the
-// header's facts (bpm is null when unknown), "events" and "phrases". Times have
-// three decimals, pitches two. An event that the harp cannot play has empty
-// "holes" and, if there is one, the nearest tab in "nearest". Remarks are left
-// out.
+// header's facts (bpm and meter are null when unknown), "bars", "phrases" and
+// "events". Times have three decimals, pitches two. An event that the harp cannot
+// play has empty "holes" and, if there is one, the nearest tab in "nearest".
+// Remarks are left out.
 func WriteJSON(w io.Writer, d Document) error {
 	if err := d.check(); err != nil {
 		return fmt.Errorf("writing JSON: %w", err)
@@ -77,6 +85,14 @@ func WriteJSON(w io.Writer, d Document) error {
 	phrases := make([]any, len(d.Phrases))
 	for i, p := range d.Phrases {
 		phrases[i] = jsonPhrase{json.Number(seconds(p.Start)), json.Number(seconds(p.End))}
+	}
+	bars := make([]any, len(d.Bars))
+	for i, b := range d.Bars {
+		bars[i] = jsonBar{b.Number, json.Number(seconds(b.Start)), b.Chord}
+	}
+	var meter any
+	if d.Meter != "" {
+		meter = d.Meter
 	}
 	var b bytes.Buffer
 	enc := json.NewEncoder(&b)
@@ -96,9 +112,11 @@ func WriteJSON(w io.Writer, d Document) error {
 		{"position", d.position()},
 		{"tuning_cents", num(d.TuningCents, 1)},
 		{"bpm", bpm},
+		{"meter", meter},
 		{"channel", d.Channel},
 		{"ear", d.Ear},
 		{"warnings", append([]string{}, d.Notes...)},
+		{"bars", bars},
 		{"phrases", phrases},
 		{"events", events},
 	} {
@@ -146,6 +164,10 @@ func (d Document) jsonEvent(e Event) jsonEvent {
 		Start: json.Number(seconds(e.Start)), End: json.Number(seconds(e.End)), Pitches: []json.Number{}, Texture: e.Texture,
 		Confidence: num(e.Confidence, 3), Tab: Token(e.Actions), Notes: []string{}, Degrees: append([]string{}, d.degrees(e)...),
 		Interval: d.interval(e), Doubtful: e.Doubtful(), Alternatives: []jsonAlternative{}, Marks: []jsonMark{}, Comment: e.Comment,
+		Chord: d.ChordAt(d.onGrid(e.Start)), ChordDegrees: d.ChordDegrees(e),
+	}
+	if p, ok := d.Position(e.Start); ok {
+		j.Place = p.String()
 	}
 	if j.Texture == "" {
 		j.Texture = Texture(e.Actions)

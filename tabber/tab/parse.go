@@ -119,6 +119,7 @@ type parser struct {
 	harpOK   bool // doc.Harp is known, so tokens can be read
 
 	phrases []parsedPhrase
+	bars    []parsedBar
 	events  []parsedEvent
 	remarks []parsedRemark
 }
@@ -135,8 +136,15 @@ type parsedPhrase struct {
 	Phrase
 }
 
+type parsedBar struct {
+	line int
+	Bar
+}
+
 type parsedEvent struct {
 	phrase int  // index of the phrase whose heading it stands under, or -1
+	placed bool // the line says where in the bar it starts, at
+	at     Position
 	timed  bool // the line says when it starts
 	long   bool // the line says how long it lasts
 	bad    bool // the line has a mistake
@@ -201,6 +209,9 @@ func (p *parser) parseWords(text string) {
 		p.parseHeader(text)
 	case areColumns(words):
 		p.endHeader()
+	case strings.EqualFold(first, "bar"):
+		p.endHeader()
+		p.parseBar(text, words)
 	case first == "space":
 		p.endHeader()
 		p.parseSpace(text, words)
@@ -226,7 +237,7 @@ func beginsEvent(word string) bool {
 // above the events.
 func areColumns(words []placed) bool {
 	for _, w := range words {
-		if !slices.Contains([]string{"time", "length", "tab", "degree", "marks"}, w.text) {
+		if !slices.Contains([]string{"time", "length", "bar", "tab", "degree", "marks"}, w.text) {
 			return false
 		}
 	}
@@ -312,12 +323,52 @@ func (p *parser) parseVersion(text string, words []placed, header bool) bool {
 }
 
 func (p *parser) parseSpace(text string, words []placed) {
-	if len(words) == 3 && words[2].text == "s" {
-		if _, err := parseNumber(words[1].text); err == nil {
-			return
-		}
+	if len(words) > 1 && areLengths(words[1:]) {
+		return
 	}
 	p.fail(text, words[0].at, "not a space; want one such as space 1.4 s, or delete the line")
+}
+
+// areLengths reports whether the words are a length in seconds, and perhaps in
+// beats, as in 1.4 s, 2.3 beats.
+func areLengths(words []placed) bool {
+	if len(words) != 2 && len(words) != 4 {
+		return false
+	}
+	for i, unit := range []string{"s", "beats"}[:len(words)/2] {
+		_, err := parseNumber(words[2*i].text)
+		if err != nil || strings.TrimSuffix(words[2*i+1].text, ",") != unit {
+			return false
+		}
+	}
+	return true
+}
+
+// parseBar reads a bar line: number, time and chords.
+func (p *parser) parseBar(text string, words []placed) {
+	if len(words) < 3 {
+		p.fail(text, words[0].at, "not a bar line; want one such as bar 5  0:12.345, and perhaps a chord such as IV")
+		return
+	}
+	b := parsedBar{line: p.line}
+	var err error
+	if b.Number, err = strconv.Atoi(words[1].text); err != nil || b.Number < -9999 || b.Number > 99999 {
+		p.fail(text, words[1].at, "%q is not the number of a bar", words[1].text)
+		return
+	}
+	if b.Start, err = parseClock(words[2].text); err != nil {
+		p.fail(text, words[2].at, "%v", err)
+		return
+	}
+	chords := make([]string, len(words)-3)
+	for i, w := range words[3:] {
+		chords[i] = w.text
+	}
+	if b.Chord = strings.Join(chords, " "); checkChord(b.Chord) != nil {
+		p.fail(text, words[3].at, "%v", checkChord(b.Chord))
+		return
+	}
+	p.bars = append(p.bars, b)
 }
 
 func (p *parser) parsePhrase(text string, words []placed) {
@@ -330,7 +381,7 @@ func (p *parser) parsePhrase(text string, words []placed) {
 	}
 	switch {
 	case len(rest) == 0:
-	case len(rest) == 3 && rest[1].text == "to":
+	case len(rest) == 3 && rest[1].text == "to", len(rest) > 3 && rest[1].text == "to" && areLengths(rest[3:]):
 		var err error
 		if ph.Start, ph.End, err = parseSpan(rest[0].text + " to " + rest[2].text); err != nil {
 			p.fail(text, rest[0].at, "%v", err)
@@ -360,6 +411,14 @@ func (p *parser) parseEvent(text, content string, words []placed) {
 		e.Start, e.timed = start, err == nil
 		words = p.parseLength(&e, text, words[1:])
 	}
+	if len(words) > 0 && strings.Contains(words[0].text, "|") {
+		at, err := parsePosition(words[0].text)
+		if err != nil {
+			p.fail(text, words[0].at, "%v", err)
+		}
+		e.at, e.placed = at, err == nil
+		words = words[1:]
+	}
 	if len(words) == 0 {
 		p.fail(text, len(content), "an event needs what is played, such as 0:02.413  0.308  -4")
 	} else {
@@ -387,7 +446,7 @@ func (p *parser) parseLength(e *parsedEvent, text string, words []placed) []plac
 	case err == nil && !alone && length >= 0 && length <= 1e6 && !strings.HasPrefix(w.text, "+"):
 		e.End, e.long = float64(millis(e.Start)+millis(length))/1000, true
 		return words[1:]
-	case isToken(w.text):
+	case isToken(w.text), strings.Contains(w.text, "|"):
 		return words // the length is left out
 	case alone && err != nil:
 		return words // no length can be meant

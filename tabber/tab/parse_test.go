@@ -114,6 +114,14 @@ func randomDocument(r *rand.Rand) Document {
 		}
 		d.Events = append(d.Events, e)
 	}
+	if r.Intn(2) == 0 {
+		d.Meter = []string{"", "4/4", "12/8", "3/4"}[r.Intn(4)]
+		start, first := 3*r.Float64(), r.Intn(9)-3
+		for i := range r.Intn(20) {
+			d.Bars = append(d.Bars, Bar{first + i, start, []string{"", "I", "IV", "I V7", "bVII"}[r.Intn(5)]})
+			start += 0.01 + 2*r.Float64()
+		}
+	}
 	for i := range d.Events {
 		if r.Intn(5) == 0 {
 			d.Remarks = append(d.Remarks, Remark{i - r.Intn(2), "  remark"})
@@ -396,6 +404,7 @@ func FuzzParse(f *testing.F) {
 		}
 		f.Add(string(hard))
 	}
+	f.Add(barredText)
 	f.Add("blowdraw tab 1\nharp: low F\nsong: C\nlayout: odd\nblow: 0 4 7\ndraw: 2 5 9\nPhrase\n0:01 0.5 [-2 -3] ? 9%, or rest 3% # x\n# end")
 	f.Fuzz(func(t *testing.T, s string) {
 		reprint(t, s)

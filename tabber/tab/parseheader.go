@@ -12,7 +12,7 @@ import (
 )
 
 // headerNames are those that a document uses itself; others are kept.
-var headerNames = []string{"recording", "section", "harp", "layout", "blow", "draw", "song", "tuning", "tempo", "channel", "ear", "note"}
+var headerNames = []string{"recording", "section", "harp", "layout", "blow", "draw", "song", "tuning", "tempo", "meter", "channel", "ear", "note"}
 
 // isHeader reports whether a line begins with a name and a colon.
 func isHeader(text string) bool {
@@ -75,6 +75,10 @@ func (p *parser) parseHeader(text string) {
 		p.doc.TuningCents, err = parseTuning(value)
 	case "tempo":
 		p.doc.BPM, err = parseTempo(value)
+	case "meter":
+		if p.doc.Meter = value; Meters[value] == 0 {
+			p.doc.Meter, err = "", fmt.Errorf("%q is no meter; want 4/4, 12/8 or 3/4", value)
+		}
 	}
 	if err != nil {
 		p.fail(text, at, "%v", err)

@@ -56,6 +56,8 @@ type Document struct {
 	Events      []Event // by Start
 	Phrases     []Phrase
 	BPM         float64  // beats a minute, 0 if unknown
+	Meter       string   // one of Meters; may be empty
+	Bars        []Bar    // by Start, numbered one after the other; none if unknown
 	Ear         string   // which method listened; may be empty
 	Notes       []string // warnings for the reader, one line each
 	Other       []HeaderLine

@@ -41,7 +41,8 @@ func actions(b harp.Breath, holeBend ...int) []harp.Action {
 func example(t testing.TB) Document {
 	d := Document{
 		Recording: "porch #2.wav", From: 0, To: 75.2504, Harp: testHarp(t, "C", "richter"), SongKey: 7,
-		TuningCents: -12.34, Channel: "left", BPM: 112, Ear: "comb",
+		TuningCents: -12.34, Channel: "left", BPM: 112, Meter: "4/4", Ear: "comb",
+		Bars:    []Bar{{0, 0.2719, ""}, {1, 2.4142, "I"}, {2, 3.0, "IV I"}, {3, 6.7, ""}},
 		Notes:   []string{"The last note is cut off by the end of the section."},
 		Phrases: []Phrase{{2.413, 4.2}, {61.0006, 64}},
 		Remarks: []Remark{{-1, "for the Tuesday class"}, {2, "  slowly here"}, {6, ""}, {6, "the end"}},
@@ -255,7 +256,7 @@ func TestCSVReadsBack(t *testing.T) {
 	if err != nil || len(rows) != len(d.Events)+1 || len(rows[0]) != len(csvColumns) {
 		t.Fatalf("%v, %v", rows, err)
 	}
-	if rows[2][4] != "-3'" || rows[2][14] != "-3'' 0.251; 3 0.100; rest 0.020" {
+	if rows[2][4] != "-3'" || rows[2][18] != "1|3" || rows[2][14] != "-3'' 0.251; 3 0.100; rest 0.020" {
 		t.Errorf("row: %q", rows[2])
 	}
 }

@@ -74,6 +74,7 @@ func (d Document) header() [][2]string {
 	if d.BPM > 0 {
 		h = append(h, [2]string{"tempo", fixed(d.BPM, 1) + " bpm"})
 	}
+	h = append(h, [2]string{"meter", d.Meter})
 	h = append(h, [2]string{"channel", valueText(d.Channel)}, [2]string{"ear", valueText(d.Ear)})
 	for _, n := range d.Notes {
 		h = append(h, [2]string{"note", valueText(n)})
@@ -114,13 +115,11 @@ func writeRemarks(b *bufio.Writer, remarks []Remark, before int, lead string) []
 func commentText(s string) string { return strings.TrimRight("# "+clean(s), " ") }
 
 func (d Document) writeBody(b *bufio.Writer, remarks []Remark) {
-	rows := make([][6]string, len(d.Events)) // time, length, tab, degree, marks, doubt
-	columns := [6]string{"time", "length", "tab", "degree"}
+	rows := make([][7]string, len(d.Events)) // time, length, bar, tab, degree, marks, doubt
+	columns := [7]string{"time", "length", "bar", "tab", "degree", "marks"}
 	legend := d.legend()
-	if len(legend) > 0 {
-		columns[4] = "marks"
-	}
-	var width [6]int
+	has := [7]bool{true, true, len(d.Bars) > 0, true, true, len(legend) > 0, true}
+	var width [7]int
 	for c := range width {
 		width[c] = len(columns[c])
 	}
@@ -130,12 +129,13 @@ func (d Document) writeBody(b *bufio.Writer, remarks []Remark) {
 			width[c] = max(width[c], utf8.RuneCountInString(rows[i][c]))
 		}
 	}
-	line := func(r [6]string, comment string) {
-		s := fmt.Sprintf("%*s  %*s  %-*s  %-*s", width[0], r[0], width[1], r[1], width[2], r[2], width[3], r[3])
-		if len(legend) > 0 {
-			s += fmt.Sprintf("  %-*s", width[4], r[4])
+	line := func(r [7]string, comment string) {
+		s := fmt.Sprintf("%*s  %*s", width[0], r[0], width[1], r[1])
+		for c := 2; c < len(r); c++ {
+			if has[c] {
+				s += fmt.Sprintf("  %-*s", width[c], r[c])
+			}
 		}
-		s += fmt.Sprintf("  %-*s", width[5], r[5])
 		s = strings.TrimRight(s, " ")
 		if comment != "" {
 			s += "  " + commentText(comment)
@@ -149,9 +149,10 @@ func (d Document) writeBody(b *bufio.Writer, remarks []Remark) {
 			b.WriteString("\n")
 		}
 	}
-	phrase, event := -1, 0
+	phrase, event, bars := -1, 0, d.Bars
 	for {
 		for event < len(d.Events) && phraseOf(d.Phrases, d.Events[event]) <= phrase {
+			bars = writeBars(b, bars, d.onGrid(d.Events[event].Start), "")
 			remarks = writeRemarks(b, remarks, event, "")
 			line(rows[event], d.Events[event].Comment)
 			event++
@@ -159,8 +160,19 @@ func (d Document) writeBody(b *bufio.Writer, remarks []Remark) {
 		if phrase++; phrase == len(d.Phrases) {
 			break
 		}
+		if phrase > 0 {
+			bars = writeBars(b, bars, d.Phrases[phrase-1].End-0.001, "")
+			d.writeSpace(b, phrase)
+		}
+		bars = writeBars(b, bars, d.onGrid(d.Phrases[phrase].Start), "\n")
 		d.writePhrase(b, phrase)
 	}
+	last := math.Inf(-1)
+	if phrase > 0 {
+		last = d.Phrases[phrase-1].End - 0.001
+	}
+	bars = writeBars(b, bars, last, "")
+	writeBars(b, bars, math.Inf(1), "\n")
 	writeRemarks(b, remarks, math.MaxInt, "\n")
 	writeLegend(b, legend)
 }
@@ -176,19 +188,43 @@ func writeLegend(b *bufio.Writer, words []MarkWord) {
 	}
 }
 
-// writePhrase writes the heading of a phrase, and above it the space since the
-// phrase before.
-func (d Document) writePhrase(b *bufio.Writer, i int) {
-	p := d.Phrases[i]
-	if i > 0 {
-		gap := max(0, millis(p.Start)-millis(d.Phrases[i-1].End))
-		fmt.Fprintf(b, "\nspace %s s\n", fixed(float64(gap)/1000, 1))
-	}
-	fmt.Fprintf(b, "\nPhrase %d  %s to %s\n", i+1, clock(millis(p.Start)), clock(millis(p.End)))
+// writeSpace writes how long the space before a phrase is.
+func (d Document) writeSpace(b *bufio.Writer, i int) {
+	from, to := d.Phrases[i-1].End, d.Phrases[i].Start
+	fmt.Fprintf(b, "\nspace %s\n", d.lengthText(from, max(from, to)))
 }
 
-// row is an event's line: time, length, tab, degrees, marks and doubt.
-func (d Document) row(e Event) [6]string {
+// writePhrase writes the heading of a phrase.
+func (d Document) writePhrase(b *bufio.Writer, i int) {
+	p := d.Phrases[i]
+	fmt.Fprintf(b, "\nPhrase %d  %s to %s  %s\n", i+1, clock(millis(p.Start)), clock(millis(p.End)), d.lengthText(p.Start, p.End))
+}
+
+// lengthText is how long a stretch is, in seconds and if possible in beats.
+func (d Document) lengthText(from, to float64) string {
+	from, to = float64(millis(from))/1000, float64(millis(to))/1000
+	s := fixed(to-from, 1) + " s"
+	a, okA := d.BeatAt(from)
+	b, okB := d.BeatAt(to)
+	if okA && okB {
+		s += ", " + fixed(b-a, 1) + " beats"
+	}
+	return s
+}
+
+// writeBars writes the bar lines at the front of the list up to a time, after
+// lead, and returns the others.
+func writeBars(b *bufio.Writer, bars []Bar, until float64, lead string) []Bar {
+	for len(bars) > 0 && (math.IsInf(until, 1) || millis(bars[0].Start) <= millis(until)) {
+		fmt.Fprintf(b, "%s\n", strings.TrimRight(fmt.Sprintf("%sbar %d  %s  %s", lead, bars[0].Number, clock(millis(bars[0].Start)), bars[0].Chord), " "))
+		bars, lead = bars[1:], ""
+	}
+	return bars
+}
+
+// row is an event's line: time, length, place in the bar, tab, degrees, marks
+// and doubt.
+func (d Document) row(e Event) [7]string {
 	start, end := millis(e.Start), millis(e.End)
 	token := Token(e.Actions)
 	if token == "" {
@@ -198,7 +234,11 @@ func (d Document) row(e Event) [6]string {
 	if Texture(e.Actions) == Split {
 		degree += " " + d.interval(e)
 	}
-	return [6]string{clock(start), fixed(float64(end-start)/1000, 3), token, degree, e.markText(), e.Doubt()}
+	place := ""
+	if p, ok := d.Position(e.Start); ok {
+		place = p.String()
+	}
+	return [7]string{clock(start), fixed(float64(end-start)/1000, 3), place, token, degree, e.markText(), e.Doubt()}
 }
 
 // Doubt is the mark behind a doubtful event, empty for others:

@@ -1,0 +1,153 @@
+package main
+
+import (
+	"bufio"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"strconv"
+	"strings"
+
+	"blowdraw/decode"
+	"blowdraw/onset/beat"
+	"blowdraw/onset/form"
+	"blowdraw/tabber"
+	"blowdraw/tabber/tab"
+
+	"github.com/spf13/cobra"
+)
+
+// beatFlags say what is known of tempo, beats and bars.
+type beatFlags struct {
+	bpm                float64
+	meter, barAt, taps string
+}
+
+func (f *beatFlags) add(c *cobra.Command) {
+	c.Flags().Float64Var(&f.bpm, "bpm", 0, "beats a minute (default: measured)")
+	c.Flags().StringVar(&f.meter, "meter", "", "4/4, 12/8 (four beats in triplets) or 3/4 (default: 4/4 or 12/8, as it is played)")
+	c.Flags().StringVar(&f.barAt, "bar-at", "", "when bar 1 begins: 83.4 or 1:23.4 (default: found from the band, if it is clear)")
+	c.Flags().StringVar(&f.taps, "taps", "", "file of beats tapped along, seconds, one a line")
+}
+
+// options puts what the flags say into opt.
+func (f *beatFlags) options(c *cobra.Command, opt *tabber.Options) error {
+	if c.Flags().Changed("bpm") {
+		if !(f.bpm >= 20 && f.bpm <= 400) {
+			return usage(c, "--bpm %g: want 20 to 400 beats a minute", f.bpm)
+		}
+		opt.BPM = f.bpm
+	}
+	if f.meter != "" && tab.Meters[f.meter] == 0 {
+		return usage(c, "--meter %q: want 4/4, 12/8 or 3/4", f.meter)
+	}
+	opt.Meter = f.meter
+	if f.barAt != "" {
+		at, err := decode.ParseTime(f.barAt)
+		if err != nil {
+			return usage(c, "--bar-at: %w", err)
+		}
+		opt.BarAt = &at
+	}
+	if f.taps == "" {
+		return nil
+	}
+	if opt.BPM > 0 {
+		return usage(c, "--bpm and --taps can't both be given")
+	}
+	file, err := os.Open(f.taps)
+	if err != nil {
+		return fmt.Errorf("reading the taps: %w", err)
+	}
+	defer file.Close()
+	if opt.Taps, err = readTaps(file); err != nil {
+		return fmt.Errorf("reading the taps in %s: %w", f.taps, err)
+	}
+	return nil
+}
+
+// readTaps reads times in seconds, ascending, one a line; blank lines and lines
+// that begin with # do not count.
+func readTaps(r io.Reader) ([]float64, error) {
+	var out []float64
+	scan := bufio.NewScanner(r)
+	for n := 1; scan.Scan(); n++ {
+		text := strings.TrimSpace(scan.Text())
+		if text == "" || strings.HasPrefix(text, "#") {
+			continue
+		}
+		t, err := strconv.ParseFloat(text, 64)
+		if err != nil || !(t >= 0 && t < math.MaxInt32) {
+			return nil, fmt.Errorf("line %d: %q is not a time in seconds", n, shorten(text, 40))
+		}
+		if len(out) > 0 && t <= out[len(out)-1] {
+			return nil, fmt.Errorf("line %d: %g s does not come after %g s", n, t, out[len(out)-1])
+		}
+		out = append(out, t)
+	}
+	if err := scan.Err(); err != nil {
+		return nil, err
+	}
+	if len(out) < 2 {
+		return nil, fmt.Errorf("%s, want at least 2", count(len(out), "beat"))
+	}
+	return out, nil
+}
+
+// leastBar is how much of a bar in seconds must lie within the section.
+const leastBar = 0.05
+
+// putBars writes tempo, meter and bars of a result into its document. Bar 1 is the
+// one at barAt, or else the first of the section.
+func putBars(d *tab.Document, r tabber.Result, opt tabber.Options) {
+	d.BPM = r.Tempo.BPM
+	if d.Meter = opt.Meter; d.Meter == "" {
+		d.Meter = "4/4"
+		if r.Tempo.Feel == beat.Triplet || r.Tempo.Feel == beat.Swing {
+			d.Meter = "12/8"
+		}
+	}
+	if r.Bars.Sure < form.SureFrom {
+		d.Meter = opt.Meter
+		return
+	}
+	first := 1
+	for _, k := range r.Bars.Firsts {
+		at := r.Bars.Beats[k]
+		if at < 0 || at >= d.To-leastBar {
+			continue
+		}
+		if opt.BarAt != nil && math.Abs(at-*opt.BarAt) < 0.05 {
+			first = 1 - len(d.Bars)
+		}
+		d.Bars = append(d.Bars, tab.Bar{Start: at})
+	}
+	for i := range d.Bars {
+		d.Bars[i].Number = first + i
+	}
+}
+
+// tempoNote says how the beats are divided, what else a measured tempo may be, and
+// whether the bars are known.
+func tempoNote(r tabber.Result) []string {
+	var words []string
+	switch t := r.Tempo; {
+	case t.Feel == beat.Swing:
+		words = append(words, fmt.Sprintf("swung eighths, %.1f to 1", t.SwingRatio))
+	case t.Feel == beat.Straight:
+		words = append(words, "straight eighths")
+	case t.Feel == beat.Triplet:
+		words = append(words, "beats in triplets")
+	}
+	if r.Tempo.Alternative > 0 {
+		words = append(words, fmt.Sprintf("if the tempo is wrong, try --bpm %.1f", r.Tempo.Alternative))
+	}
+	if len(r.Tempo.Beats) > 1 && r.Bars.Sure < form.SureFrom {
+		words = append(words, "where bars begin is not clear: --bar-at TIME tells it")
+	}
+	if len(words) == 0 {
+		return nil
+	}
+	return []string{strings.Join(words, "; ")}
+}

@@ -1,0 +1,164 @@
+package form
+
+import (
+	"math"
+)
+
+const (
+	basses    = 24  // semitones from Lowest on that count as bass
+	partials  = 6   // of a note of the player that hide the band
+	hideEarly = 0.2 // s: half a frame's window
+	hideLate  = 0.3 // s: the same, with the room
+)
+
+// tones are how strong the twelve pitch classes are, above and in the bass.
+type tones struct{ treble, bass [12]float64 }
+
+// band are the tones of every frame that the player's notes do not hide, and the
+// bass's share in them.
+func (s Sound) band(notes []Note) (frames []tones, bassShare float64) {
+	hidden := make([][Semitones]bool, len(s.Notes))
+	for _, n := range notes {
+		from, to := s.frames(n.Start-hideEarly, n.End+hideLate)
+		for h := 1.0; h <= partials; h++ {
+			k := int(math.Round(n.Pitch+12*math.Log2(h))) - Lowest
+			for i := from; i < to && k >= 0 && k < Semitones; i++ {
+				hidden[i][k] = true
+			}
+		}
+	}
+	frames = make([]tones, len(s.Notes))
+	low, all := 0.0, 1e-9
+	for i, f := range s.Notes {
+		for k, v := range f {
+			class, v := (Lowest+k)%12, float64(v)
+			switch {
+			case hidden[i][k]:
+				continue
+			case k < basses:
+				frames[i].bass[class] += v
+				low += v
+			default:
+				frames[i].treble[class] += v
+			}
+			all += v
+		}
+	}
+	return frames, low / all
+}
+
+// frames are the indices of the frames in [from, to) seconds.
+func (s Sound) frames(from, to float64) (int, int) {
+	i := int(math.Ceil((from - s.Start) / s.Hop))
+	j := int(math.Ceil((to - s.Start) / s.Hop))
+	i = min(max(i, 0), len(s.Notes))
+	return i, min(max(j, i), len(s.Notes))
+}
+
+// heard is a beat: the shares of its tones, how hard bass drum and snare strike
+// it against the section's usual, in standard deviations, and how many beats (2 at
+// most) a note of the player lasts that starts with it.
+type heard struct {
+	tones
+	kick, snare, long float64
+}
+
+// hear sums up each beat.
+func (s Sound) hear(frames []tones, beats []float64, notes []Note) []heard {
+	out := make([]heard, len(beats))
+	for i, t := range beats {
+		j := min(i, len(beats)-2)
+		length := beats[j+1] - beats[j]
+		from, to := s.frames(t+0.25*length, t+0.8*length)
+		for _, f := range frames[from:to] {
+			for k := range f.treble {
+				out[i].treble[k] += f.treble[k]
+				out[i].bass[k] += f.bass[k]
+			}
+		}
+		share(&out[i].treble)
+		share(&out[i].bass)
+		out[i].kick, out[i].snare = s.rise(s.Kick, t, decibels), s.rise(s.Snare, t, decibels)
+		for len(notes) > 0 && notes[0].Start < t-0.15*length {
+			notes = notes[1:]
+		}
+		for _, n := range notes {
+			if n.Start > t+0.15*length {
+				break
+			}
+			out[i].long = max(out[i].long, min((n.End-n.Start)/length, 2))
+		}
+	}
+	standardize(out, func(h *heard) *float64 { return &h.kick })
+	standardize(out, func(h *heard) *float64 { return &h.snare })
+	return out
+}
+
+// share makes values sum to 1, unless all are 0.
+func share(x *[12]float64) {
+	sum := 0.0
+	for _, v := range x {
+		sum += v
+	}
+	if sum == 0 {
+		return
+	}
+	for k := range x {
+		x[k] /= sum
+	}
+}
+
+const (
+	leastDeviation = 2.0 // dB: what varies less says nothing
+	mostDeviations = 2.0
+)
+
+// standardize takes the mean off and divides by the standard deviation.
+func standardize(x []heard, of func(*heard) *float64) {
+	n := float64(len(x))
+	mean, variance := 0.0, 0.0
+	for i := range x {
+		mean += *of(&x[i]) / n
+	}
+	for i := range x {
+		d := *of(&x[i]) - mean
+		variance += d * d / n
+	}
+	deviation := max(math.Sqrt(variance), leastDeviation)
+	for i := range x {
+		z := (*of(&x[i]) - mean) / deviation
+		*of(&x[i]) = max(-mostDeviations, min(z, mostDeviations))
+	}
+}
+
+// strikes is the mean rise of a level at the beats, in amplitude.
+func (s Sound) strikes(level []float32, beats []float64) float64 {
+	sum := 0.0
+	for _, t := range beats {
+		sum += s.rise(level, t, amplitude)
+	}
+	return sum / float64(len(beats))
+}
+
+func decibels(level float32) float64  { return float64(level) }
+func amplitude(level float32) float64 { return math.Pow(10, float64(level)/20) }
+
+// rise is how much a level rises at a time, from the 90 ms before to the 70 ms
+// after.
+func (s Sound) rise(level []float32, t float64, unit func(float32) float64) float64 {
+	at := func(t float64) int {
+		return min(max(0, int(math.Round((t-s.Start)/s.DrumHop))), len(level))
+	}
+	before, after := level[at(t-0.12):at(t-0.02)], level[at(t-0.03):at(t+0.08)]
+	if len(before) == 0 || len(after) == 0 {
+		return 0
+	}
+	low, high := before[0], after[0]
+	for _, v := range before {
+		low = min(low, v)
+	}
+	for _, v := range after {
+		high = max(high, v)
+	}
+	return max(0, unit(high)-unit(low))
+}

@@ -1,0 +1,209 @@
+package form
+
+import "math"
+
+// Shares of a chord's tones by semitones over its root, of what sounds above and
+// of the bass. Blues chords have a flat seventh and often a sixth (common practice,
+// no source). stray is the share of tones that are none of them.
+var (
+	majorTones = [12]float64{0: 0.30, 2: 0.04, 4: 0.19, 7: 0.22, 9: 0.05, 10: 0.10}
+	minorTones = [12]float64{0: 0.30, 2: 0.04, 3: 0.19, 5: 0.05, 7: 0.22, 10: 0.10}
+	bassTones  = [12]float64{0: 0.50, 3: 0.04, 4: 0.08, 7: 0.16, 9: 0.06, 10: 0.06}
+)
+
+const stray = 0.1
+
+// Weights of what is heard in a beat, in nats.
+const (
+	trebleWeight = 6.0
+	bassWeight   = 3.0
+	firstBass    = 1.5 // times as much on the first beat
+	rareMinor    = 0.6 // against a major chord
+	accentWeight = 0.25
+	longWeight   = 0.1
+)
+
+// How likely the chord changes on the first beat, in the middle of a bar and
+// elsewhere, and that a beat was missed or invented.
+const (
+	changeFirst  = 0.3
+	changeMiddle = 0.02
+	changeElse   = 0.004
+	slip         = 1e-4
+)
+
+// chords are the twelve major ones by root, then the minor ones.
+const chords = 24
+
+// likelihood is the logarithm of how much likelier than by chance each pitch class
+// sounds, by semitones over the root.
+func likelihood(shares [12]float64) [12]float64 {
+	sum := 0.0
+	for _, v := range shares {
+		sum += v
+	}
+	for i := range shares {
+		shares[i] = math.Log(12*(1-stray)*shares[i]/sum + stray)
+	}
+	return shares
+}
+
+// chordEvidence is, for each chord, what the tones above and the bass say.
+func (h heard) chordEvidence() (treble, bass [chords]float64) {
+	above := [2][12]float64{likelihood(majorTones), likelihood(minorTones)}
+	below := likelihood(bassTones)
+	for c := range chords {
+		for k := range 12 {
+			over := (k - c%12 + 12) % 12
+			treble[c] += trebleWeight * h.treble[k] * above[c/12][over]
+			bass[c] += bassWeight * h.bass[k] * below[over]
+		}
+		if c >= 12 {
+			treble[c] -= rareMinor
+		}
+	}
+	return treble, bass
+}
+
+// accent is what drums and the player's long notes say for a place in a bar of m
+// beats: bass drum on 1 and 3, snare on 2 and 4; in three, bass drum on 1.
+func (h heard) accent(place, m int, band float64) float64 {
+	strong := 1.0
+	switch {
+	case m == 3 && place > 0:
+		strong = -0.5
+	case place%2 == 1:
+		strong = -1
+	}
+	v := band * accentWeight * strong * (h.kick - h.snare)
+	switch {
+	case place == 0:
+		v += longWeight * h.long
+	case 2*place == m:
+		v += longWeight * h.long / 2
+	}
+	return v
+}
+
+// model is the hidden Markov model over place and chord; state place*chords+chord.
+type model struct{ places int }
+
+func (m model) states() int { return m.places * chords }
+
+// change is how likely the chord changes as a place begins.
+func (m model) change(place int) float64 {
+	switch {
+	case place == 0:
+		return changeFirst
+	case 2*place == m.places:
+		return changeMiddle
+	}
+	return changeElse
+}
+
+// emit is the logarithm of how well a beat fits each state. band, 0 to 1, is how
+// much of a band there is to hear.
+func (m model) emit(h heard, band float64) []float64 {
+	treble, bass := h.chordEvidence()
+	out := make([]float64, m.states())
+	for place := range m.places {
+		accent, root := h.accent(place, m.places, band), 1.0
+		if place == 0 {
+			root = firstBass
+		}
+		for c := range chords {
+			out[place*chords+c] = accent + band*(treble[c]+root*bass[c])
+		}
+	}
+	return out
+}
+
+// step carries probabilities over to the next beat, or with back over to the one
+// before.
+func (m model) step(p []float64, back bool) []float64 {
+	out := make([]float64, len(p))
+	all := sum(p)
+	for place := range m.places {
+		from, to := place, (place+1)%m.places
+		change := m.change(to)
+		if back {
+			from, to = to, from
+		}
+		src, dst := p[from*chords:(from+1)*chords], out[to*chords:(to+1)*chords]
+		any := sum(src) / chords
+		for c := range dst {
+			dst[c] = (1-slip)*((1-change)*src[c]+change*any) + slip*all/float64(len(p))
+		}
+	}
+	return out
+}
+
+// places are the probabilities of each beat's place in the bar, by the forward and
+// backward probabilities, and the logarithm of the evidence.
+func (m model) decide(beats []heard, band float64) (places [][]float64, evidence float64) {
+	n := len(beats)
+	fits, forward := make([][]float64, n), make([][]float64, n)
+	for i, h := range beats {
+		e := m.emit(h, band)
+		top := e[0]
+		for _, v := range e {
+			top = max(top, v)
+		}
+		for k := range e {
+			e[k] = math.Exp(e[k] - top)
+		}
+		fits[i] = e
+		evidence += top
+		if i == 0 {
+			forward[i] = make([]float64, len(e))
+			for k := range e {
+				forward[i][k] = 1 / float64(len(e))
+			}
+		} else {
+			forward[i] = m.step(forward[i-1], false)
+		}
+		times(forward[i], e)
+		evidence += math.Log(normalize(forward[i]))
+	}
+	places = make([][]float64, n)
+	back := make([]float64, m.states())
+	for k := range back {
+		back[k] = 1
+	}
+	for i := n - 1; i >= 0; i-- {
+		places[i] = make([]float64, m.places)
+		times(forward[i], back)
+		for k, v := range forward[i] {
+			places[i][k/chords] += v
+		}
+		normalize(places[i])
+		times(back, fits[i])
+		back = m.step(back, true)
+		normalize(back)
+	}
+	return places, evidence
+}
+
+func sum(x []float64) float64 {
+	s := 0.0
+	for _, v := range x {
+		s += v
+	}
+	return s
+}
+
+// times multiplies x by y.
+func times(x, y []float64) {
+	for i := range x {
+		x[i] *= y[i]
+	}
+}
+
+// normalize makes x sum to 1 and returns its sum.
+func normalize(x []float64) float64 {
+	s := sum(x)
+	for i := range x {
+		x[i] /= s
+	}
+	return s
+}
