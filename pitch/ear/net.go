@@ -15,6 +15,7 @@ import (
 //	          depth-wise ones along frequency (dwf, 25 rows) after the second, along
 //	          time (dwt, 15 steps) after the third, and along every eighth step
 //	          (dwl, 15 taps) after the fourth
+//	context   after dwt: means over 172 steps to either side, see context.go
 //	row       per row: sounding and attack of each frame
 //	g1 g2 g3  over all rows: breath, count, event and corrections to row
 type network struct {
@@ -23,19 +24,22 @@ type network struct {
 	embed      []float32 // [c][Rows]
 	layout     []float32 // [c][LayoutFeatures]
 	trunk      []residual
+	context    context // its layer of the trunk
 	row        dense
 	g1, g2, g3 dense
 }
 
 const (
-	freqTaps   = 7
-	dwfTaps    = 25
-	dwtTaps    = 15
-	dwlTaps    = 15
-	dwlStep    = 8  // steps between the taps of dwl
-	globalIn   = 12 // channels kept per row for the head over all rows
-	globalWide = 128
-	perFrame   = 3 + 4 + 1 + 2*pitch.Rows // outputs of g3 for each frame
+	freqTaps    = 7
+	dwfTaps     = 25
+	dwtTaps     = 15
+	dwlTaps     = 15
+	dwlStep     = 8   // steps between the taps of dwl
+	contextIn   = 32  // channels kept per row for the context
+	contextSpan = 172 // steps that the context reaches to either side, 4 s at stride 2
+	globalIn    = 12  // channels kept per row for the head over all rows
+	globalWide  = 128
+	perFrame    = 3 + 4 + 1 + 2*pitch.Rows // outputs of g3 for each frame
 )
 
 // linear is the least value of layers without a rectifier.
@@ -48,11 +52,15 @@ type residual struct {
 	taps     int
 	rowStep  int
 	timeStep int
+	around   bool // or the context
 }
 
 // reach is how many steps on either side a value depends on.
 func (l *residual) reach() int {
-	if l.taps > 0 {
+	switch {
+	case l.around:
+		return contextSpan
+	case l.taps > 0:
 		return l.taps / 2 * l.timeStep
 	}
 	return l.timeStep
@@ -89,10 +97,12 @@ func newNetwork(w *weights) *network {
 			{own: w.dwf, taps: dwfTaps, rowStep: 1},
 			full(w.res[2], 2),
 			{own: w.dwt, taps: dwtTaps, timeStep: 1},
+			{around: true},
 			full(w.res[3], 4),
 			{own: w.dwl, taps: dwlTaps, timeStep: dwlStep},
 		},
-		row: pack(w.row, w.c), g1: pack(w.g1, w.c),
+		context: context{pack(w.keep, w.c), pack(w.gate, w.c), pack(w.back, 2*contextIn)},
+		row:     pack(w.row, w.c), g1: pack(w.g1, w.c),
 		g2: pack(w.g2, pitch.Rows*globalIn*3), g3: pack(w.g3, globalWide),
 	}
 	return n

@@ -20,6 +20,7 @@ type stream struct {
 
 	in    []*tensor // in[p] has frames p, p+stride, …, one a step
 	trunk []*tensor // what conv1 and each layer of the trunk made
+	sums  *sums     // of the context
 	kept  *tensor   // by g1
 	wide  *tensor   // by g2, [globalWide][1]
 	whole *tensor   // by g3, [stride*perFrame][1]
@@ -41,6 +42,7 @@ func newStream(n *network, layout *[pitch.LayoutFeatures][pitch.Rows]float32, to
 		s.trunk = append(s.trunk, newTensor(n.c, pitch.Rows, past, width))
 	}
 	s.trunk = append(s.trunk, newTensor(n.c, pitch.Rows, 2, width))
+	s.sums = newSums(width)
 	s.kept = newTensor(globalIn, pitch.Rows, 2, width)
 	s.wide = newTensor(globalWide, 1, 0, width)
 	s.whole = newTensor(n.g3.outs, 1, 0, width)
@@ -58,6 +60,7 @@ func (s *stream) slide() {
 		x.slide()
 	}
 	parallel(s.workers, len(s.trunk), func(_, i int) { s.trunk[i].slide() })
+	s.sums.kept.slide()
 	s.kept.slide()
 }
 
@@ -76,9 +79,12 @@ func (s *stream) forward() (step int) {
 	for i := range s.net.trunk {
 		l := &s.net.trunk[i]
 		step -= l.reach()
-		if l.taps > 0 {
+		switch {
+		case l.around:
+			s.context(s.trunk[i], s.trunk[i+1], step)
+		case l.taps > 0:
 			s.depthwise(l, s.trunk[i], s.trunk[i+1], step)
-		} else {
+		default:
 			s.residual(l, s.trunk[i], s.trunk[i+1], step)
 		}
 	}

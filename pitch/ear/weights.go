@@ -45,6 +45,8 @@ type weights struct {
 	layout        []float32 // [c][LayoutFeatures]
 	res           [4]conv
 	dwf, dwt, dwl conv
+	keep, gate    conv // of the context
+	back          conv
 	row           conv
 	g1, g2, g3    conv
 }
@@ -83,6 +85,7 @@ func parse(file []byte) (*weights, error) {
 		conv1: layer("conv1"), embed: tensors["embed"], layout: tensors["layout.w"],
 		res: [4]conv{layer("res1"), layer("res2"), layer("res3"), layer("res4")},
 		dwf: layer("dwf"), dwt: layer("dwt"), dwl: layer("dwl"), row: layer("row"),
+		keep: layer("context.keep"), gate: layer("context.gate"), back: layer("context.back"),
 		g1: layer("g1"), g2: layer("g2"), g3: layer("g3"),
 	}
 	return n, n.check()
@@ -108,6 +111,8 @@ func (n *weights) check() error {
 		{"res1", n.res[0], n.c * 9, n.c}, {"res2", n.res[1], n.c * 9, n.c},
 		{"res3", n.res[2], n.c * 9, n.c}, {"res4", n.res[3], n.c * 9, n.c},
 		{"dwf", n.dwf, dwfTaps, n.c}, {"dwt", n.dwt, dwtTaps, n.c}, {"dwl", n.dwl, dwlTaps, n.c},
+		{"context.keep", n.keep, n.c, contextIn}, {"context.gate", n.gate, n.c, 1},
+		{"context.back", n.back, 2 * contextIn, n.c},
 		{"row", n.row, n.c, 2 * n.stride}, {"g1", n.g1, n.c, globalIn},
 		{"g2", n.g2, pitch.Rows * globalIn * 3, globalWide},
 		{"g3", n.g3, globalWide, n.stride * perFrame},

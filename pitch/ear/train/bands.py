@@ -26,6 +26,10 @@ FEELS = {"shuffle": (0.667, (1, 3)), "straight": (0.5, (1, 3)), "slow": (0.667, 
          "rumba": (0.5, (3,)), "rock": (0.5, (1, 3)), "ballad": (0.5, (2,)), "jazz": (0.64, ())}
 
 
+# formants of vowels in Hz, of the order of those in Peterson & Barney 1952 (from memory)
+VOWELS = [(730, 1090, 2440), (530, 1840, 2480), (270, 2290, 3010), (570, 840, 2410), (300, 870, 2240), (490, 1350, 1690)]
+
+
 class Mix:
     """A buffer that notes are added to."""
 
@@ -204,6 +208,8 @@ class Song:
 
     def play_lead(self, db):
         r, m = self.rng, self.mix
+        if r.random() < 0.3:
+            return self.play_singer(db)
         kind = str(r.choice(["sax", "organ", "guitar", "voice", "trumpet", "strings", "piano", "flute", "voice", "sax"]))
         notes = m.choose(kind)
         keys = [n["key"] for n in notes]
@@ -220,6 +226,63 @@ class Song:
             t += length
             if r.random() < 0.15:
                 t += self.beat * r.uniform(0.5, 4)
+
+
+    def play_singer(self, db):
+        """Sung or spoken lines: a pulse train that glides, through the formants of vowels."""
+        r, m = self.rng, self.mix
+        centre, spoken, size = r.uniform(48, 73), r.random() < 0.25, r.uniform(0.95, 1.25)
+        t = r.uniform(-0.5, 2)
+        while t < SECONDS:
+            syllables = int(r.integers(2, 9))
+            lengths = np.exp(r.uniform(np.log(0.12), np.log(0.25 if spoken else 0.9), syllables))
+            x = sing(r, self.line(centre, syllables, spoken), lengths, spoken, size)
+            m.add(x * np.float32(10 ** ((db - 14 + r.normal(0, 1.5)) / 20)), t)
+            t += lengths.sum() + self.beat * r.choice([0.3, 1, 2, 4])
+
+    def line(self, centre, count, spoken):
+        """MIDI numbers of the syllables of a line."""
+        r = self.rng
+        if spoken:
+            return centre - 6 + np.cumsum(r.normal(0, 1.5, count))
+        scale = SCALES[r.integers(len(SCALES))]
+        ladder = [p for p in range(int(centre) - 8, int(centre) + 12) if (p - self.tonic) % 12 in scale]
+        place = np.clip(len(ladder) // 2 + np.cumsum(r.integers(-2, 3, count)), 0, len(ladder) - 1)
+        return np.array([ladder[p] for p in place]) + r.normal(0, 0.15, count)
+
+
+def sing(r, pitches, lengths, spoken, size):
+    """A line of syllables, MIDI numbers and seconds, as samples of unit level. Source and
+    filter (Fant 1960): each partial weighed by the resonances at its frequency."""
+    n = int(lengths.sum() * RATE)
+    t, ends = np.arange(n) / RATE, np.cumsum(lengths)
+    begin = ends - lengths
+    glide = r.uniform(0.03, 0.15)
+    times, values = [], []
+    for p, a, b in zip(pitches, begin, ends):
+        times += [a + min(glide, 0.4 * (b - a)), b]
+        values += [p, p + (r.uniform(-2, 1) if r.random() < 0.3 else 0)]
+    pitch = np.interp(t, times, values)
+    pitch = pitch + r.uniform(0, 0.5) * (not spoken) * np.sin(2 * np.pi * r.uniform(4.5, 6.5) * t)
+    phase = 2 * np.pi * np.cumsum(440 * 2 ** ((pitch - 69) / 12) / RATE)
+    hertz = np.gradient(phase) * RATE / (2 * np.pi)
+    vowels = np.array([VOWELS[r.integers(len(VOWELS))] for _ in pitches]) * size
+    middle = (begin + ends) / 2
+    formants = [np.interp(t, middle, vowels[:, k]) for k in range(3)] + [np.full(n, 3500 * size)]
+    tilt, x = r.uniform(0.8, 1.6), np.zeros(n)
+    for k in range(1, int(min(40, 5000 / hertz.mean())) + 1):
+        f = k * hertz
+        power = sum(10 ** (-0.35 * j) / (1 + ((f - f0) / (40 + 0.06 * f0)) ** 2) for j, f0 in enumerate(formants))
+        x += k ** -tilt * np.sqrt(power + 1e-3) * np.sin(k * phase) * (f < 9000)
+    loud = np.minimum(1, np.min([np.abs(t - e) for e in ends[:-1]], axis=0) / 0.03) if len(ends) > 1 else np.ones(n)
+    loud = np.maximum(loud, 0.5) * np.clip(t / 0.04, 0, 1) * np.clip((ends[-1] - t) / 0.08, 0, 1)
+    x = x / (x.std() + 1e-9) * loud
+    for a in begin:  # consonants
+        if r.random() < 0.5:
+            k, w = int(a * RATE), int(r.uniform(0.02, 0.1) * RATE)
+            burst = np.diff(r.standard_normal(w + 1)) * np.hanning(w) * r.uniform(0.05, 0.5)
+            x[k:k + w] += burst[:n - k]
+    return x.astype(np.float32)
 
 
 def make(seed, bank):

@@ -9,13 +9,16 @@ Normalisation is folded in, so the network is, with x [C][40][T/stride]:
 
     x = relu(conv1(features) + conv1.b + embed + layout.w * layout)
     x = relu(x + res1(x)); x = relu(x + res2(x)); x = relu(x + dwf(x))
-    x = relu(x + res3(x)); x = relu(x + dwt(x)); x = relu(x + res4(x)); x = relu(x + dwl(x))
+    x = relu(x + res3(x)); x = relu(x + dwt(x)); x = relu(x + context(x))
+    x = relu(x + res4(x)); x = relu(x + dwl(x))
 
 conv1.w [C][16][7 bins][kt], stride 3 over bins (row r covers bins 3r-2..3r+4) and
 `stride` over time: kt 4 (frames 2j-1..2j+2) for stride 2, kt 3 (t-1..t+1) for 1.
 res1..4.w [C][C][3 rows][3 frames], time dilation 1, 1, 2, 4. dwf.w [C][25] along
 rows, dwt.w [C][15] along frames, dwl.w [C][15] along every eighth frame, each
-channel by itself. All are cross-correlations, zeros outside.
+channel by itself. All are cross-correlations, zeros outside. The context: u = relu of
+context.keep.w [32][C], g = sigmoid of context.gate.w [1][C]; m = sum(u*g)/(sum(g)+1) over
+172 steps to either side, of each row and of all rows together; context.back.w [C][64] of both.
 
 row.w [2s][C]: logits of output frame j, sub-frame u (input frame s*j+u): index
 2u sounding, 2u+1 attack. g1.w [12][C], relu; flattened row-major, index
@@ -54,7 +57,7 @@ def folded(net):
     for name, norm in (("dwf", "normf"), ("dwt", "normt"), ("dwl", "norml")):
         s, b = scale(norm)
         out[name + ".w"], out[name + ".b"] = state[name] * s[:, None], b
-    for name in ("row", "g1", "g2", "g3"):
+    for name in ("row", "g1", "g2", "g3", "context.keep", "context.gate", "context.back"):
         out[name + ".w"], out[name + ".b"] = state[name + ".weight"].squeeze(), state[name + ".bias"]
     out["g2.w"] = state["g2.weight"]
     return out
@@ -90,6 +93,16 @@ def read(path):
     return header["config"], tensors
 
 
+def context(w, x):
+    u = F.relu(torch.einsum("oc,bcrt->bort", w["context.keep.w"], x) + w["context.keep.b"][:, None, None])
+    g = torch.sigmoid(torch.einsum("c,bcrt->brt", w["context.gate.w"].flatten(), x) + w["context.gate.b"])[:, None]
+    size = 2 * models.SPAN + 1
+    near = F.avg_pool2d(torch.cat([u * g, g], 1), (1, size), 1, (0, models.SPAN)) * size
+    whole = near.sum(2, keepdim=True).expand_as(near)
+    means = torch.cat([m[:, :-1] / (m[:, -1:] + 1) for m in (near, whole)], 1)
+    return torch.einsum("oc,bcrt->bort", w["context.back.w"], means) + w["context.back.b"][:, None, None]
+
+
 def run(config, w, x, layout):
     """The network as the file describes it: x [B][16][120][T], layout [B][5][40].
     Returns row logits [B][40][T][2], global logits [B][T][8]."""
@@ -103,6 +116,7 @@ def run(config, w, x, layout):
             x = F.relu(x + F.conv2d(x, w["dwf.w"][:, None, :, None], w["dwf.b"], padding=(12, 0), groups=c))
         if i == 2:
             x = F.relu(x + F.conv2d(x, w["dwt.w"][:, None, None, :], w["dwt.b"], padding=(0, 7), groups=c))
+            x = F.relu(x + context(w, x))
     far = F.conv2d(x, w["dwl.w"][:, None, None, :], w["dwl.b"], padding=(0, 7 * models.FAR), dilation=(1, models.FAR), groups=c)
     x = F.relu(x + far)
     row = torch.einsum("oc,bcrt->bort", w["row.w"], x) + w["row.b"][None, :, None, None]

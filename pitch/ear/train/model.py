@@ -15,6 +15,8 @@ PER_FRAME = GLOBALS + 2 * ROWS
 
 
 FAR = 8  # dilation of the second kernel along time
+KEPT = 32  # channels of the context
+SPAN = 172  # steps that the context reaches to either side, 4 s at stride 2
 
 
 def band_matrix(weight, n, dilation=1):
@@ -27,10 +29,40 @@ def band_matrix(weight, n, dilation=1):
     return wide[:, :n * (n + k - 1)].reshape(c, n, n + k - 1)[:, :, k // 2:k // 2 + n]
 
 
+class Context(nn.Module):
+    """How the harp sounds around a moment: means over SPAN steps to either side of KEPT
+    channels, weighed by a gate (0 to 1), of each row and of all rows together, so that a
+    reed's partials can be held against those of the same and other reeds nearby. Adds to x."""
+
+    def __init__(self, c):
+        super().__init__()
+        self.keep = nn.Conv2d(c, KEPT, 1)
+        self.gate = nn.Conv2d(c, 1, 1)
+        self.back = nn.Conv2d(2 * KEPT, c, 1)
+        nn.init.zeros_(self.back.weight)  # begins as if it were not there
+        nn.init.zeros_(self.back.bias)
+
+    def forward(self, x):
+        gate = torch.sigmoid(self.gate(x)).float()
+        kept = torch.cat([F.relu(self.keep(x)).float() * gate, gate], 1)
+        near = around(kept)
+        whole = near.sum(2, keepdim=True).expand_as(near)
+        means = [m[:, :KEPT] / (m[:, KEPT:] + 1) for m in (near, whole)]
+        return x + self.back(torch.cat(means, 1).to(x.dtype))
+
+
+def around(x):
+    """Sums over SPAN steps to either side, zeros outside."""
+    total = F.pad(x.cumsum(-1), (SPAN + 1, SPAN), mode="constant")
+    total[..., SPAN + 1 + x.shape[-1]:] = total[..., SPAN + x.shape[-1]:SPAN + 1 + x.shape[-1]]
+    return total[..., 2 * SPAN + 1:] - total[..., :-2 * SPAN - 1]
+
+
 class Ear(nn.Module):
     def __init__(self, c=48, stride=2):
         super().__init__()
         self.c, self.stride = c, stride
+        self.context = Context(c)
         self.conv1 = nn.Conv2d(16, c, (7, 4 if stride == 2 else 3), stride=(3, stride), padding=(2, 1))
         self.embed = nn.Parameter(torch.zeros(c, ROWS))
         self.layout = nn.Linear(5, c, bias=False)
@@ -65,6 +97,7 @@ class Ear(nn.Module):
             if i == 2:
                 along = torch.einsum("cut,bcft->bcfu", band_matrix(self.dwt, x.shape[3]), x)
                 x = F.relu(x + self.normt(along))
+                x = F.relu(self.context(x))
         far = torch.einsum("cut,bcft->bcfu", band_matrix(self.dwl, x.shape[3], FAR), x)
         x = F.relu(x + self.norml(far))
         return self.heads(x)

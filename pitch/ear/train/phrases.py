@@ -79,6 +79,8 @@ class Player:
         self.intonation = r.uniform(0, 14)  # cents, of bends
         self.attack = log_uniform(r, 0.004, 0.08)
         self.rests = r.uniform(0.02, 0.2)
+        self.longest_rest = r.choice([2.5, 2.5, 6.0])
+        self.mistuned = r.choice([0.0, r.uniform(0, 6)])  # cents, of each reed of several
         self.hole = int(r.integers(10))
         self.breath = int(r.integers(2))
         self.dynamic = 0.0
@@ -186,7 +188,7 @@ class Player:
             if top is not None:
                 out.append(top)
         elif texture == "chord" and state.bend == 0:
-            for k in range(1, r.integers(3, 5)):
+            for k in range(1, r.choice([3, 3, 4, 4, 5])):
                 if (state.breath, state.hole + k) in natural:
                     out.append(natural[state.breath, state.hole + k])
         return out
@@ -216,7 +218,7 @@ class Player:
                     b -= r.uniform(0.03, 0.5) * length
             pitch = self.pitch_of(s)
             if len(sounding) > 1:
-                pitch += r.uniform(-0.06, 0.06)
+                pitch += 0.01 * self.mistuned * r.uniform(-1, 1)
             bendable = s.bend >= 0 and len(sounding) < 3
             times, pitches = self.contour(pitch, a, b, bendable)
             self.voices.append(Voice(
@@ -362,7 +364,7 @@ class Player:
                 continue
             u = r.random()
             if u < self.rests:
-                t += log_uniform(r, 0.2, 2.5)
+                t += log_uniform(r, 0.2, self.longest_rest)
                 if r.random() < 0.3:
                     self.bursts.append((t - r.uniform(0.05, 0.4), r.uniform(0.05, 0.5), r.uniform(-45, -20)))
             elif u < 0.6:
@@ -373,8 +375,8 @@ class Player:
 
 
 def perform(rng, seconds=10.0):
-    """Make one performance; about one in thirty has no harp in it at all."""
+    """Make one performance; about one in twenty has no harp in it at all."""
     harp = hp.random_harp(rng)
-    if rng.random() < 0.03:
+    if rng.random() < 0.05:
         return Performance(harp, seconds, [], [], [])
     return Player(rng, harp, seconds).play()

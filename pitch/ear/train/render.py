@@ -69,7 +69,8 @@ class Timbre:
             self.set = bank.reeds[keys[r.integers(len(keys))]]
             self.speed = 2 ** (r.uniform(-4, 4) / 12) if (heldout or r.random() < 0.6) else 1.0
         self.slope = r.uniform(0.1, 2.2)
-        self.odd = r.normal(0, 5)
+        self.odd = r.normal(2, 3) if r.random() < 0.7 else r.normal(0, 5)  # dB, odd over even partials
+        self.unlike = r.uniform(0, 4)  # dB, of the reeds among themselves in that
         self.scatter = r.uniform(1, 6)
         self.formants = [(phrases.log_uniform(r, 350, 6500), r.uniform(-12, 14), r.uniform(0.8, 6))
                          for _ in range(r.integers(1, 5))]
@@ -81,7 +82,7 @@ class Timbre:
         self.noise = r.uniform(-65, -30)
         self.puff = r.uniform(0, 6)  # more breath noise as a note begins
         self.drift = r.choice([0, r.uniform(0, 0.9)])
-        self.jitter = r.uniform(0, 4)
+        self.jitter = r.choice([0, r.uniform(0, 4), r.uniform(0, 4)])
         self.shimmer = r.uniform(0, 0.6)
 
     def tables(self, reed, hole, hertz, fundamental):
@@ -90,7 +91,7 @@ class Timbre:
         count = int(np.clip(10600 / hertz, 1, 40))
         n = np.arange(1, count + 1)
         f = n * hertz
-        db = -20 * self.slope * np.log10(n) + np.where(n % 2 == 1, 0.5, -0.5) * (self.odd + r.normal(0, 3))
+        db = -20 * self.slope * np.log10(n) + np.where(n % 2 == 1, 0.5, -0.5) * (self.odd + r.normal(0, self.unlike))
         db = db + r.normal(0, self.scatter, count)
         for centre, gain, q in self.formants:
             db += gain / (1 + (q * np.log2(f / centre)) ** 2)

@@ -134,12 +134,18 @@ def widen(a):
 
 def loss_of(row, whole, t):
     sounding, attack, breath, count, event = t
-    s = F.binary_cross_entropy_with_logits(row[..., 0], sounding, weight=1 + sounding)
+    s = F.binary_cross_entropy_with_logits(row[..., 0], sounding, weight=1 + sounding + 2 * octaves(sounding))
     a = F.binary_cross_entropy_with_logits(row[..., 1], attack, weight=1 + 2 * attack)
     e = F.binary_cross_entropy_with_logits(whole[..., 7], event, weight=1 + event)
     b = F.cross_entropy(whole[..., :3].flatten(0, 1), breath.flatten())
     c = F.cross_entropy(whole[..., 3:7].flatten(0, 1), count.flatten())
     return 20 * s + 30 * a + e + 0.3 * b + 0.3 * c, (s, a, e, b, c)
+
+
+def octaves(sounding):
+    """1 where a reed an octave above or below sounds: the cells that are hardest to tell."""
+    above, below = F.pad(sounding, (0, 0, 12, 0))[:, :-12], F.pad(sounding, (0, 0, 0, 12))[:, 12:]
+    return torch.maximum(above, below)
 
 
 class Average:
@@ -189,7 +195,7 @@ class Judge:
         net.eval()
         lines = {}
         for name, made in self.sets.items():
-            sums = np.zeros(9)
+            sums = np.zeros(12)
             for x, rows, whole, base, layout in made:
                 frames = rows.shape[1] // 2 * 2
                 v = features.features(x.to(self.device), midi_to_hz(base.to(self.device)), frames)
@@ -202,11 +208,14 @@ class Judge:
                 struck = truth >> 1 > 0
                 near = lambda m: F.max_pool2d(m.float()[:, None], (1, 7), 1, (0, 3))[:, 0] > 0
                 right = (glob[..., :3].argmax(-1) == whole[:, :frames, 0].to(self.device))
+                octave = octaves(hit.float()) > 0
                 sums += np.array([float(q.sum()) for q in (
-                    on & hit, on, hit, peak & near(struck), peak, struck & near(peak), struck, right)] + [right.numel()])
+                    on & hit, on, hit, peak & near(struck), peak, struck & near(peak), struck, right,
+                    on & hit & octave, on & octave, hit & octave)] + [right.numel()])
             f = lambda tp, a, b: 2 * tp / max(1, a + b)
             precision, recall = sums[3] / max(1, sums[4]), sums[5] / max(1, sums[6])
-            lines[name] = (f(sums[0], sums[1], sums[2]), 2 * precision * recall / max(1e-9, precision + recall), sums[7] / sums[8])
+            lines[name] = (f(sums[0], sums[1], sums[2]), 2 * precision * recall / max(1e-9, precision + recall), sums[7] / sums[11],
+                           f(sums[8], sums[9], sums[10]))
         net.train()
         return lines
 
@@ -262,9 +271,9 @@ def trainer(a):
         if judge is None and os.path.exists(os.path.join(a.pool, "heldout.npz")):
             judge = Judge(a.pool, device)
         if judge is not None:
-            for name, (s, t, b) in judge.score(judged, autocast).items():
+            for name, (s, t, b, o) in judge.score(judged, autocast).items():
                 say(f"{'final' if final else 'held-out'} {time.time() - start:.0f} s step {step} {name}: "
-                    f"sounding F1 {s:.4f} attack F1 {t:.4f} breath {b:.4f}")
+                    f"sounding F1 {s:.4f} attack F1 {t:.4f} breath {b:.4f} octaves F1 {o:.4f}")
 
     spent = {}
 

@@ -1,0 +1,119 @@
+package ear
+
+import "blowdraw/pitch"
+
+// context is a layer that tells each moment how the harp sounds around it, so
+// that a reed's partials can be held against those of the same and of other
+// reeds nearby: an octave is heard as partials that are too strong for one reed.
+//
+//	u = relu(keep(x)), g = sigmoid(gate(x))     at each row and step
+//	m = sum(u*g) / (sum(g) + 1)                 over contextSpan steps to either side,
+//	                                            for each row and for all rows together
+//	x -> relu(x + back(m of the row, m of all rows))
+type context struct {
+	keep dense // [contextIn][c]
+	gate dense // [1][c]
+	back dense // [c][2*contextIn]: the row's, then that of all rows
+}
+
+// sums are the context's running sums. They are kept as integers, so that they
+// do not depend on where windows begin.
+type sums struct {
+	kept    *tensor // u*g, and g as the last channel
+	gate    *tensor
+	running [pitch.Rows][contextIn + 1]int64
+	row     *tensor // m of each row
+	all     *tensor // m of all rows, [contextIn][1]
+}
+
+// fixed is the number of parts of 1 in which running sums are counted.
+const fixed = 1 << 20
+
+func newSums(width int) *sums {
+	return &sums{
+		kept: newTensor(contextIn+1, pitch.Rows, 2*contextSpan+1, width), gate: newTensor(4, pitch.Rows, 0, width),
+		row: newTensor(contextIn+1, pitch.Rows, 0, width), all: newTensor(contextIn, 1, 0, width),
+	}
+}
+
+// context is the layer's part of forward; out's first new column is step.
+func (s *stream) context(x, out *tensor, step int) {
+	lo, hi := s.span(step + contextSpan)
+	parallel(s.workers, pitch.Rows, func(worker, r int) {
+		src := s.taps[worker][:0]
+		for c := range x.channels {
+			src = append(src, x.from(c, r, x.past))
+		}
+		s.taps[worker] = src
+		s.gated(r, src, lo, hi)
+	})
+	s.sums.kept.keep(lo, hi)
+	parallel(s.workers, pitch.Rows, func(_, r int) { s.sums.add(r) })
+	parallel(s.workers, contextIn, func(_, c int) { s.sums.meanOfAll(c) })
+	lo, hi = s.span(step)
+	parallel(s.workers, pitch.Rows, func(worker, r int) {
+		s.sums.meanOfRow(r)
+		src := s.taps[worker][:0]
+		for c := range contextIn {
+			src = append(src, s.sums.row.from(c, r, 0))
+		}
+		for c := range contextIn {
+			src = append(src, s.sums.all.from(c, 0, 0))
+		}
+		s.taps[worker] = src
+		back := &s.net.context.back
+		back.mix(out, r, x, contextSpan, src, back.b, lo, hi, 0)
+	})
+	out.keep(lo, hi)
+}
+
+// gated enters the new columns [lo, hi) of a row.
+func (s *stream) gated(r int, src []*float32, lo, hi int) {
+	n, kept := &s.net.context, s.sums.kept
+	n.keep.mix(kept, r, nil, 0, src, n.keep.b, lo, hi, 0)
+	n.gate.mix(s.sums.gate, r, nil, 0, src, n.gate.b, lo, hi, linear)
+	gate := kept.row(contextIn, r)[kept.past:]
+	for j, v := range s.sums.gate.row(0, r)[lo:hi] {
+		gate[lo+j] = sigmoid(v)
+	}
+	for c := range contextIn {
+		for j, v := range kept.row(c, r)[kept.past+lo : kept.past+hi] {
+			kept.row(c, r)[kept.past+lo+j] = v * gate[lo+j]
+		}
+	}
+}
+
+// add moves the sums of a row on by a window.
+func (s *sums) add(r int) {
+	for c := range contextIn + 1 {
+		from, to := s.kept.row(c, r), s.row.row(c, r)
+		sum := s.running[r][c]
+		for j := range to {
+			sum += int64(from[s.kept.past+j]*fixed) - int64(from[j]*fixed)
+			to[j] = float32(sum) / fixed
+		}
+		s.running[r][c] = sum
+	}
+}
+
+// meanOfAll is the mean of one channel over all rows.
+func (s *sums) meanOfAll(c int) {
+	for j, to := 0, s.all.row(c, 0); j < len(to); j++ {
+		value, weight := float32(0), float32(1)
+		for r := range pitch.Rows {
+			value += s.row.row(c, r)[j]
+			weight += s.row.row(contextIn, r)[j]
+		}
+		to[j] = value / weight
+	}
+}
+
+// meanOfRow divides a row's sums.
+func (s *sums) meanOfRow(r int) {
+	weight := s.row.row(contextIn, r)
+	for c := range contextIn {
+		for j, v := range s.row.row(c, r) {
+			s.row.row(c, r)[j] = v / (weight[j] + 1)
+		}
+	}
+}
