@@ -7,6 +7,8 @@
 // What those rows mean on a harp is decided in package tabber.
 package pitch
 
+import "math"
+
 // Rows of an ear's frequency axis: semitones from one below hole 1 blow to 38
 // above it, which holds every note, bend and overbend of a ten-hole harp.
 const (
@@ -79,4 +81,14 @@ func (f *Frames) Shift(cents float64) {
 		f.Cents[i] += float32(f.Axis.Cents - cents)
 	}
 	f.Axis.Cents = cents
+}
+
+// LoudOf is the level in dB of all partials of the rows at frame i; Loud must
+// have been measured.
+func (f Frames) LoudOf(rows []int, i int) float64 {
+	sum := 0.0
+	for _, r := range rows {
+		sum += math.Pow(10, float64(f.Loud[i*Rows+r])/10)
+	}
+	return 10 * math.Log10(sum+1e-12)
 }

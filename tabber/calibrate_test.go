@@ -11,9 +11,8 @@ import (
 	"strings"
 	"testing"
 
+	"blowdraw/tabber/internal/logistic"
 	"blowdraw/tabber/score"
-
-	"gonum.org/v1/gonum/mat"
 )
 
 // The fit of learnedCalibration, over folders of clips with their truth:
@@ -52,14 +51,14 @@ func TestCalibrate(t *testing.T) {
 	if len(fit) == 0 {
 		t.Fatal("no events to fit: name folders of clips")
 	}
-	model := logistic(fit, *ridge)
+	model := fitted(fit, *ridge)
 	halves := [2][]judged{}
 	for _, e := range fit {
 		halves[e.clip%2] = append(halves[e.clip%2], e)
 	}
 	var held []verdict
 	for i, half := range halves {
-		held = append(held, verdicts(half, logistic(halves[1-i], *ridge))...)
+		held = append(held, verdicts(half, fitted(halves[1-i], *ridge))...)
 	}
 	fmt.Println("the numbers in confidence.go")
 	table(verdicts(fit, learnedCalibration))
@@ -75,7 +74,7 @@ func TestCalibrate(t *testing.T) {
 	}
 	fmt.Println("\t},\n}")
 	fmt.Println("\nhow much each matters: weight times the feature's standard deviation")
-	sd := spread(fit)
+	_, sd := logistic.Moments(rows(fit))
 	for i := range sd {
 		fmt.Printf("%-12s%7.3f\n", names[i], model.weight[i]*sd[i])
 	}
@@ -120,75 +119,25 @@ func judgeClip(t *Transcriber, c tuneClip, number int) []judged {
 	return out
 }
 
-// logistic regression by Newton's method on standardised features, with a
-// penalty of ridge/2 times the sum of squares of their coefficients.
-func logistic(events []judged, ridge float64) calibration {
-	const n = int(features) + 1
-	mean, sd := means(events), spread(events)
-	rows := make([][n]float64, len(events))
-	for i, e := range events {
-		rows[i][0] = 1
-		for k, v := range e.x {
-			rows[i][k+1] = (v - mean[k]) / sd[k]
-		}
+// fitted is the calibration that the events make likeliest.
+func fitted(events []judged, ridge float64) calibration {
+	var right []bool
+	for _, e := range events {
+		right = append(right, e.right)
 	}
-	w := mat.NewVecDense(n, nil)
-	for range 30 {
-		slope, bow := mat.NewVecDense(n, nil), mat.NewSymDense(n, nil)
-		for k := 1; k < n; k++ {
-			slope.SetVec(k, -ridge*w.AtVec(k))
-			bow.SetSym(k, k, ridge)
-		}
-		for i := range rows {
-			x := mat.NewVecDense(n, rows[i][:])
-			p := 1 / (1 + math.Exp(-mat.Dot(w, x)))
-			miss := -p
-			if events[i].right {
-				miss = 1 - p
-			}
-			slope.AddScaledVec(slope, miss, x)
-			bow.SymRankOne(bow, p*(1-p), x)
-		}
-		var c mat.Cholesky
-		c.Factorize(bow)
-		var step mat.VecDense
-		if err := c.SolveVecTo(&step, slope); err != nil {
-			panic(err)
-		}
-		w.AddVec(w, &step)
-		if mat.Norm(&step, 2) < 1e-9 {
-			break
-		}
-	}
-	model := calibration{constant: w.AtVec(0)}
-	for k := range model.weight {
-		model.weight[k] = w.AtVec(k+1) / sd[k]
-		model.constant -= model.weight[k] * mean[k]
-	}
+	var model calibration
+	constant, weights := logistic.Fit(rows(events), right, ridge)
+	model.constant = constant
+	copy(model.weight[:], weights)
 	return model
 }
 
-func means(events []judged) (m [features]float64) {
+func rows(events []judged) [][]float64 {
+	var out [][]float64
 	for _, e := range events {
-		for k, v := range e.x {
-			m[k] += v / float64(len(events))
-		}
+		out = append(out, e.x[:])
 	}
-	return m
-}
-
-// spread is the standard deviation of each feature.
-func spread(events []judged) (sd [features]float64) {
-	m := means(events)
-	for _, e := range events {
-		for k, v := range e.x {
-			sd[k] += (v - m[k]) * (v - m[k]) / float64(len(events))
-		}
-	}
-	for k := range sd {
-		sd[k] = max(math.Sqrt(sd[k]), 1e-3)
-	}
-	return sd
+	return out
 }
 
 // verdict is a stated confidence and what it was about.
@@ -271,7 +220,7 @@ func calibrationError(vs []verdict) float64 {
 }
 
 // A fit of events drawn from a known model finds that model.
-func TestLogistic(t *testing.T) {
+func TestFitted(t *testing.T) {
 	rng := rand.New(rand.NewPCG(1, 2))
 	want := calibration{constant: 0.7, weight: [features]float64{begins: 0.5, counted: -1.2, length: 2}}
 	events := make([]judged, 40000)
@@ -280,7 +229,7 @@ func TestLogistic(t *testing.T) {
 		x[begins], x[counted], x[length], x[unsure] = 3*rng.NormFloat64()+2, rng.NormFloat64(), 0.5*rng.NormFloat64(), rng.NormFloat64()
 		events[i].right = rng.Float64() < want.probability(*x)
 	}
-	got := logistic(events, 1)
+	got := fitted(events, 1)
 	if math.Abs(got.constant-want.constant) > 0.08 {
 		t.Errorf("constant %.3f, want %.3f", got.constant, want.constant)
 	}

@@ -64,8 +64,9 @@ func TestLevels(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	l := levels{}
-	r := tr.clip(clip, nil, 0, l, playings{})
+	o := newOverview()
+	r := tr.clip(clip, 0, o)
+	l := o.loud
 	if len(r.Events) != 3 {
 		t.Fatalf("%d events, want 3", len(r.Events))
 	}

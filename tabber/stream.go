@@ -33,8 +33,7 @@ func (t *Transcriber) stream(ctx context.Context, w *window) (Result, error) {
 	from := w.start
 	r := Result{From: from, TuningCents: math.NaN()}
 	keepFrom := from
-	var heard pulse
-	loud, how := levels{}, playings{}
+	o := newOverview()
 	for {
 		if err := ctx.Err(); err != nil {
 			return r, err
@@ -46,8 +45,7 @@ func (t *Transcriber) stream(ctx context.Context, w *window) (Result, error) {
 			t.opt.Progress(w.end() - from)
 		}
 		c := decode.Clip{Rate: pitch.Rate, Start: w.start, Samples: w.samples}
-		part := t.clip(c, heard.add(c), r.TuningCents, loud, how)
-		heard.listen(c, part.TuningCents)
+		part := t.clip(c, r.TuningCents, o)
 		if !math.IsNaN(part.TuningCents) && len(part.Events) > 0 {
 			r.TuningCents = part.TuningCents
 		}
@@ -63,12 +61,10 @@ func (t *Transcriber) stream(ctx context.Context, w *window) (Result, error) {
 		w.drop(cut - leadSeconds)
 	}
 	r.To = w.end()
-	how.mark(r.Events)
-	r.Phrases = phrases(loud.withoutStrays(r.Events))
 	if math.IsNaN(r.TuningCents) {
 		r.TuningCents = 0
 	}
-	heard.finish(&r, t.opt)
+	t.finish(&r, o)
 	return r, nil
 }
 

@@ -19,6 +19,7 @@ import (
 	"blowdraw/pitch"
 	"blowdraw/pitch/ear"
 	"blowdraw/tabber/harp"
+	"blowdraw/tabber/presence"
 	"blowdraw/tabber/tab"
 )
 
@@ -32,6 +33,7 @@ type Options struct {
 	Meter     string                // one of tab.Meters; empty: four beats to the bar
 	BarAt     *float64              // when a bar begins, seconds; nil: find out
 	Taps      []float64             // beats, seconds, ascending; none: find out
+	KeepVoice bool                  // write what is probably a voice as well
 	Progress  func(seconds float64) // told how much of the section is at hand; may be nil
 }
 
@@ -44,6 +46,8 @@ type Result struct {
 	Bars        form.Bars
 	TuningCents float64
 	From, To    float64
+	Stretches   []presence.Stretch // who plays where; nil if the ear can't tell
+	LeftOut     []tab.Event        // heard where no harp plays
 }
 
 // Transcriber turns sound into tab for one harp.
@@ -158,29 +162,83 @@ const realign = 30
 // Clip transcribes sound held in memory, mono at pitch.Rate. cents is the
 // tuning offset, NaN to measure it.
 func (t *Transcriber) Clip(c decode.Clip, cents float64) Result {
-	loud := levels{}
-	var p pulse
-	m := playings{}
-	r := t.clip(c, p.add(c), cents, loud, m)
-	m.mark(r.Events)
-	r.Phrases = phrases(loud.withoutStrays(r.Events))
-	p.listen(c, r.TuningCents)
-	p.finish(&r, t.opt)
+	o := newOverview()
+	r := t.clip(c, cents, o)
+	t.finish(&r, o)
 	return r
 }
 
-// clip finds the events and the tuning of a clip, given its onset strength, and
-// adds how loud they are to loud, and how they are played to how.
-func (t *Transcriber) clip(c decode.Clip, strength []float64, cents float64, loud levels, how playings) Result {
+// overview gathers, window by window, what is judged over a section as a whole.
+type overview struct {
+	pulse pulse
+	loud  levels
+	how   playings
+	who   presence.Track
+}
+
+func newOverview() *overview { return &overview{loud: levels{}, how: playings{}} }
+
+// finish leaves out what no harp played, and finds phrases, tempo and bars.
+func (t *Transcriber) finish(r *Result, o *overview) {
+	r.Stretches = o.who.Stretches(r.Events)
+	var kept []tab.Event
+	for _, e := range r.Events {
+		who := presence.Of(r.Stretches, e.Start, e.End)
+		if who == presence.Harp || who == presence.Voice && t.opt.KeepVoice {
+			kept = append(kept, e)
+		} else {
+			r.LeftOut = append(r.LeftOut, e)
+		}
+	}
+	r.Events = kept
+	o.how.mark(r.Events)
+	r.Phrases = phrases(o.loud.withoutStrays(r.Events))
+	o.pulse.finish(r, t.opt)
+}
+
+// A gap is told if it is long, or if notes were left out of it.
+const (
+	leastVoice = 2.0 // seconds
+	leastGap   = 8.0
+)
+
+// Gaps are the stretches worth telling in which no harp plays.
+func (r Result) Gaps() []tab.Gap {
+	var out []tab.Gap
+	for _, s := range r.Stretches {
+		if s.Kind == presence.Harp {
+			continue
+		}
+		g := tab.Gap{Start: max(s.Start, r.From), End: min(s.End, r.To), Voice: s.Kind == presence.Voice}
+		for _, e := range r.LeftOut {
+			if mid := (e.Start + e.End) / 2; mid >= s.Start && mid < s.End {
+				g.LeftOut++
+			}
+		}
+		least := leastGap
+		if g.Voice {
+			least = leastVoice
+		}
+		if g.LeftOut > 0 || g.End-g.Start >= least {
+			out = append(out, g)
+		}
+	}
+	return out
+}
+
+// clip finds the events and the tuning of a clip, and adds it to the overview.
+func (t *Transcriber) clip(c decode.Clip, cents float64, o *overview) Result {
 	if t.opt.Tuning != nil {
 		cents = *t.opt.Tuning
 	}
-	f := t.hearPulse(c, strength, &cents)
+	f := t.hearPulse(c, o.pulse.add(c), &cents)
 	end := c.Start + float64(len(c.Samples))/float64(c.Rate)
 	r := Result{TuningCents: cents, From: c.Start, To: end}
 	r.Events = t.events(f)
-	loud.add(t, f, r.Events)
-	how.add(t, c, r.Events, cents)
+	o.loud.add(t, f, r.Events)
+	o.how.add(t, c, r.Events, cents)
+	o.pulse.listen(c, cents)
+	o.who.Add(t.harp, f, c, r.Events)
 	for i := range r.Events { // the last frame reaches beyond the end
 		r.Events[i].End = min(r.Events[i].End, end)
 	}

@@ -1,7 +1,6 @@
 package tabber
 
 import (
-	"math"
 	"slices"
 
 	"blowdraw/pitch"
@@ -42,7 +41,7 @@ func (t *Transcriber) held(f pitch.Frames, s span, next int) int {
 	usual := usualLevel(f, rows, s.from, s.to)
 	end := s.to
 	for k := s.to; k < next && k < end+heldDips; k++ {
-		if surest(f, rows, k) > heldSounding && levelOf(f, rows, k) > usual-heldLevel {
+		if surest(f, rows, k) > heldSounding && f.LoudOf(rows, k) > usual-heldLevel {
 			end = k + 1
 		}
 	}
@@ -55,7 +54,7 @@ func (t *Transcriber) dead(f pitch.Frames, s span) int {
 	usual := usualLevel(f, rows, s.from, s.to)
 	end := s.to
 	for end > s.from+minFrames {
-		fallen := usual - levelOf(f, rows, end-1)
+		fallen := usual - f.LoudOf(rows, end-1)
 		if fallen < t.method.tail.surely && (fallen < t.method.tail.fall || surest(f, rows, end-1) > t.method.tail.sounding) {
 			break
 		}
@@ -69,18 +68,9 @@ func (t *Transcriber) dead(f pitch.Frames, s span) int {
 func usualLevel(f pitch.Frames, rows []int, from, to int) float64 {
 	level := make([]float32, to-from)
 	for k := range level {
-		level[k] = float32(levelOf(f, rows, from+k))
+		level[k] = float32(f.LoudOf(rows, from+k))
 	}
 	return pitch.Percentile(level, 0.5)
-}
-
-// levelOf is the level in dB of all partials of the rows at a frame.
-func levelOf(f pitch.Frames, rows []int, at int) float64 {
-	sum := 0.0
-	for _, r := range rows {
-		sum += math.Pow(10, float64(f.Loud[at*pitch.Rows+r])/10)
-	}
-	return 10 * math.Log10(sum+1e-12)
 }
 
 // surest is the probability of the row that most surely sounds.

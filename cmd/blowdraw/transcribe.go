@@ -24,6 +24,8 @@ type transcribeFlags struct {
 	tuning    float64
 	overbends bool
 	blow3     bool
+	keepVoice bool
+	find      bool
 	ear       string
 	marks     string
 	format    string
@@ -40,10 +42,14 @@ func newTranscribeCommand() *cobra.Command {
 one event a line, with what it is unsure of and the alternatives.
 
 Reads WAV, MP3, FLAC and Ogg Vorbis; anything else through ffmpeg if it is
-installed. Times count from the start of the recording.`,
+installed. Times count from the start of the recording.
+
+Stretches where no harp plays, and those where probably somebody sings or speaks,
+are left out and named in comment lines.`,
 		Example: `  blowdraw transcribe solo.wav --harp A
   blowdraw transcribe record.mp3 --harp "low F" --from 1:23.4 --for 20 -o solo.tab
-  blowdraw transcribe take.flac --harp D --layout country --format json`,
+  blowdraw transcribe take.flac --harp D --layout country --format json
+  blowdraw transcribe side-one.mp3 --harp A --find`,
 		Args: oneRecording,
 		RunE: func(c *cobra.Command, args []string) error {
 			return f.run(c, args[0])
@@ -56,6 +62,8 @@ installed. Times count from the start of the recording.`,
 	c.Flags().Float64Var(&f.tuning, "tuning", 0, "cents the recording is off A4 = 440 Hz (default: measured)")
 	c.Flags().BoolVar(&f.overbends, "overbends", false, "allow overblows and overdraws")
 	c.Flags().BoolVar(&f.blow3, "blow-3", false, "decide between draw 2 and blow 3 from what is around (first-position playing); otherwise draw 2")
+	c.Flags().BoolVar(&f.keepVoice, "keep-voice", false, "write what is probably a voice as well")
+	c.Flags().BoolVar(&f.find, "find", false, "only list where the harp plays")
 	c.Flags().StringVar(&f.ear, "ear", "learned", "how to listen: learned, or classical (single notes only)")
 	c.Flags().StringVar(&f.marks, "marks", "main", "how it is played: none, main or all marks (see blowdraw marks)")
 	c.Flags().StringVar(&f.format, "format", "tab", "tab, json or csv")
@@ -93,7 +101,7 @@ func (f *transcribeFlags) run(c *cobra.Command, path string) error {
 	if err != nil {
 		return err
 	}
-	opt := tabber.Options{Overbends: f.overbends, Blow3: f.blow3, Ear: f.ear}
+	opt := tabber.Options{Overbends: f.overbends, Blow3: f.blow3, KeepVoice: f.keepVoice, Ear: f.ear}
 	if c.Flags().Changed("tuning") {
 		if !(f.tuning >= -100 && f.tuning <= 100) {
 			return usage(c, "--tuning %g: want -100 to 100 cents", f.tuning)
@@ -113,6 +121,9 @@ func (f *transcribeFlags) run(c *cobra.Command, path string) error {
 		if err := f.checkOutput(c, path); err != nil {
 			return err
 		}
+	}
+	if f.find {
+		return f.listStretches(c, path, h, section, opt)
 	}
 	d, err := transcribe(c.Context(), c.ErrOrStderr(), path, h, section, opt)
 	if err != nil {
@@ -153,10 +164,15 @@ func checkEar(c *cobra.Command, ear string) error {
 type silentError struct {
 	path     string
 	from, to float64
+	leftOut  int // notes heard where no harp plays
 }
 
 func (e *silentError) Error() string {
-	return fmt.Sprintf("%s: no notes found between %s and %s", e.path, clock(e.from), clock(e.to))
+	s := fmt.Sprintf("%s: no notes found between %s and %s", e.path, clock(e.from), clock(e.to))
+	if e.leftOut > 0 {
+		s += fmt.Sprintf(" (%s left out: a voice or other instruments)", count(e.leftOut, "note"))
+	}
+	return s
 }
 
 // writerFor a format.
@@ -174,10 +190,28 @@ func writerFor(c *cobra.Command, format string) (func(io.Writer, tab.Document) e
 
 // transcribe a section of a recording; warnings and progress go to stderr.
 func transcribe(ctx context.Context, stderr io.Writer, path string, h harp.Harp, section decode.Options, opt tabber.Options) (tab.Document, error) {
-	var none tab.Document
+	r, warnings, err := listen(ctx, stderr, path, h, section, opt)
+	if err != nil {
+		return tab.Document{}, err
+	}
+	d := tab.Document{
+		Recording: filepath.Base(path), From: r.From, To: r.To, Harp: h,
+		TuningCents: r.TuningCents, Events: r.Events, Phrases: r.Phrases,
+		Notes: append(warnings, tempoNote(r)...),
+	}
+	putBars(&d, r, opt)
+	for _, g := range r.Gaps() {
+		d.AddGap(g)
+	}
+	return d, nil
+}
+
+// listen hears a section and says on stderr what is odd about it.
+func listen(ctx context.Context, stderr io.Writer, path string, h harp.Harp, section decode.Options, opt tabber.Options) (tabber.Result, []string, error) {
+	var none tabber.Result
 	s, err := decode.Open(path, section)
 	if err != nil {
-		return none, err
+		return none, nil, err
 	}
 	defer s.Close()
 	to := section.To
@@ -188,29 +222,23 @@ func transcribe(ctx context.Context, stderr io.Writer, path string, h harp.Harp,
 	opt.Progress = bar.at
 	t, err := tabber.NewTranscriber(h, opt)
 	if err != nil {
-		return none, err
+		return none, nil, err
 	}
 	r, err := t.Stream(ctx, s, section.From)
 	bar.done()
 	if err != nil {
-		return none, fmt.Errorf("transcribing %s: %w", path, err)
+		return none, nil, fmt.Errorf("transcribing %s: %w", path, err)
 	}
 	warnings := s.Warnings()
 	if len(r.Events) == 0 {
 		warn(stderr, path, warnings)
-		return none, &silentError{path, r.From, r.To}
+		return none, nil, &silentError{path, r.From, r.To, len(r.LeftOut)}
 	}
 	if w := wrongHarp(r.Events, h); w != "" {
 		warnings = append(warnings, w)
 	}
-	warn(stderr, path, warnings)
-	d := tab.Document{
-		Recording: filepath.Base(path), From: r.From, To: r.To, Harp: h,
-		TuningCents: r.TuningCents, Events: r.Events, Phrases: r.Phrases,
-		Notes: append(warnings, tempoNote(r)...),
-	}
-	putBars(&d, r, opt)
-	return d, nil
+	warn(stderr, path, append(warnings, leftOut(r)...))
+	return r, warnings, nil
 }
 
 func warn(stderr io.Writer, path string, warnings []string) {

@@ -25,6 +25,7 @@ var ErrMissing = errors.New("install the Debian packages fluidsynth and timgm6mb
 // bank is the sampled harmonica.
 type bank struct {
 	program string
+	file    string
 	keys    map[int]keySound // by MIDI number
 }
 
@@ -54,7 +55,7 @@ func openBank() (*bank, error) {
 	if _, err := os.Stat(BankPath); err != nil {
 		return nil, fmt.Errorf("looking for the sound bank: %w (%w)", err, ErrMissing)
 	}
-	b := &bank{program: path}
+	b := &bank{program: path, file: BankPath}
 	return b, b.measure()
 }
 
@@ -169,7 +170,7 @@ func (b *bank) synthesize(midi []byte) ([]float64, error) {
 		return nil, fmt.Errorf("writing the score: %w", err)
 	}
 	cmd := exec.Command(b.program, "-n", "-i", "-q", "-R", "0", "-C", "0", "-g", "1",
-		"-r", fmt.Sprint(bankRate), "-T", "raw", "-O", "float", "-E", "little", "-F", sound, BankPath, score)
+		"-r", fmt.Sprint(bankRate), "-T", "raw", "-O", "float", "-E", "little", "-F", sound, b.file, score)
 	if out, err := cmd.CombinedOutput(); err != nil {
 		return nil, fmt.Errorf("running fluidsynth: %w: %s", err, out)
 	}

@@ -115,7 +115,7 @@ func (c category) compose(seed int64, i int) (Clip, []render.Note, *rand.Rand) {
 	temper := harp.Temperaments()[rng.IntN(len(harp.Temperaments()))]
 	clip.Temperament = temper.Name
 	clip.Cents = math.Round(10*(-45+90*rng.Float64())) / 10
-	clip.Gestures, clip.Phrases = play(rng, clip.Harp, hab)
+	clip.Gestures, clip.Phrases = play(rng, clip.Harp, hab, Seconds)
 	var notes []render.Note
 	notes, clip.Events = render.Perform(clip.Harp, render.Tuning{Temperament: temper, Cents: clip.Cents}, clip.Gestures)
 	return clip, notes, rng

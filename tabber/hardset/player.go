@@ -43,8 +43,8 @@ type choice struct {
 	length  float64
 }
 
-// play improvises for Seconds.
-func play(rng *rand.Rand, h harp.Harp, hab habits) ([]render.Gesture, []tab.Phrase) {
+// play improvises for so many seconds.
+func play(rng *rand.Rand, h harp.Harp, hab habits, seconds float64) ([]render.Gesture, []tab.Phrase) {
 	pool := vocabulary(h, hab)
 	at := rng.IntN(len(pool))
 	var gestures []render.Gesture
@@ -58,7 +58,7 @@ func play(rng *rand.Rand, h harp.Harp, hab habits) ([]render.Gesture, []tab.Phra
 			at = step(rng, pool, at, hab)
 			c := voice(rng, h, hab, pool[at])
 			c.length = hab.length(rng, i, n)
-			if t+total+c.length > Seconds-0.4 {
+			if t+total+c.length > seconds-0.4 {
 				break
 			}
 			total += c.length

@@ -2,10 +2,13 @@ package hardset
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
+	"io"
 	"math"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"blowdraw/decode"
 )
@@ -27,6 +30,8 @@ type truthFile struct {
 	Audio       string       `json:"audio"`
 	Phrases     [][2]float64 `json:"phrases"`
 	Events      []truthEvent `json:"events"`
+	HarpDB      *float64     `json:"harp_db,omitempty"` // of a song
+	Parts       []Part       `json:"parts,omitempty"`   // of a song
 }
 
 type truthEvent struct {
@@ -112,23 +117,46 @@ func WriteSeed(dir string, seed int64) error {
 }
 
 func (c Clip) write(dir string) error {
-	f, err := os.Create(filepath.Join(dir, c.Name+".wav"))
+	return writeClip(dir, c.truth(), func(w io.Writer) error { return decode.WriteWAV(w, c.Clip) })
+}
+
+// WriteSongs writes songs into dir, which it makes if it is not there: NAME.wav,
+// of one channel or two, and NAME.truth.json.
+func WriteSongs(dir string, songs []Song) error {
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return fmt.Errorf("making the folder for the songs: %w", err)
+	}
+	for _, s := range songs {
+		t := s.truth()
+		t.Seconds, t.HarpDB, t.Parts = s.seconds(), &s.HarpDB, s.Parts
+		channels := [][]float64{s.Left}
+		if s.Right != nil {
+			channels = append(channels, s.Right)
+		}
+		if err := writeClip(dir, t, func(w io.Writer) error { return decode.WriteWAVChannels(w, Rate, channels) }); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// writeClip writes the sound and the truth beside it.
+func writeClip(dir string, t truthFile, sound func(io.Writer) error) error {
+	path := filepath.Join(dir, t.Audio)
+	f, err := os.Create(path)
 	if err != nil {
-		return fmt.Errorf("writing clip %s: %w", c.Name, err)
+		return fmt.Errorf("writing clip %s: %w", path, err)
 	}
-	if err := decode.WriteWAV(f, c.Clip); err != nil {
-		f.Close()
-		return fmt.Errorf("writing clip %s: %w", c.Name, err)
+	if err := errors.Join(sound(f), f.Close()); err != nil {
+		return fmt.Errorf("writing clip %s: %w", path, err)
 	}
-	if err := f.Close(); err != nil {
-		return fmt.Errorf("writing clip %s: %w", c.Name, err)
-	}
-	data, err := json.MarshalIndent(c.truth(), "", " ")
+	data, err := json.MarshalIndent(t, "", " ")
 	if err != nil {
-		return fmt.Errorf("writing the truth of clip %s: %w", c.Name, err)
+		return fmt.Errorf("writing the truth of clip %s: %w", path, err)
 	}
-	if err := os.WriteFile(filepath.Join(dir, c.Name+".truth.json"), append(data, '\n'), 0o644); err != nil {
-		return fmt.Errorf("writing the truth of clip %s: %w", c.Name, err)
+	path = strings.TrimSuffix(path, ".wav") + ".truth.json"
+	if err := os.WriteFile(path, append(data, '\n'), 0o644); err != nil {
+		return fmt.Errorf("writing the truth of clip %s: %w", path, err)
 	}
 	return nil
 }

@@ -144,6 +144,8 @@ var columns = []struct {
 	{"cents", "%8.1f", func(m score.Measures) float64 { return m.Tuning }},
 	{"sure ok", "%8.3f", func(m score.Measures) float64 { return m.SureRight }},
 	{"sure of", "%8.3f", func(m score.Measures) float64 { return m.SureShare }},
+	{"playing", "%8.3f", func(m score.Measures) float64 { return m.Playing }},
+	{"false", "%8.1f", func(m score.Measures) float64 { return m.False }},
 }
 
 func print(clips []clip) {

@@ -16,8 +16,8 @@ const (
 	sure            = 0.9
 )
 
-// Measures are the scores of one transcription. All but Tuning are shares from
-// 0 to 1; a measure that does not apply is NaN.
+// Measures are the scores of one transcription. All but Tuning and False are
+// shares from 0 to 1; a measure that does not apply is NaN.
 type Measures struct {
 	NoteF   float64 // F of the notes of all events, by NoOffset
 	OffsetF float64 // the same, by WithOffset
@@ -33,6 +33,8 @@ type Measures struct {
 	// written with confidence 0.9 or more; NaN if there are none.
 	SureRight float64
 	SureShare float64 // the share of the written events with that confidence; NaN if none were written
+	Playing   float64 // share of the section's time over which both have a phrase or neither has
+	False     float64 // events a minute with confidence over 0.5 while nothing is played
 }
 
 // Compare scores a transcription against the truth, a document with exact
@@ -49,6 +51,8 @@ func Compare(ref, est tab.Document, onset float64) Measures {
 		PhraseF: phraseF(ref.Phrases, est.Phrases),
 		Tempo:   math.NaN(),
 		Tuning:  math.Abs(ref.TuningCents - est.TuningCents),
+		Playing: playing(ref, est),
+		False:   falseEvents(ref, est),
 	}
 	if ref.BPM > 0 {
 		m.Tempo = 0

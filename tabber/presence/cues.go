@@ -1,0 +1,242 @@
+package presence
+
+import (
+	"math"
+
+	"blowdraw/decode"
+	"blowdraw/pitch"
+	"blowdraw/tabber/tab"
+
+	"gonum.org/v1/gonum/dsp/fourier"
+)
+
+// A section is looked at in blocks, one every blockFrames frames, each with
+// blockReach frames of context on either side.
+const (
+	blockFrames  = 22 // 0.26 s
+	blockReach   = 44 // 0.51 s
+	blockSeconds = blockFrames * pitch.HopSeconds
+)
+
+// cue is one thing about a block that tells who plays: first the traits of its
+// events, each times the share of the block that the event fills, summed; then
+// these. Means are over its frames.
+type cue int
+
+const (
+	filled   cue = cue(traitCount) + iota // share of the block that events fill
+	surest                                // log odds of the row that most surely sounds, mean
+	breath                                // log odds that anyone breathes, mean
+	doubtful                              // log of how many rows are in doubt at a time
+	above                                 // dB over the quietest twentieth of the frames
+	pulsing                               // dB, standard deviation of the level
+	gliding                               // cents that the strongest partials move from frame to frame, mean
+	colour                                // octaves, standard deviation of the spectral centroid
+	flat                                  // dB, spectral flatness, mean
+	cueCount
+)
+
+type cues [cueCount]float64
+
+// sketch is what the cues take from a single frame.
+type sketch struct{ surest, breath, doubt, level, glide, centroid, flatness float64 }
+
+// unsettled is the number of frames at the edge of a window that lack what lies
+// beyond it.
+const unsettled = 4
+
+// sketch takes what is new in a window.
+func (t *Track) sketch(f pitch.Frames, c decode.Clip) {
+	if len(t.frames) == 0 {
+		t.start = f.Start
+	}
+	first := int(math.Round((f.Start - t.start) / pitch.HopSeconds))
+	keep := max(first, len(t.frames)-unsettled)
+	t.frames = t.frames[:min(keep, len(t.frames))]
+	s := newSketcher()
+	s.look(f, c.Samples, max(0, keep-first-1)) // for what moves from there
+	for k := keep - first; k < f.N; k++ {
+		t.frames = append(t.frames, s.look(f, c.Samples, k))
+	}
+}
+
+// cues of every block.
+func (t *Track) cues(events []tab.Event) []cues {
+	n := len(t.frames)
+	if n == 0 {
+		return nil
+	}
+	levels := make([]float32, n)
+	for i, f := range t.frames {
+		levels[i] = float32(f.level)
+	}
+	quiet := pitch.Percentile(levels, 0.05)
+	blocks := make([]cues, (n+blockFrames-1)/blockFrames)
+	for i := range blocks {
+		lo, hi := t.block(i)
+		blocks[i] = cuesOf(t.frames[lo:hi])
+		blocks[i][above] -= quiet
+	}
+	for _, e := range events {
+		t.enter(blocks, e)
+	}
+	return blocks
+}
+
+// block is the range of frames of block i.
+func (t *Track) block(i int) (lo, hi int) {
+	mid := i*blockFrames + blockFrames/2
+	return max(0, mid-blockReach), min(len(t.frames), mid+blockReach)
+}
+
+// enter adds what an event says to the blocks that it touches.
+func (t *Track) enter(blocks []cues, e tab.Event) {
+	x, ok := t.traits[e.Start]
+	if !ok {
+		return
+	}
+	from, to := (e.Start-t.start)/pitch.HopSeconds, (e.End-t.start)/pitch.HopSeconds
+	for i := max(0, int(from-blockReach)/blockFrames-1); i < len(blocks); i++ {
+		lo, hi := t.block(i)
+		if float64(lo) >= to {
+			break
+		}
+		share := max(0, min(to, float64(hi))-max(from, float64(lo))) / float64(hi-lo)
+		for k, v := range x {
+			blocks[i][k] += share * v
+		}
+		blocks[i][filled] += share
+	}
+}
+
+// cuesOf a block's frames; those of its events are 0.
+func cuesOf(frames []sketch) cues {
+	var x cues
+	n := float64(len(frames))
+	var level, centroid []float64
+	power := 0.0
+	for _, f := range frames {
+		power += math.Pow(10, f.level/10) / n
+		level, centroid = append(level, f.level), append(centroid, f.centroid)
+		x[surest] += f.surest / n
+		x[breath] += f.breath / n
+		x[doubtful] += f.doubt / n
+		x[gliding] += f.glide / n
+		x[flat] += f.flatness / n
+	}
+	x[doubtful] = math.Log(x[doubtful] + leastDoubtful)
+	x[above] = 10 * math.Log10(power+1e-9)
+	x[pulsing] = deviation(level)
+	x[colour] = deviation(centroid)
+	return x
+}
+
+const (
+	sketchWindow = 2048 // samples
+	sketchLow    = 150  // Hz
+	sketchHigh   = 4500 // Hz
+)
+
+// sketcher measures frames one after the other.
+type sketcher struct {
+	fft        *fourier.FFT
+	taper, buf []float64
+	coef       []complex128
+	power      []float64
+	past       []partial
+}
+
+func newSketcher() *sketcher {
+	s := &sketcher{fft: fourier.NewFFT(sketchWindow), taper: make([]float64, sketchWindow), buf: make([]float64, sketchWindow),
+		coef: make([]complex128, sketchWindow/2+1), power: make([]float64, sketchWindow/2+1)}
+	for i := range s.taper {
+		s.taper[i] = 0.5 - 0.5*math.Cos(2*math.Pi*float64(i)/sketchWindow)
+	}
+	return s
+}
+
+// look measures frame k of a window.
+func (s *sketcher) look(f pitch.Frames, x []float64, k int) sketch {
+	for i := range s.buf {
+		s.buf[i] = 0
+		if j := k*pitch.Hop - sketchWindow/2 + i; j >= 0 && j < len(x) {
+			s.buf[i] = x[j] * s.taper[i]
+		}
+	}
+	for i, c := range s.fft.Coefficients(s.coef, s.buf) {
+		s.power[i] = real(c)*real(c) + imag(c)*imag(c)
+	}
+	out := s.spectrum()
+	out.glide = s.glide()
+	out.breath = -logOdds(f.Breath[k][0])
+	top := float32(0)
+	for _, q := range f.Sounding[k*pitch.Rows : (k+1)*pitch.Rows] {
+		top = max(top, q)
+		out.doubt += doubt(q)
+	}
+	out.surest = logOdds(top)
+	return out
+}
+
+// spectrum measures level, centroid and flatness.
+func (s *sketcher) spectrum() sketch {
+	lo, hi := sketchLow*sketchWindow/pitch.Rate, sketchHigh*sketchWindow/pitch.Rate
+	var sum, moment, logs float64
+	for i := lo; i < hi; i++ {
+		sum += s.power[i]
+		moment += s.power[i] * math.Log2(float64(i))
+		logs += math.Log10(s.power[i] + 1e-9)
+	}
+	n := float64(hi - lo)
+	return sketch{
+		level:    10 * math.Log10(sum+1e-9),
+		centroid: (moment + 1e-9*math.Log2(float64(lo))) / (sum + 1e-9),
+		flatness: 10 * (logs/n - math.Log10(sum/n+1e-9)),
+	}
+}
+
+const (
+	glidePartials = 6    // the strongest, which are followed
+	glideHigh     = 2500 // Hz
+	glideMost     = 60   // cents; what is farther away is another partial
+)
+
+// partial is a peak of a spectrum: its place in bins, and its power.
+type partial struct{ at, power float64 }
+
+// glide is how far in cents the strongest partials lie from the nearest of the
+// frame before, at most glideMost, on average.
+func (s *sketcher) glide() float64 {
+	now := s.strongest()
+	moved := 0.0
+	for _, p := range now {
+		least := float64(glideMost)
+		for _, q := range s.past {
+			least = min(least, 1200*math.Abs(math.Log2(p.at/q.at)))
+		}
+		moved += least
+	}
+	s.past = now
+	return moved / float64(max(len(now), 1))
+}
+
+func (s *sketcher) strongest() []partial {
+	var out []partial
+	for k := sketchLow * sketchWindow / pitch.Rate; k < glideHigh*sketchWindow/pitch.Rate; k++ {
+		a, b, c := s.power[k-1], s.power[k], s.power[k+1]
+		if b <= a || b < c {
+			continue
+		}
+		a, b, c = math.Log(a+1e-12), math.Log(b+1e-12), math.Log(c+1e-12)
+		p := partial{float64(k), s.power[k]}
+		if d := a - 2*b + c; d < 0 {
+			p.at += 0.5 * (a - c) / d
+		}
+		out = append(out, p)
+		for i := len(out) - 1; i > 0 && out[i].power > out[i-1].power; i-- {
+			out[i], out[i-1] = out[i-1], out[i]
+		}
+		out = out[:min(len(out), glidePartials)]
+	}
+	return out
+}
