@@ -9,6 +9,7 @@ require (
 	github.com/hajimehoshi/go-mp3 v0.3.4
 	github.com/mewkiz/flac v1.0.14
 	github.com/spf13/cobra v1.10.2
+	gitlab.com/gomidi/midi/v2 v2.2.19
 	golang.org/x/sys v0.50.0
 	gonum.org/v1/gonum v0.17.0
 )

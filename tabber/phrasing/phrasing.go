@@ -50,6 +50,26 @@ func spans(d tab.Document) [][2]float64 {
 	return onset.Phrases(out, onset.Space)
 }
 
+// Groups are the indices of a document's events by phrase, in order: an event
+// belongs to the last phrase that has begun, to the millisecond, as in the written
+// document. What comes before the first phrase is a group of its own; none is empty.
+func Groups(d tab.Document) [][]int {
+	phrases := spans(d)
+	var out [][]int
+	next := 0
+	for i, e := range d.Events {
+		begun := i == 0
+		for next < len(phrases) && phrases[next][0] <= e.Start+0.0005 {
+			next, begun = next+1, true
+		}
+		if begun {
+			out = append(out, nil)
+		}
+		out[len(out)-1] = append(out[len(out)-1], i)
+	}
+	return out
+}
+
 func measure(d tab.Document, start, end float64) Phrase {
 	p := Phrase{Start: start, End: end}
 	low, high := math.MaxInt, math.MinInt

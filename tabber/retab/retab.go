@@ -15,6 +15,7 @@ import (
 	"strings"
 
 	"blowdraw/tabber/harp"
+	"blowdraw/tabber/phrasing"
 	"blowdraw/tabber/tab"
 )
 
@@ -53,7 +54,7 @@ type Flag struct {
 // overdraws. Times, comments and doubt stay.
 func Music(d tab.Document, h harp.Harp, songKey int, overbends bool) (tab.Document, []Flag) {
 	preferred := shiftTo(d, h, songKey)
-	groups := phrases(d)
+	groups := phrasing.Groups(d)
 	best := make([][]choice, len(groups)) // for each octave
 	for g, events := range groups {
 		best[g] = make([]choice, 2*octaves+1)
@@ -198,23 +199,6 @@ func shiftTo(d tab.Document, h harp.Harp, songKey int) int {
 }
 
 func mod12(n int) int { return ((n % 12) + 12) % 12 }
-
-// phrases groups the indices of the events by phrase.
-func phrases(d tab.Document) [][]int {
-	var out [][]int
-	next := 0
-	for i, e := range d.Events {
-		begun := false
-		for next < len(d.Phrases) && d.Phrases[next].Start <= e.Start+0.0005 {
-			next, begun = next+1, true
-		}
-		if begun || i == 0 {
-			out = append(out, nil)
-		}
-		out[len(out)-1] = append(out[len(out)-1], i)
-	}
-	return out
-}
 
 // choice is a way to play a phrase: actions for each event, nil where there are
 // none.

@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"blowdraw/tabber/harp"
+	"blowdraw/tabber/phrasing"
 	"blowdraw/tabber/tab"
 )
 
@@ -163,7 +164,7 @@ func TestMusicRandom(t *testing.T) {
 				t.Fatalf("seed %d: nothing near %v", seed, f.Notes)
 			}
 		}
-		for _, group := range phrases(d) {
+		for _, group := range phrasing.Groups(d) {
 			shift := 0
 			for n, i := range group {
 				was, is := sounding(d, d.Events[i]), sounding(got, got.Events[i])

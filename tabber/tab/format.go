@@ -58,9 +58,9 @@ func fixed(v float64, decimals int) string {
 // round1 rounds to one decimal, the precision of the tuning in a document.
 func round1(v float64) float64 { return math.Round(10*v) / 10 }
 
-// sounding lists the notes of an event as MIDI numbers: of its reeds, or, when
+// Sounding lists the notes of an event as MIDI numbers: of its reeds, or, when
 // the harp cannot play it, those nearest to its pitches.
-func (d Document) sounding(e Event) []int {
+func (d Document) Sounding(e Event) []int {
 	var out []int
 	for _, a := range e.Actions {
 		out = append(out, d.Harp.MIDI(a))
@@ -76,7 +76,7 @@ func (d Document) sounding(e Event) []int {
 
 func (d Document) degrees(e Event) []string {
 	var out []string
-	for _, m := range d.sounding(e) {
+	for _, m := range d.Sounding(e) {
 		out = append(out, harp.Degree(m, d.SongKey))
 	}
 	return out
@@ -85,7 +85,7 @@ func (d Document) degrees(e Event) []string {
 // interval names the interval between the outer notes of an event of two reeds
 // or more; otherwise it is empty.
 func (d Document) interval(e Event) string {
-	m := d.sounding(e)
+	m := d.Sounding(e)
 	if len(e.Actions) < 2 {
 		return ""
 	}

@@ -176,7 +176,7 @@ func (d Document) jsonEvent(e Event) jsonEvent {
 	for _, p := range e.Pitches {
 		j.Pitches = append(j.Pitches, num(p, 2))
 	}
-	for _, m := range d.sounding(e) {
+	for _, m := range d.Sounding(e) {
 		j.Notes = append(j.Notes, d.Harp.NoteName(m, d.SongKey))
 	}
 	for _, a := range e.Alternatives {

@@ -1,0 +1,134 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"path/filepath"
+	"strings"
+
+	"blowdraw/decode"
+	"blowdraw/tabber/export/captions"
+	"blowdraw/tabber/export/grid"
+	"blowdraw/tabber/export/midi"
+	"blowdraw/tabber/export/musicxml"
+	"blowdraw/tabber/export/sheet"
+	"blowdraw/tabber/tab"
+
+	"github.com/spf13/cobra"
+)
+
+// exportFlags are what the export command can be told.
+type exportFlags struct {
+	as     string
+	offset string
+	cue    string
+	output string
+	force  bool
+}
+
+const exportForms = "midi, musicxml, vtt, srt, sheet, csv or json"
+
+func newExportCommand() *cobra.Command {
+	var f exportFlags
+	c := &cobra.Command{
+		Use:   "export TAB --as FORM",
+		Short: "Give a tab away: notation, MIDI, captions, a sheet",
+		Long: `Writes a tab in a form that others can use:
+
+  midi      for a sequencer: harmonica, bends as pitch bend, the tab as lyrics
+  musicxml  for a notation program: notes with the tab under them
+  vtt, srt  captions for a lesson video, with --offset and --cue
+  sheet     to hand out: a page to print if FILE ends in .html, else Markdown
+  csv, json for a spreadsheet or a program
+
+Captions keep the times of the recording. If your video shows the section from
+0:12 on, say --offset 0:12.
+
+TAB is a file, or - for standard input.`,
+		Example: `  blowdraw export solo.tab --as musicxml -o solo.musicxml
+  blowdraw export solo.tab --as vtt --offset 0:12 --cue event -o lesson.vtt
+  blowdraw export solo.tab --as sheet -o solo.html`,
+		Args: oneTab,
+		RunE: func(c *cobra.Command, args []string) error { return f.run(c, args[0]) },
+	}
+	c.Flags().StringVar(&f.as, "as", "", exportForms)
+	c.Flags().StringVar(&f.offset, "offset", "", "captions: where in the video the tab's section begins (default: the video is the recording)")
+	c.Flags().StringVar(&f.cue, "cue", "phrase", "captions: a new one with each phrase, or event with the event bold")
+	c.Flags().StringVarP(&f.output, "output", "o", "", "write to this file instead of the screen")
+	c.Flags().BoolVar(&f.force, "force", false, "overwrite the file")
+	return c
+}
+
+func (f *exportFlags) run(c *cobra.Command, path string) error {
+	offset, err := f.check(c)
+	if err != nil {
+		return err
+	}
+	d, name, err := readWarned(c, path)
+	if err != nil {
+		return err
+	}
+	if len(d.Events) == 0 {
+		return fmt.Errorf("%s: nothing is played", name)
+	}
+	write := f.writer(d, offset)
+	if f.output == "" {
+		err = write(c.OutOrStdout())
+	} else {
+		err = writeFile(f.output, f.force, write)
+	}
+	if err != nil {
+		return err
+	}
+	if (f.as == "musicxml" || f.as == "midi") && !grid.Of(d).Known {
+		fmt.Fprintf(c.ErrOrStderr(), "blowdraw: %s: the tab has no bars; they are counted in fours from its first event\n", name)
+	}
+	return nil
+}
+
+// check the flags before anything is read; it returns the offset in seconds, -1 for
+// none.
+func (f *exportFlags) check(c *cobra.Command) (offset float64, err error) {
+	captions := f.as == "vtt" || f.as == "srt"
+	switch {
+	case f.as == "":
+		return 0, usage(c, "as what? Give --as %s", exportForms)
+	case !strings.Contains(" midi musicxml vtt srt sheet csv json ", " "+f.as+" "):
+		return 0, usage(c, "--as %q: want %s", f.as, exportForms)
+	case f.cue != "phrase" && f.cue != "event":
+		return 0, usage(c, "--cue %q: want phrase or event", f.cue)
+	case !captions && (c.Flags().Changed("offset") || c.Flags().Changed("cue")):
+		return 0, usage(c, "--offset and --cue are for vtt and srt")
+	case f.as == "midi" && f.output == "":
+		return 0, usage(c, "--as midi needs a file: -o NAME.mid")
+	case c.Flags().Changed("output") && f.output == "":
+		return 0, usage(c, "--output: the name is empty")
+	}
+	offset = -1
+	if f.offset != "" {
+		if offset, err = decode.ParseTime(f.offset); err != nil {
+			return 0, usage(c, "--offset: %w", err)
+		}
+	}
+	if f.output != "" {
+		return offset, checkWritable(f.output, f.force)
+	}
+	return offset, nil
+}
+
+// writer of the form that was asked for.
+func (f *exportFlags) writer(d tab.Document, offset float64) func(io.Writer) error {
+	opt := captions.Options{ByEvent: f.cue == "event"}
+	if offset >= 0 {
+		opt.Offset = offset - d.From
+	}
+	write := map[string]func(io.Writer, tab.Document) error{
+		"midi": midi.Write, "musicxml": musicxml.Write, "csv": tab.WriteCSV, "json": tab.WriteJSON, "sheet": sheet.WriteMarkdown,
+		"vtt": func(w io.Writer, d tab.Document) error { return captions.WriteVTT(w, d, opt) },
+		"srt": func(w io.Writer, d tab.Document) error { return captions.WriteSRT(w, d, opt) },
+	}[f.as]
+	if ext := strings.ToLower(filepath.Ext(f.output)); f.as == "sheet" && (ext == ".html" || ext == ".htm") {
+		write = sheet.WriteHTML
+	}
+	return func(w io.Writer) error { return write(w, d) }
+}

@@ -1,0 +1,236 @@
+package midi
+
+import (
+	"bytes"
+	"cmp"
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+
+	"blowdraw/tabber/melody"
+
+	"gitlab.com/gomidi/midi/v2/smf"
+)
+
+// mostBytes is the largest file that is read.
+const mostBytes = 16 << 20
+
+// Read reads a MIDI file as a melody: each track that has notes is a part, in a
+// file of format 0 each channel. Drums (channel 10) are left out. A note is as high
+// as its pitch bend makes it for most of its time.
+func Read(r io.Reader) (m melody.Melody, err error) {
+	defer func() {
+		if p := recover(); p != nil { // the library, on a damaged file
+			err = fmt.Errorf("reading MIDI: it is damaged: %v", p)
+		}
+	}()
+	b, err := io.ReadAll(io.LimitReader(r, mostBytes+1))
+	if err != nil {
+		return m, fmt.Errorf("reading MIDI: %w", err)
+	}
+	if len(b) > mostBytes {
+		return m, fmt.Errorf("reading MIDI: it is longer than %d MiB", mostBytes>>20)
+	}
+	if err := checkLengths(b); err != nil {
+		return m, fmt.Errorf("reading MIDI: %w", err)
+	}
+	s, err := smf.ReadFrom(bytes.NewReader(b))
+	if err != nil {
+		return m, fmt.Errorf("reading MIDI: %w", err)
+	}
+	resolution, ok := s.TimeFormat.(smf.MetricTicks)
+	if !ok || resolution.Resolution() == 0 {
+		return m, errors.New("reading MIDI: its times are in frames of film, which is not understood")
+	}
+	c := readClock(s, float64(resolution.Resolution()))
+	m.Key, m.BPM = c.key, c.bpm
+	for _, t := range s.Tracks {
+		m.Parts = append(m.Parts, readTrack(t, c, s.Format() == 0)...)
+	}
+	return m, nil
+}
+
+// clock turns ticks into seconds.
+type clock struct {
+	changes []tempo
+	key     int
+	bpm     float64
+}
+
+type tempo struct {
+	tick    int64
+	perTick float64 // seconds from here on
+	at      float64 // seconds here
+}
+
+// readClock gathers the tempo changes of all tracks, the first tempo and the first
+// key.
+func readClock(s *smf.SMF, resolution float64) clock {
+	c := clock{key: -1, changes: []tempo{{0, 0.5 / resolution, 0}}}
+	first := int64(-1) // of the notes
+	for _, t := range s.Tracks {
+		tick := int64(0)
+		for _, e := range t {
+			tick += int64(e.Delta)
+			var bpm float64
+			var key smf.Key
+			var ch, note, vel uint8
+			switch {
+			case e.Message.GetMetaTempo(&bpm) && bpm > 0:
+				c.changes = append(c.changes, tempo{tick: tick, perTick: 60 / bpm / resolution})
+			case c.key < 0 && e.Message.GetMetaKey(&key):
+				c.key = int(key.Key) % 12
+			case e.Message.GetNoteStart(&ch, &note, &vel) && (first < 0 || tick < first):
+				first = tick
+			}
+		}
+	}
+	slices.SortStableFunc(c.changes, func(a, b tempo) int { return cmp.Compare(a.tick, b.tick) })
+	for i := 1; i < len(c.changes); i++ {
+		before := c.changes[i-1]
+		c.changes[i].at = before.at + float64(c.changes[i].tick-before.tick)*before.perTick
+		if c.changes[i].tick <= max(first, 0) {
+			c.bpm = 60 / resolution / c.changes[i].perTick
+		}
+	}
+	return c
+}
+
+func (c clock) seconds(tick int64) float64 {
+	i, found := slices.BinarySearchFunc(c.changes, tick, func(t tempo, at int64) int { return cmp.Compare(t.tick, at) })
+	if !found {
+		i--
+	}
+	return c.changes[i].at + float64(tick-c.changes[i].tick)*c.changes[i].perTick
+}
+
+// voice is the state of one channel.
+type voice struct {
+	bend     float64 // semitones
+	span     float64 // range of the bend, semitones
+	param    [2]uint8
+	sounding map[uint8]*open
+	notes    []melody.Note
+}
+
+// open is a note that sounds. Held is how long each bend has been held, in ticks.
+type open struct {
+	from, since int64
+	held        map[float64]int64
+	bend        float64
+}
+
+const drums = 9
+
+// readTrack reads the notes of a track, as one part or one for each channel.
+func readTrack(t smf.Track, c clock, split bool) []melody.Part {
+	name := ""
+	var voices [16]voice
+	for i := range voices {
+		voices[i] = voice{span: 2, param: [2]uint8{127, 127}, sounding: map[uint8]*open{}}
+	}
+	lyrics := map[int64]string{}
+	tick := int64(0)
+	for _, e := range t {
+		tick += int64(e.Delta)
+		var text string
+		switch {
+		case name == "" && e.Message.GetMetaTrackName(&text):
+			name = text
+		case e.Message.GetMetaLyric(&text):
+			lyrics[tick] = strings.TrimSpace(text)
+		default:
+			var ch uint8
+			if e.Message.GetChannel(&ch) && ch < 16 && ch != drums {
+				voices[ch].hear(e.Message, tick, c)
+			}
+		}
+	}
+	texts := map[float64]string{}
+	for at, s := range lyrics {
+		texts[c.seconds(at)] = s
+	}
+	var parts []melody.Part
+	for ch := range voices {
+		v := &voices[ch]
+		for _, key := range sortedKeys(v.sounding) { // never ended
+			v.close(key, tick, c)
+		}
+		if len(v.notes) == 0 {
+			continue
+		}
+		for i := range v.notes {
+			v.notes[i].Text = texts[v.notes[i].Start]
+		}
+		if split || len(parts) == 0 {
+			parts = append(parts, melody.Part{Name: name})
+		}
+		p := &parts[len(parts)-1]
+		p.Notes = append(p.Notes, v.notes...)
+	}
+	for i := range parts {
+		slices.SortStableFunc(parts[i].Notes, func(a, b melody.Note) int {
+			return cmp.Or(cmp.Compare(a.Start, b.Start), cmp.Compare(a.Pitch, b.Pitch))
+		})
+	}
+	return parts
+}
+
+func sortedKeys(m map[uint8]*open) []uint8 {
+	var out []uint8
+	for k := range m {
+		out = append(out, k)
+	}
+	slices.Sort(out)
+	return out
+}
+
+// hear takes one message of the channel.
+func (v *voice) hear(m smf.Message, tick int64, c clock) {
+	var ch, key, vel, controller, value uint8
+	var relative int16
+	var absolute uint16
+	switch {
+	case m.GetNoteStart(&ch, &key, &vel):
+		v.close(key, tick, c)
+		v.sounding[key] = &open{from: tick, since: tick, held: map[float64]int64{}, bend: v.bend}
+	case m.GetNoteEnd(&ch, &key):
+		v.close(key, tick, c)
+	case m.GetPitchBend(&ch, &relative, &absolute):
+		v.bend = float64(relative) / fullBend * v.span
+		for _, o := range v.sounding {
+			o.held[o.bend] += tick - o.since
+			o.since, o.bend = tick, v.bend
+		}
+	case m.GetControlChange(&ch, &controller, &value):
+		switch controller {
+		case 101:
+			v.param[0] = value
+		case 100:
+			v.param[1] = value
+		case 6:
+			if v.param == [2]uint8{0, 0} {
+				v.span = float64(value)
+			}
+		}
+	}
+}
+
+// close ends a note, if it sounds.
+func (v *voice) close(key uint8, tick int64, c clock) {
+	o := v.sounding[key]
+	if o == nil {
+		return
+	}
+	delete(v.sounding, key)
+	o.held[o.bend] += tick - o.since
+	bend, longest := o.bend, o.held[o.bend]
+	for b, n := range o.held {
+		if n > longest || n == longest && b < bend {
+			bend, longest = b, n
+		}
+	}
+	v.notes = append(v.notes, melody.Note{Start: c.seconds(o.from), End: c.seconds(tick), Pitch: float64(key) + bend})
+}

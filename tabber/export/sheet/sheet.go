@@ -1,0 +1,254 @@
+// Package sheet writes a tab to be handed out: as Markdown, and as an HTML page that
+// prints well and loads nothing.
+package sheet
+
+import (
+	"bufio"
+	_ "embed"
+	"fmt"
+	"html/template"
+	"io"
+	"math"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"blowdraw/tabber/export"
+	"blowdraw/tabber/export/grid"
+	"blowdraw/tabber/harp"
+	"blowdraw/tabber/phrasing"
+	"blowdraw/tabber/tab"
+)
+
+// page is what is on a sheet.
+type page struct {
+	Title, Harp string
+	Phrases     []phrase
+	Counted     bool // there are bars and beats above the tab
+	Legend      []sign
+}
+
+type phrase struct {
+	Number int
+	Start  string // minutes and seconds
+	Cells  []cell
+	Notes  []string // the reader's own comments
+}
+
+// cell is one event. Bar is the number of the bar that begins with it or before it,
+// 0 if none does. Beat is the beat that it begins on, a dot if it begins between
+// beats, empty if the tab has no bars. Width grows with its length, in em.
+type cell struct {
+	Tab      string
+	Bar      int
+	Beat     string
+	Doubtful bool
+	Width    float64
+}
+
+// sign is a line of the legend.
+type sign struct{ Sign, Meaning string }
+
+func pageOf(d tab.Document) page {
+	g := grid.Of(d)
+	spans := g.Spans(d)
+	p := page{Title: oneLine(export.Title(d)), Harp: harpLine(d), Counted: g.Known, Legend: legend(d, g.Known)}
+	lastBar := math.MinInt
+	remarks := d.Remarks
+	for n, events := range phrasing.Groups(d) {
+		ph := phrase{Number: n + 1, Start: clock(d.Events[events[0]].Start)}
+		for len(remarks) > 0 && remarks[0].Before <= events[len(events)-1] {
+			ph.note(remarks[0].Text)
+			remarks = remarks[1:]
+		}
+		for _, i := range events {
+			e := d.Events[i]
+			c := cell{Tab: export.Label(d, e), Doubtful: e.Doubtful()}
+			beats := g.At(e.End) - g.At(e.Start)
+			c.Width = math.Round(10*min(1.5+2.2*beats, 8)) / 10
+			if g.Known {
+				c.Beat, c.Bar = place(spans[i].From, g.PerBar, &lastBar)
+			}
+			ph.Cells = append(ph.Cells, c)
+			if e.Comment != "" {
+				ph.note(c.Tab + ": " + strings.TrimSpace(e.Comment))
+			}
+		}
+		p.Phrases = append(p.Phrases, ph)
+	}
+	return p
+}
+
+func (p *phrase) note(text string) {
+	if text = strings.TrimSpace(oneLine(text)); text != "" {
+		p.Notes = append(p.Notes, text)
+	}
+}
+
+// place tells the beat of a position in units, and the number of its bar if that is
+// not the last one told.
+func place(at, perBar int, last *int) (beat string, bar int) {
+	size := perBar * grid.Unit
+	number := int(math.Floor(float64(at)/float64(size))) + 1
+	into := at - (number-1)*size
+	beat = "·"
+	if into%grid.Unit == 0 {
+		beat = fmt.Sprint(into/grid.Unit + 1)
+	}
+	if number != *last && number > 0 {
+		bar = number
+	}
+	*last = number
+	return beat, bar
+}
+
+var ordinals = [13]string{"", "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth", "eleventh", "twelfth"}
+
+func harpLine(d tab.Document) string {
+	s := fmt.Sprintf("%s harp", d.Harp.Name)
+	if d.Harp.Layout.Name != "richter" {
+		s += " (" + oneLine(d.Harp.Layout.Name) + ")"
+	}
+	s += fmt.Sprintf(", %s position, song in %s", ordinals[harp.Position(d.Harp.Key(), d.SongKey)], d.Harp.KeyName(d.SongKey))
+	if d.BPM > 0 {
+		s += fmt.Sprintf(", %.0f beats a minute", d.BPM)
+	}
+	return s
+}
+
+// legend explains the signs that occur.
+func legend(d tab.Document, counted bool) []sign {
+	var blow, draw, bend, over, several, doubt, foreign bool
+	for _, e := range d.Events {
+		for _, a := range e.Actions {
+			blow, draw = blow || a.Breath == harp.Blow, draw || a.Breath == harp.Draw
+			bend, over = bend || a.Bend > 0, over || a.Bend < 0
+		}
+		several, doubt, foreign = several || len(e.Actions) > 1, doubt || e.Doubtful(), foreign || len(e.Actions) == 0
+	}
+	var out []sign
+	for _, s := range []struct {
+		occurs bool
+		sign
+	}{
+		{blow, sign{"4", "blow hole 4"}},
+		{draw, sign{"-4", "draw hole 4"}},
+		{bend, sign{"'", "bend a semitone down; '' two"}},
+		{over, sign{"6o", "overblow; with a minus overdraw"}},
+		{several, sign{"[ ]", "together"}},
+		{doubt, sign{export.Doubt, "not sure: check by ear"}},
+		{foreign, sign{"Bb4", "this note, which the harp does not have"}},
+		{counted, sign{"1 · 2", "the beat that it begins on, or between beats; bars are numbered"}},
+	} {
+		if s.occurs {
+			out = append(out, s.sign)
+		}
+	}
+	return out
+}
+
+func clock(seconds float64) string {
+	s := int(math.Round(seconds))
+	return fmt.Sprintf("%d:%02d", s/60, s%60)
+}
+
+// oneLine makes text from outside one line without control characters.
+func oneLine(s string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.IsControl(r) {
+			return ' '
+		}
+		return r
+	}, strings.ToValidUTF8(s, "?"))
+}
+
+//go:embed sheet.html
+var pageText string
+
+var pageTemplate = template.Must(template.New("sheet").Parse(pageText))
+
+// WriteHTML writes a page to print.
+func WriteHTML(w io.Writer, d tab.Document) error {
+	if err := pageTemplate.Execute(w, pageOf(d)); err != nil {
+		return fmt.Errorf("writing the sheet: %w", err)
+	}
+	return nil
+}
+
+// lineWidth is the longest line of tab in Markdown, in characters.
+const lineWidth = 72
+
+// WriteMarkdown writes a sheet as Markdown (CommonMark 0.31), the tab in code blocks.
+func WriteMarkdown(w io.Writer, d tab.Document) error {
+	p := pageOf(d)
+	b := bufio.NewWriter(w)
+	fmt.Fprintf(b, "# %s\n\n%s\n", escape(p.Title), escape(p.Harp))
+	for _, ph := range p.Phrases {
+		fmt.Fprintf(b, "\n**%d**  (%s)\n\n", ph.Number, ph.Start)
+		for _, rows := range lines(ph.Cells) {
+			for _, r := range rows {
+				fmt.Fprintf(b, "    %s\n", r)
+			}
+		}
+		for _, n := range ph.Notes {
+			fmt.Fprintf(b, "\n*%s*\n", escape(n))
+		}
+	}
+	if len(p.Legend) > 0 {
+		b.WriteString("\n---\n\n")
+	}
+	for _, s := range p.Legend {
+		fmt.Fprintf(b, "- `%s`  %s\n", s.Sign, s.Meaning)
+	}
+	if err := b.Flush(); err != nil {
+		return fmt.Errorf("writing the sheet: %w", err)
+	}
+	return nil
+}
+
+// lines sets cells in columns: rows of bars and beats, if there are any, above a
+// row of tab, for each line.
+func lines(cells []cell) [][]string {
+	var out [][]string
+	var bars, beats, tabs strings.Builder
+	flush := func() {
+		rows := []string{strings.TrimRight(tabs.String(), " ")}
+		if s := strings.TrimRight(beats.String(), " "); s != "" {
+			rows = append([]string{strings.TrimRight(bars.String(), " "), s}, rows...)
+		}
+		out = append(out, rows)
+		bars.Reset()
+		beats.Reset()
+		tabs.Reset()
+	}
+	for _, c := range cells {
+		bar, lead := "", ""
+		if c.Bar > 0 {
+			bar, lead = fmt.Sprint(c.Bar), "| "
+		}
+		width := 2 + max(utf8.RuneCountInString(lead+c.Tab), len(lead)+len(bar))
+		if tabs.Len() > 0 && utf8.RuneCountInString(tabs.String())+width > lineWidth {
+			flush()
+		}
+		pad := func(b *strings.Builder, s string) {
+			b.WriteString(s + strings.Repeat(" ", max(0, width-utf8.RuneCountInString(s))))
+		}
+		pad(&bars, bar)
+		pad(&beats, strings.Repeat(" ", len(lead))+c.Beat)
+		pad(&tabs, lead+c.Tab)
+	}
+	flush()
+	return out
+}
+
+// escape keeps text from being read as Markdown or HTML.
+func escape(s string) string {
+	var b strings.Builder
+	for _, r := range s {
+		if strings.ContainsRune("\\`*_{}[]<>()#+-.!|&~\"'$:=@^", r) && !strings.ContainsRune("-.':()", r) {
+			b.WriteByte('\\')
+		}
+		b.WriteRune(r)
+	}
+	return b.String()
+}
