@@ -182,3 +182,63 @@ func TestClicks(t *testing.T) {
 		t.Error("the click is not where it should be")
 	}
 }
+
+// marksOf plays draw 4 of an A harp from 1 to 2 s with marks, words as in a tab.
+func marksOf(t *testing.T, marks ...tab.Mark) []Note {
+	t.Helper()
+	d := passage(t, []string{"-4"}, []float64{1, 2})
+	d.Events[0].Marks = marks
+	return Play(d, 0, 1, 0)
+}
+
+func TestMarks(t *testing.T) {
+	const b4 = 71.0
+	near := func(what string, n Note, at, want float64) {
+		t.Helper()
+		if got := 100 * (n.Pitch(at) - b4); math.Abs(got-want) > 2 {
+			t.Errorf("%s: %.1f cents at %g s, want %g", what, got, at, want)
+		}
+	}
+	scoop := marksOf(t, tab.Mark{Name: tab.Scoop, Cents: 120, Seconds: 0.2})[0]
+	near("scoop", scoop, 1, -120)
+	near("scoop", scoop, 1.25, 0)
+	fall := marksOf(t, tab.Mark{Name: tab.Fall})[0]
+	near("fall", fall, 1.5, 0)
+	near("fall", fall, 2, -fallCents)
+	dip := marksOf(t, tab.Mark{Name: tab.Dip, Cents: 70, Seconds: 0.3})[0]
+	near("dip", dip, 1.2, 0)
+	near("dip", dip, 1.5, -70)
+	near("dip", dip, 1.8, 0)
+	near("off pitch", marksOf(t, tab.Mark{Name: tab.OffPitch, Cents: 30})[0], 1.5, 30)
+	vibrato := marksOf(t, tab.Mark{Name: tab.Vibrato, Hz: 5, Cents: 40})[0]
+	near("vibrato", vibrato, 1.45, 40) // 2 1/4 swings
+	near("vibrato", vibrato, 1.55, -40)
+	hand := marksOf(t, tab.Mark{Name: tab.HandVibrato})[0]
+	near("hand vibrato", hand, 1.55, 0)
+	if hand.Gain(1.43)/hand.Gain(1.53) < 1.5 { // 5.2 Hz: up and down
+		t.Errorf("hand vibrato: gain %.2f and %.2f", hand.Gain(1.43), hand.Gain(1.53))
+	}
+	if plain, accent := marksOf(t)[0], marksOf(t, tab.Mark{Name: tab.Accent, DB: 6})[0]; math.Abs(accent.Level-plain.Level-6) > 1e-9 {
+		t.Errorf("accent: level %g, plain %g", accent.Level, plain.Level)
+	}
+	slapped := marksOf(t, tab.Mark{Name: tab.Slap})
+	if len(slapped) != 3 || slapped[1].Start != 1 || slapped[2].End > 1.06 || slapped[1].Reed == slapped[0].Reed {
+		t.Errorf("slap: %+v", slapped)
+	}
+}
+
+func TestShake(t *testing.T) {
+	d := passage(t, []string{"[-4 -5]"}, []float64{1, 2})
+	d.Events[0].Marks = []tab.Mark{{Name: tab.Shake, Hz: 5}}
+	for _, speed := range []float64{1, 0.5} {
+		notes := Play(d, 0, speed, 0)
+		if len(notes) != 10 {
+			t.Fatalf("speed %g: %d notes, want 10", speed, len(notes))
+		}
+		for i, n := range notes {
+			if math.Abs(n.Start-(1+0.1*float64(i))/speed) > 1e-9 || n.Reed != notes[i%2].Reed {
+				t.Errorf("speed %g, note %d: %+v", speed, i, n)
+			}
+		}
+	}
+}

@@ -2,8 +2,13 @@ package captions
 
 import (
 	"bytes"
+	"encoding/base64"
+	"fmt"
 	"math"
 	"math/rand/v2"
+	"os"
+	"os/exec"
+	"path/filepath"
 	"regexp"
 	"strconv"
 	"strings"
@@ -166,5 +171,46 @@ func TestEscape(t *testing.T) {
 	c := Cue{0, 1, [][]string{{"<b>", "a&b-->"}}, 0}
 	if got := text(c, escapeVTT); got != "<b>&lt;b&gt;</b> a&amp;b--&gt;" {
 		t.Error(got)
+	}
+}
+
+// A real browser's text track reads the same cues.
+func TestInBrowser(t *testing.T) {
+	browser, err := exec.LookPath("chromium")
+	if err != nil {
+		if os.Getenv("CI") != "" {
+			t.Fatal("the program chromium is missing")
+		}
+		t.Skip("the program chromium is missing")
+	}
+	d := parse(t, twoPhrases)
+	for _, byEvent := range []bool{false, true} {
+		opt := Options{Offset: -60, ByEvent: byEvent}
+		dir := t.TempDir()
+		page := filepath.Join(dir, "page.html")
+		track := "data:text/vtt;base64," + base64.StdEncoding.EncodeToString([]byte(vtt(t, d, opt)))
+		content := `<video><track default src="` + track + `"></video><pre></pre><script>
+const track = document.querySelector("track");
+track.track.mode = "hidden";
+track.onerror = () => document.querySelector("pre").textContent = "error";
+track.onload = () => document.querySelector("pre").textContent = [...track.track.cues]
+  .map(c => c.startTime + " " + c.endTime + " " + c.getCueAsHTML().textContent).join("\n");
+</script>`
+		if err := os.WriteFile(page, []byte(content), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		out, err := exec.Command(browser, "--headless", "--no-sandbox", "--disable-gpu", "--user-data-dir="+dir,
+			"--virtual-time-budget=5000", "--dump-dom", "file://"+page).Output()
+		if err != nil {
+			t.Fatalf("chromium: %v", err)
+		}
+		var want []string
+		for _, c := range Cues(d, opt) {
+			c.Bold = -1
+			want = append(want, fmt.Sprint(c.Start, " ", c.End, " ", text(c, strings.NewReplacer())))
+		}
+		if !strings.Contains(string(out), "<pre>"+strings.Join(want, "\n")+"</pre>") {
+			t.Errorf("by event %v: %s\nwant\n%s", byEvent, out, strings.Join(want, "\n"))
+		}
 	}
 }

@@ -11,7 +11,7 @@ import (
 // Document is a tab for any harp, key and tempo, with all that a harp can play:
 // single notes, bends, overbends, double stops, splits and chords, one or two
 // phrases of up to a dozen events each. Where others is set there are doubtful
-// events and sounds that the harp does not have.
+// events, marks and sounds that the harp does not have.
 func Document(seed uint64, others bool) tab.Document {
 	rng := rand.New(rand.NewPCG(seed, 3))
 	layouts := harp.Layouts()
@@ -34,6 +34,13 @@ func Document(seed uint64, others bool) tab.Document {
 			}
 			if others && rng.IntN(8) == 0 {
 				e.Actions, e.Pitches = nil, []float64{float64(h.Base) + 30*rng.Float64()}
+			}
+			if others {
+				for _, w := range tab.MarkWords() {
+					if rng.IntN(12) == 0 {
+						e.Marks = append(e.Marks, tab.Mark{Name: w.Name, Cents: 40 * rng.Float64()})
+					}
+				}
 			}
 			e.Texture = tab.Texture(e.Actions)
 			d.Events = append(d.Events, e)

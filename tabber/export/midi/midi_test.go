@@ -68,6 +68,9 @@ func TestRoundTrip(t *testing.T) {
 func TestRoundTripOthers(t *testing.T) {
 	for seed := range uint64(100) {
 		d := invent.Document(seed, true)
+		for i := range d.Events {
+			d.Events[i].Marks = nil
+		}
 		m, err := Read(bytes.NewReader(written(t, d)))
 		if err != nil {
 			t.Fatal(err)
@@ -250,4 +253,33 @@ func FuzzRead(f *testing.F) {
 	}
 	f.Add(b.Bytes())
 	f.Fuzz(func(t *testing.T, b []byte) { Read(bytes.NewReader(b)) })
+}
+
+// Marks move the bend and the velocity; the note stays what it is.
+func TestMarks(t *testing.T) {
+	d := invent.Document(3, false)
+	plain, err := Read(bytes.NewReader(written(t, d)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	before := len(written(t, d))
+	for i := range d.Events {
+		d.Events[i].Marks = []tab.Mark{{Name: tab.Scoop}, {Name: tab.Vibrato}, {Name: tab.Accent}}
+	}
+	b := written(t, d)
+	if len(b) < 2*before {
+		t.Errorf("%d bytes with marks, %d without", len(b), before)
+	}
+	marked, err := Read(bytes.NewReader(b))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(marked.Parts[0].Notes) != len(plain.Parts[0].Notes) {
+		t.Fatal("another number of notes")
+	}
+	for i, n := range marked.Parts[0].Notes {
+		if p := plain.Parts[0].Notes[i]; math.Abs(n.Pitch-p.Pitch) > 0.3 || n.Start != p.Start {
+			t.Errorf("note %d: %.2f at %.3f s, want %.2f at %.3f", i, n.Pitch, n.Start, p.Pitch, p.Start)
+		}
+	}
 }

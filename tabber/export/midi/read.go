@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"slices"
 	"strings"
 
@@ -19,7 +20,7 @@ const mostBytes = 16 << 20
 
 // Read reads a MIDI file as a melody: each track that has notes is a part, in a
 // file of format 0 each channel. Drums (channel 10) are left out. A note is as high
-// as its pitch bend makes it for most of its time.
+// as the median of its pitch bend over its time makes it.
 func Read(r io.Reader) (m melody.Melody, err error) {
 	defer func() {
 		if p := recover(); p != nil { // the library, on a damaged file
@@ -155,7 +156,7 @@ func readTrack(t smf.Track, c clock, split bool) []melody.Part {
 	var parts []melody.Part
 	for ch := range voices {
 		v := &voices[ch]
-		for _, key := range sortedKeys(v.sounding) { // never ended
+		for _, key := range slices.Sorted(maps.Keys(v.sounding)) { // never ended
 			v.close(key, tick, c)
 		}
 		if len(v.notes) == 0 {
@@ -176,15 +177,6 @@ func readTrack(t smf.Track, c clock, split bool) []melody.Part {
 		})
 	}
 	return parts
-}
-
-func sortedKeys(m map[uint8]*open) []uint8 {
-	var out []uint8
-	for k := range m {
-		out = append(out, k)
-	}
-	slices.Sort(out)
-	return out
 }
 
 // hear takes one message of the channel.
@@ -226,10 +218,12 @@ func (v *voice) close(key uint8, tick int64, c clock) {
 	}
 	delete(v.sounding, key)
 	o.held[o.bend] += tick - o.since
-	bend, longest := o.bend, o.held[o.bend]
-	for b, n := range o.held {
-		if n > longest || n == longest && b < bend {
-			bend, longest = b, n
+	bends := slices.Sorted(maps.Keys(o.held))
+	bend, passed := o.bend, int64(0)
+	for _, b := range bends {
+		if passed += o.held[b]; 2*passed >= tick-o.from {
+			bend = b
+			break
 		}
 	}
 	v.notes = append(v.notes, melody.Note{Start: c.seconds(o.from), End: c.seconds(tick), Pitch: float64(key) + bend})

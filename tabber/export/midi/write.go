@@ -5,7 +5,7 @@
 // meter, the key and a marker for each phrase; the second has the notes, General
 // MIDI program 23 (harmonica), with the tab as lyrics. The note is the reed's own;
 // what the player bends is pitch bend of a range of 12 semitones, which the file
-// sets. Notes that sound together lie on channels of their own, so that each can
+// sets. Scoops, falls, dips and vibrato move it. Notes that sound together lie on channels of their own, so that each can
 // be bent alone. Time 0 is the start of the tab's section.
 package midi
 
@@ -20,6 +20,7 @@ import (
 	"blowdraw/tabber/export/grid"
 	"blowdraw/tabber/harp"
 	"blowdraw/tabber/phrasing"
+	"blowdraw/tabber/render"
 	"blowdraw/tabber/tab"
 
 	"gitlab.com/gomidi/midi/v2"
@@ -141,8 +142,10 @@ func (m tempoMap) notes(d tab.Document) []timed {
 		on := m.tick(e.Start)
 		out = append(out, timed{on, begins, smf.MetaLyric(export.Label(d, e))})
 		off := max(on+1, m.tick(min(e.End, nextStart(d.Events, i))))
+		shape := render.Shape(e)
 		for _, s := range sounds(d, e) {
-			out = append(out, s.messages(channel(voice), on, off)...)
+			out = append(out, s.messages(channel(voice), on, off, loudness(shape.Level))...)
+			out = append(out, m.curve(channel(voice), s.bend, e, shape, off)...)
 			voice++
 			used = max(used, voice)
 		}
@@ -210,11 +213,37 @@ func sounds(d tab.Document, e tab.Event) []sound {
 	return out
 }
 
-func (s sound) messages(ch uint8, on, off int64) []timed {
-	bend := int16(min(max(math.Round(s.bend/bendRange*fullBend), -fullBend), fullBend-1))
+func (s sound) messages(ch uint8, on, off int64, loud uint8) []timed {
 	return []timed{
-		{on, prepares, midi.Pitchbend(ch, bend)},
-		{on, begins, midi.NoteOn(ch, uint8(s.key), velocity)},
+		{on, prepares, midi.Pitchbend(ch, wheel(s.bend))},
+		{on, begins, midi.NoteOn(ch, uint8(s.key), loud)},
 		{off, ends, midi.NoteOff(ch, uint8(s.key))},
 	}
+}
+
+// wheel is the pitch bend of so many semitones.
+func wheel(semitones float64) int16 {
+	return int16(min(max(math.Round(semitones/bendRange*fullBend), -fullBend), fullBend-1))
+}
+
+// loudness is the velocity of a level in dB; synthesizers make about 40 dB of the
+// velocities (common practice, no source).
+func loudness(db float64) uint8 {
+	return uint8(min(max(math.Round(velocity*math.Pow(10, db/40)), 1), 127))
+}
+
+// curveStep is the time in seconds between two values of a bend that moves.
+const curveStep = 0.01
+
+// curve moves the bend as the marks of an event say.
+func (m tempoMap) curve(ch uint8, bend float64, e tab.Event, g render.Gesture, off int64) []timed {
+	var out []timed
+	now := wheel(bend)
+	for at := 0.0; m.tick(e.Start+at) < off; at += curveStep {
+		if next := wheel(bend + g.CentsAt(at)/100); next != now {
+			out = append(out, timed{m.tick(e.Start + at), prepares, midi.Pitchbend(ch, next)})
+			now = next
+		}
+	}
+	return out
 }

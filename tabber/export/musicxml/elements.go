@@ -110,14 +110,26 @@ type (
 		Slur          []typed        `xml:"slur"`
 		Tuplet        []typed        `xml:"tuplet"`
 		Slide         []typed        `xml:"slide"`
-		Bend          *bend          `xml:"technical>bend"`
+		Ornaments     *ornaments     `xml:"ornaments"`
+		Technical     *technical     `xml:"technical"`
 		Articulations *articulations `xml:"articulations"`
 	}
 	bend struct {
 		Alter   int   `xml:"bend-alter"`
 		PreBend empty `xml:"pre-bend"`
 	}
+	technical struct {
+		Bend  *bend    `xml:"bend"`
+		Other []string `xml:"other-technical"`
+	}
+	ornaments struct {
+		Shake    *empty  `xml:"shake"`
+		WavyLine []typed `xml:"wavy-line"`
+	}
 	articulations struct {
+		Accent     *empty `xml:"accent"`
+		Scoop      *empty `xml:"scoop"`
+		Falloff    *empty `xml:"falloff"`
 		BreathMark *empty `xml:"breath-mark"`
 	}
 	lyric struct {

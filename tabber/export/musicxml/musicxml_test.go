@@ -12,8 +12,10 @@ import (
 	"strings"
 	"testing"
 
+	"blowdraw/tabber/export/grid"
 	"blowdraw/tabber/export/invent"
 	"blowdraw/tabber/melody"
+	"blowdraw/tabber/phrasing"
 	"blowdraw/tabber/tab"
 )
 
@@ -191,4 +193,59 @@ func FuzzRead(f *testing.F) {
 	f.Add([]byte(foreign))
 	f.Add(written(f, invent.Document(1, true)))
 	f.Fuzz(func(t *testing.T, b []byte) { Read(bytes.NewReader(b)) })
+}
+
+// An engraver by others (the npm package verovio) draws every note, and the tab
+// under it.
+func TestEngraved(t *testing.T) {
+	need(t, "node")
+	dir := t.TempDir()
+	var files []string
+	var docs []tab.Document
+	for seed := range uint64(12) {
+		d := invent.Document(seed, true)
+		path := filepath.Join(dir, fmt.Sprintf("%d.musicxml", seed))
+		if err := os.WriteFile(path, written(t, d), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		files, docs = append(files, path), append(docs, d)
+	}
+	out, err := exec.Command("node", append([]string{"testdata/engrave.mjs"}, files...)...).CombinedOutput()
+	if err != nil && bytes.Contains(out, []byte("Cannot find module")) && os.Getenv("CI") == "" {
+		t.Skip("the npm package verovio is not on NODE_PATH")
+	}
+	if err != nil {
+		t.Fatalf("engraving: %v\n%s", err, out)
+	}
+	var drawn [][4]int
+	for _, line := range strings.Split(strings.TrimSpace(string(out)), "\n") {
+		var n [4]int
+		if _, err := fmt.Sscan(line, &n[0], &n[1], &n[2], &n[3]); err == nil { // other lines are the engraver's warnings
+			drawn = append(drawn, n)
+		}
+	}
+	if len(drawn) != len(docs) {
+		t.Fatalf("%d engravings of %d:\n%s", len(drawn), len(docs), out)
+	}
+	for i, d := range docs {
+		g := grid.Of(d)
+		var want [4]int
+		for _, b := range g.Bars(g.Spans(d)) {
+			want[3]++
+			for _, p := range b.Pieces {
+				for _, e := range p.Events {
+					want[0] += len(d.Sounding(d.Events[e]))
+				}
+			}
+		}
+		want[1] = len(d.Events)
+		for _, p := range phrasing.Groups(d) {
+			if len(p) > 1 {
+				want[2]++
+			}
+		}
+		if drawn[i] != want {
+			t.Errorf("seed %d: notes, lyrics, slurs and bars %v, want %v", i, drawn[i], want)
+		}
+	}
 }

@@ -6,7 +6,8 @@
 // Reeds played together are a chord. A bend is the standard's bend element: so many
 // semitones below the reed's own note, bent before it sounds. A bend that goes on
 // from another note of the same reed is a slide. A phrase is a slur with a breath
-// mark at its end.
+// mark at its end. How a note is played stands by it, in the standard's own elements where it
+// has them.
 package musicxml
 
 import (
@@ -159,7 +160,7 @@ func (s *scorer) piece(p grid.Piece) []*note {
 			n.Accidental = s.accidental(n.Pitch, p.TiedFrom)
 			n.Notations = s.ties(n, p)
 			if !p.TiedFrom && k < len(e.Actions) && e.Actions[k].Bend > 0 {
-				n.Notations.Bend = &bend{Alter: -e.Actions[k].Bend}
+				n.Notations.Technical = &technical{Bend: &bend{Alter: -e.Actions[k].Bend}}
 			}
 			if len(notes) > 0 {
 				n.Chord = &empty{}
@@ -189,7 +190,7 @@ func (s *scorer) piece(p grid.Piece) []*note {
 
 // bare reports whether nothing stands in it.
 func (n *notations) bare() bool {
-	return len(n.Tied)+len(n.Slur)+len(n.Tuplet)+len(n.Slide) == 0 && n.Bend == nil && n.Articulations == nil
+	return len(n.Tied)+len(n.Slur)+len(n.Tuplet)+len(n.Slide) == 0 && n.Ornaments == nil && n.Technical == nil && n.Articulations == nil
 }
 
 // pitch of a MIDI number as the tab spells it.
@@ -257,6 +258,7 @@ func (s *scorer) phrase(n *note, p grid.Piece) {
 	first, final := p.Events[0], p.Events[len(p.Events)-1]
 	if !p.TiedFrom {
 		n.Lyric = &lyric{"single", strings.Join(labels, " ")}
+		n.Notations.mark(s.d.Events[first].Marks)
 		if begins {
 			n.Notations.Slur = append(n.Notations.Slur, typed{"start", 1})
 		}
@@ -274,8 +276,47 @@ func (s *scorer) phrase(n *note, p grid.Piece) {
 		n.Notations.Slur = append(n.Notations.Slur, typed{"stop", 1})
 	}
 	if last {
-		n.Notations.Articulations = &articulations{BreathMark: &empty{}}
+		n.Notations.articulations().BreathMark = &empty{}
 	}
+}
+
+func (n *notations) articulations() *articulations {
+	if n.Articulations == nil {
+		n.Articulations = &articulations{}
+	}
+	return n.Articulations
+}
+
+// mark writes how an event is played: by the standard's own elements, where it has
+// none in words. What slides between notes is written as slides.
+func (n *notations) mark(marks []tab.Mark) {
+	for _, m := range marks {
+		switch m.Name {
+		case tab.Scoop:
+			n.articulations().Scoop = &empty{}
+		case tab.Fall:
+			n.articulations().Falloff = &empty{}
+		case tab.Accent:
+			n.articulations().Accent = &empty{}
+		case tab.Vibrato:
+			n.ornaments().WavyLine = []typed{{"start", 1}, {"stop", 1}}
+		case tab.Shake:
+			n.ornaments().Shake = &empty{}
+		case tab.Release, tab.Glide:
+		default:
+			if n.Technical == nil {
+				n.Technical = &technical{}
+			}
+			n.Technical.Other = append(n.Technical.Other, m.String())
+		}
+	}
+}
+
+func (n *notations) ornaments() *ornaments {
+	if n.Ornaments == nil {
+		n.Ornaments = &ornaments{}
+	}
+	return n.Ornaments
 }
 
 // slides reports whether an event slides on into the next: one note of the same

@@ -9,6 +9,7 @@ import (
 	"html/template"
 	"io"
 	"math"
+	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -42,6 +43,7 @@ type cell struct {
 	Tab      string
 	Bar      int
 	Beat     string
+	Marks    string // how it is played
 	Doubtful bool
 	Width    float64
 }
@@ -63,7 +65,7 @@ func pageOf(d tab.Document) page {
 		}
 		for _, i := range events {
 			e := d.Events[i]
-			c := cell{Tab: export.Label(d, e), Doubtful: e.Doubtful()}
+			c := cell{Tab: export.Label(d, e), Marks: marks(e), Doubtful: e.Doubtful()}
 			beats := g.At(e.End) - g.At(e.Start)
 			c.Width = math.Round(10*min(1.5+2.2*beats, 8)) / 10
 			if g.Known {
@@ -83,6 +85,15 @@ func (p *phrase) note(text string) {
 	if text = strings.TrimSpace(oneLine(text)); text != "" {
 		p.Notes = append(p.Notes, text)
 	}
+}
+
+// marks of an event, as the tab has them.
+func marks(e tab.Event) string {
+	words := make([]string, len(e.Marks))
+	for i, m := range e.Marks {
+		words[i] = m.String()
+	}
+	return strings.Join(words, " ")
 }
 
 // place tells the beat of a position in units, and the number of its bar if that is
@@ -142,6 +153,13 @@ func legend(d tab.Document, counted bool) []sign {
 	} {
 		if s.occurs {
 			out = append(out, s.sign)
+		}
+	}
+	for _, w := range tab.MarkWords() {
+		if slices.ContainsFunc(d.Events, func(e tab.Event) bool {
+			return slices.ContainsFunc(e.Marks, func(m tab.Mark) bool { return m.Name == w.Name })
+		}) {
+			out = append(out, sign{w.Name, w.Meaning})
 		}
 	}
 	return out
@@ -207,12 +225,15 @@ func WriteMarkdown(w io.Writer, d tab.Document) error {
 }
 
 // lines sets cells in columns: rows of bars and beats, if there are any, above a
-// row of tab, for each line.
+// row of tab, and one of marks below, for each line.
 func lines(cells []cell) [][]string {
 	var out [][]string
-	var bars, beats, tabs strings.Builder
+	var bars, beats, tabs, marks strings.Builder
 	flush := func() {
 		rows := []string{strings.TrimRight(tabs.String(), " ")}
+		if s := strings.TrimRight(marks.String(), " "); s != "" {
+			rows = append(rows, s)
+		}
 		if s := strings.TrimRight(beats.String(), " "); s != "" {
 			rows = append([]string{strings.TrimRight(bars.String(), " "), s}, rows...)
 		}
@@ -220,13 +241,14 @@ func lines(cells []cell) [][]string {
 		bars.Reset()
 		beats.Reset()
 		tabs.Reset()
+		marks.Reset()
 	}
 	for _, c := range cells {
 		bar, lead := "", ""
 		if c.Bar > 0 {
 			bar, lead = fmt.Sprint(c.Bar), "| "
 		}
-		width := 2 + max(utf8.RuneCountInString(lead+c.Tab), len(lead)+len(bar))
+		width := 2 + max(utf8.RuneCountInString(lead+c.Tab), len(lead)+len(bar), len(lead)+utf8.RuneCountInString(c.Marks))
 		if tabs.Len() > 0 && utf8.RuneCountInString(tabs.String())+width > lineWidth {
 			flush()
 		}
@@ -236,6 +258,7 @@ func lines(cells []cell) [][]string {
 		pad(&bars, bar)
 		pad(&beats, strings.Repeat(" ", len(lead))+c.Beat)
 		pad(&tabs, lead+c.Tab)
+		pad(&marks, strings.Repeat(" ", len(lead))+c.Marks)
 	}
 	flush()
 	return out

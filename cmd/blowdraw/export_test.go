@@ -1,0 +1,99 @@
+package main
+
+import (
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"blowdraw/tabber/tab"
+)
+
+// There and back: what is exported for others is the same tab when it comes home.
+func TestExportImport(t *testing.T) {
+	dir := t.TempDir()
+	_, tabFile := demoTabFile(t, dir)
+	f, err := os.Open(tabFile)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	want, err := tab.Parse(f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for as, name := range map[string]string{"midi": "x.mid", "musicxml": "x.musicxml"} {
+		out := filepath.Join(dir, name)
+		mustRun(t, "export", tabFile, "--as", as, "-o", out)
+		d, err := tab.Parse(strings.NewReader(mustRun(t, "import", out, "--harp", "A")))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if tokensOf(d) != tokensOf(want) || d.SongKey != want.SongKey || len(d.Phrases) != 3 {
+			t.Errorf("%s: %s, %d phrases; want %s", as, tokensOf(d), len(d.Phrases), tokensOf(want))
+		}
+	}
+}
+
+func TestExportForms(t *testing.T) {
+	dir := t.TempDir()
+	_, tabFile := demoTabFile(t, dir)
+	for as, begins := range map[string]string{
+		"vtt": "WEBVTT\n", "srt": "1\n00:00:00,6", "sheet": "# demo\n", "csv": "start,", "json": "{", "musicxml": "<?xml",
+	} {
+		if got := mustRun(t, "export", tabFile, "--as", as); !strings.HasPrefix(got, begins) {
+			t.Errorf("%s begins %.40q", as, got)
+		}
+	}
+	out := filepath.Join(dir, "x.html")
+	mustRun(t, "export", tabFile, "--as", "sheet", "-o", out)
+	if b, err := os.ReadFile(out); err != nil || !strings.HasPrefix(string(b), "<!doctype html>") {
+		t.Errorf("%.40q, %v", b, err)
+	}
+}
+
+// The section begins at 0:10 of the recording and at 0:03 of the video.
+func TestExportOffset(t *testing.T) {
+	dir := t.TempDir()
+	path := put(t, dir, "x.tab", []byte("blowdraw tab 1\nsection: 0:10 to 0:20\nharp: A\nsong: E\n0:12.5 1 -2\n"))
+	for _, c := range []struct{ offset, want string }{{"", "00:00:12.500 -->"}, {"0", "00:00:02.500 -->"}, {"0:03", "00:00:05.500 -->"}} {
+		args := []string{"export", path, "--as", "vtt"}
+		if c.offset != "" {
+			args = append(args, "--offset", c.offset)
+		}
+		if got := mustRun(t, args...); !strings.Contains(got, c.want) {
+			t.Errorf("--offset %q: %s, want %s", c.offset, got, c.want)
+		}
+	}
+}
+
+func TestExportUsage(t *testing.T) {
+	dir := t.TempDir()
+	recording, tabFile := demoTabFile(t, dir)
+	empty := put(t, dir, "empty.tab", []byte("blowdraw tab 1\nharp: A\nsong: E\n"))
+	text := put(t, dir, "text.txt", []byte("no music"))
+	silent := put(t, dir, "silent.xml", []byte("<score-partwise><part id='a'><measure/></part></score-partwise>"))
+	for _, c := range []struct {
+		args []string
+		code int
+		say  string
+	}{
+		{[]string{"export", tabFile}, exitUsage, "as what"},
+		{[]string{"export", tabFile, "--as", "pdf"}, exitUsage, `"pdf"`},
+		{[]string{"export", tabFile, "--as", "midi"}, exitUsage, "-o NAME.mid"},
+		{[]string{"export", tabFile, "--as", "csv", "--offset", "3"}, exitUsage, "vtt and srt"},
+		{[]string{"export", tabFile, "--as", "vtt", "--offset", "soon"}, exitUsage, "--offset"},
+		{[]string{"export", tabFile, "--as", "vtt", "--cue", "word"}, exitUsage, "--cue"},
+		{[]string{"export", empty, "--as", "vtt"}, exitFailed, "nothing is played"},
+		{[]string{"export", tabFile, "--as", "csv", "-o", recording}, exitFailed, "exists already"},
+		{[]string{"import", text, "--harp", "A"}, exitFailed, "MusicXML"},
+		{[]string{"import", silent, "--harp", "A"}, exitFailed, "no notes"},
+		{[]string{"import", silent}, exitUsage, "which harp"},
+		{[]string{"import", dir + "/none.mid", "--harp", "A"}, exitFailed, "no such file"},
+	} {
+		code, _, stderr := command(c.args...)
+		if code != c.code || !strings.Contains(stderr, c.say) {
+			t.Errorf("%v: exit code %d, %q; want %d and %q", c.args, code, stderr, c.code, c.say)
+		}
+	}
+}
