@@ -45,7 +45,7 @@ TAB is a file, or - for standard input.
 	}
 	c.Flags().StringVar(&f.with, "with", "", "the recording, to hear it on the left")
 	c.Flags().Float64Var(&f.speed, "slow", 1, "speed: 0.5 is half as fast")
-	c.Flags().BoolVar(&f.click, "click", false, "a click on every beat; the tab must have a tempo")
+	c.Flags().BoolVar(&f.click, "click", false, "a click on every beat; the tab must have a tempo or bars")
 	c.Flags().StringVar(&f.tone, "tone", "dry", "how the harp sounds: dry, room or amp")
 	f.sound.add(c)
 	return c
@@ -68,7 +68,7 @@ func (f *renderFlags) run(c *cobra.Command, path string) error {
 	if len(d.Events) == 0 {
 		return fmt.Errorf("%s: nothing is played", name)
 	}
-	if f.click && d.BPM <= 0 {
+	if f.click && d.BPM <= 0 && len(d.Bars) == 0 {
 		return fmt.Errorf("%s: %w", name, errNoTempo)
 	}
 	from, to := extent(d)

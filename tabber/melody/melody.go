@@ -28,7 +28,7 @@ type Part struct {
 }
 
 // Melody is a piece of music. Key is the pitch class of its key, -1 if it is not
-// told; BPM is its first tempo in beats a minute, 0 if not told.
+// told; BPM is its tempo in beats a minute, 0 if not told.
 type Melody struct {
 	Parts []Part
 	Key   int

@@ -3,6 +3,7 @@ package render
 import (
 	"math"
 
+	"blowdraw/tabber/export/grid"
 	"blowdraw/tabber/tab"
 )
 
@@ -36,17 +37,20 @@ func AddClicks(x []float64, rate int, clicks []Click) {
 }
 
 // Clicks are the beats of a tab on the clock of [Play], from 0 to the given
-// seconds; none if the tab has no tempo. They run through the start of the first
-// event.
+// seconds; none if the tab has neither bar lines nor a tempo. Without bar lines they
+// run through the start of the first event.
 func Clicks(d tab.Document, from, speed, seconds float64) []Click {
-	if d.BPM <= 0 || len(d.Events) == 0 {
+	g := grid.Of(d)
+	if !g.Known && d.BPM <= 0 || len(d.Events) == 0 {
 		return nil
 	}
-	beat := 60 / d.BPM / speed
-	first := (d.Events[0].Start - from) / speed
 	var out []Click
-	for i := math.Ceil(-first / beat); first+i*beat < seconds; i++ {
-		out = append(out, Click{At: first + i*beat})
+	for k := int(math.Ceil(g.At(from) - 1e-6)); ; k++ {
+		at := (g.Time(float64(k)) - from) / speed
+		if at >= seconds {
+			return out
+		}
+		first := g.Known && ((k%g.PerBar)+g.PerBar)%g.PerBar == 0
+		out = append(out, Click{At: max(0, at), First: first})
 	}
-	return out
 }

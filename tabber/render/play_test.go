@@ -3,6 +3,7 @@ package render
 import (
 	"fmt"
 	"math"
+	"slices"
 	"testing"
 
 	"blowdraw/decode/loudness"
@@ -175,6 +176,11 @@ func TestClicks(t *testing.T) {
 		if math.Abs(c.At-want[i]) > 1e-9 {
 			t.Errorf("%v, want %v", got, want)
 		}
+	}
+	d.Bars = []tab.Bar{{Number: 1, Start: 10}, {Number: 2, Start: 13}}
+	d.Meter = "3/4"
+	if got, want := Clicks(d, 9, 1, 5), []Click{{0, false}, {1, true}, {2, false}, {3, false}, {4, true}}; !slices.Equal(got, want) {
+		t.Errorf("%v, want %v", got, want)
 	}
 	x := make([]float64, 44100)
 	AddClicks(x, 44100, []Click{{At: 0.4}, {At: 0.99}, {At: 7}})

@@ -208,7 +208,7 @@ func (d Document) ChordDegrees(e Event) []string {
 		return nil
 	}
 	var out []string
-	for _, m := range d.sounding(e) {
+	for _, m := range d.Sounding(e) {
 		out = append(out, harp.Degree(m, (d.SongKey+root)%12))
 	}
 	return out

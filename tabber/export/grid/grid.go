@@ -15,26 +15,45 @@ const Unit = 24
 
 // Grid is where the beats of a tab lie.
 type Grid struct {
-	Beats  []float64 // seconds, ascending, at least two; beat 0 begins the first bar
-	PerBar int       // beats in a bar
-	Known  bool      // the bars are the tab's own; otherwise they are counted from its first event
+	Beats    []float64 // seconds, ascending, at least two; beat 0 begins a bar
+	PerBar   int       // beats in a bar
+	Compound bool      // a beat is three eighths, as in 12/8; otherwise a quarter
+	First    int       // number of the bar that beat 0 begins
+	Known    bool      // the bars are the tab's own; otherwise they are counted from its first event
 }
 
 // usual is the tempo in beats a minute of a tab that names none.
 const usual = 120.0
 
-// Of is the grid of a tab. A tab without bars gets bars of four beats from its
-// first event on, at its tempo or 120 beats a minute.
+// Of is the grid of a tab. A tab without bar lines gets bars of its meter, or four
+// beats, from its first event on, at its tempo or 120 beats a minute.
 func Of(d tab.Document) Grid {
-	bpm := d.BPM
-	if bpm <= 0 {
-		bpm = usual
+	g := Grid{PerBar: 4, Compound: d.Meter == "12/8", First: 1}
+	if n := tab.Meters[d.Meter]; n > 0 {
+		g.PerBar = n
 	}
-	first := d.From
-	if len(d.Events) > 0 {
-		first = d.Events[0].Start
+	beat := 60 / usual
+	if d.BPM > 0 {
+		beat = 60 / d.BPM
 	}
-	return Grid{Beats: []float64{first, first + 60/bpm}, PerBar: 4}
+	if len(d.Bars) == 0 {
+		first := d.From
+		if len(d.Events) > 0 {
+			first = d.Events[0].Start
+		}
+		g.Beats = []float64{first, first + beat}
+		return g
+	}
+	g.Known, g.First = true, d.Bars[0].Number
+	for i, b := range d.Bars {
+		if i+1 < len(d.Bars) {
+			beat = (d.Bars[i+1].Start - b.Start) / float64(g.PerBar)
+		}
+		for k := range g.PerBar {
+			g.Beats = append(g.Beats, b.Start+float64(k)*beat)
+		}
+	}
+	return g
 }
 
 // At is the position in beats of a time in seconds. Before the first and after the
@@ -90,7 +109,7 @@ func (g Grid) Spans(d tab.Document) []Span {
 		}
 		end := g.At(d.Events[i].End) * Unit
 		step := Unit / 4
-		if triplet[int(math.Floor(end/Unit))] {
+		if g.Compound || triplet[int(math.Floor(end/Unit))] {
 			step = Unit / 3
 		}
 		to := int(math.Round(end/float64(step))) * step

@@ -82,6 +82,25 @@ func TestBars(t *testing.T) {
 	}
 }
 
+// Bar lines of the tab count, and in 12/8 a beat is three eighths.
+func TestOwnBars(t *testing.T) {
+	d := document(60, 0.5, 1, 1, 1.67, 1.67, 2, 2, 3, 3, 5, 5.5, 5.8)
+	d.Bars = []tab.Bar{{Number: 5, Start: 1}, {Number: 6, Start: 5}, {Number: 7, Start: 7}}
+	g := Of(d)
+	if got, want := words(g.Bars(g.Spans(d))), "rh. r8 8 | qt 8t q h | rq 8 r8 rh |"; got != want {
+		t.Errorf("%s, want %s", got, want)
+	}
+	d.Meter = "12/8"
+	g = Of(d)
+	bars := g.Bars(g.Spans(d))
+	if got, want := words(bars), "rh. rq. r8. 8. | q 8 q. h. | rq. q r8 rh. |"; got != want {
+		t.Errorf("12/8: %s, want %s", got, want)
+	}
+	if bars[0].Number != 4 || bars[2].Number != 6 {
+		t.Errorf("bars %d to %d, want 4 to 6", bars[0].Number, bars[2].Number)
+	}
+}
+
 // Whatever the events: bars are full, nothing is lost, ties join what belongs
 // together, triplet groups are whole.
 func TestBarsRandom(t *testing.T) {
@@ -95,6 +114,10 @@ func TestBarsRandom(t *testing.T) {
 			at += length * float64(rng.IntN(6)) / 3
 		}
 		d := document(40+160*rng.Float64(), times...)
+		d.Meter = []string{"", "4/4", "3/4", "12/8"}[rng.IntN(4)]
+		if rng.IntN(2) == 0 {
+			d.Bars = []tab.Bar{{Number: 1, Start: times[0] + 1}, {Number: 2, Start: times[0] + 3}}
+		}
 		g := Of(d)
 		bars := g.Bars(g.Spans(d))
 		begun := map[int]int{}
@@ -116,6 +139,9 @@ func TestBarsRandom(t *testing.T) {
 					written *= 1.5
 				}
 				if p.Triplet {
+					written *= 2. / 3
+				}
+				if g.Compound { // a quarter is two thirds of a beat
 					written *= 2. / 3
 				}
 				if math.Abs(written-float64(p.Length)) > 1e-9 {

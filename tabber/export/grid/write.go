@@ -27,7 +27,7 @@ const (
 
 // Bar is the pieces of one bar, which fill it.
 type Bar struct {
-	First  int // the position of its start, in units from beat 0
+	Number int
 	Pieces []Piece
 }
 
@@ -52,7 +52,7 @@ func (g Grid) Bars(spans []Span) []Bar {
 	}
 	var out []Bar
 	for at := first; at < all[len(all)-1].to; at += size {
-		out = append(out, Bar{at, pieces(all, at, at+size)})
+		out = append(out, Bar{g.First + floorDiv(at, size), g.pieces(all, at, at+size)})
 	}
 	return out
 }
@@ -86,13 +86,18 @@ func stretches(spans []Span, from int) []stretch {
 }
 
 // pieces writes out what lies in a bar.
-func pieces(all []stretch, from, to int) []Piece {
+func (g Grid) pieces(all []stretch, from, to int) []Piece {
 	triplets := tripletBeats(all, from, to)
 	var out []Piece
 	for _, s := range all {
 		a, b := max(s.from, from), min(s.to, to)
 		for a < b {
-			p := next(a, b, from, triplets)
+			var p Piece
+			if g.Compound {
+				p = nextCompound(a, b, from)
+			} else {
+				p = next(a, b, from, triplets)
+			}
 			p.Events = s.events
 			if len(s.events) > 0 {
 				p.TiedFrom, p.TieTo = a > s.from, a+p.Length < s.to
@@ -135,6 +140,31 @@ var (
 		{Length: 3, Kind: ThirtySecond, Dotted: true}, {Length: 2, Kind: ThirtySecond}, {Length: 1, Kind: SixtyFourth},
 	}
 )
+
+// wholeBeats are the signs of whole beats of three eighths.
+var wholeBeats = []Piece{
+	{Length: 96, Kind: Whole, Dotted: true}, {Length: 48, Kind: Half, Dotted: true}, {Length: 24, Kind: Quarter, Dotted: true},
+}
+
+// nextCompound is [next] where a beat is three eighths: there the signs that would
+// be triplets stand for themselves.
+func nextCompound(a, b, bar int) Piece {
+	into := (a - bar) % Unit
+	if into == 0 {
+		for _, p := range wholeBeats {
+			if p.Length <= b-a {
+				return p
+			}
+		}
+	}
+	room := min(b-a, Unit-into)
+	for _, p := range inTriplets {
+		if p.Length <= room {
+			return p
+		}
+	}
+	panic("grid: a place that is no whole number of units")
+}
 
 // next is the longest sign that begins at a and ends at b at the latest. Whole
 // beats are written as such; within a beat nothing crosses its end but the

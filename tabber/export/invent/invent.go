@@ -8,7 +8,7 @@ import (
 	"blowdraw/tabber/tab"
 )
 
-// Document is a tab for any harp, key and tempo, with all that a harp can play:
+// Document is a tab for any harp, key, tempo and meter, with all that a harp can play:
 // single notes, bends, overbends, double stops, splits and chords, one or two
 // phrases of up to a dozen events each. Where others is set there are doubtful
 // events, marks and sounds that the harp does not have.
@@ -50,7 +50,21 @@ func Document(seed uint64, others bool) tab.Document {
 		at += 1 + rng.Float64()
 	}
 	d.To = at
+	if rng.IntN(2) == 0 {
+		bars(rng, &d)
+	}
 	return d
+}
+
+// bars gives the tab a meter and bar lines, the first before or after it begins.
+func bars(rng *rand.Rand, d *tab.Document) {
+	d.Meter = []string{"4/4", "12/8", "3/4"}[rng.IntN(3)]
+	beat := 60 / d.BPM
+	start := max(0, d.Events[0].Start+float64(rng.IntN(3)-1)*beat)
+	for n := 1; start < d.To; n++ {
+		d.Bars = append(d.Bars, tab.Bar{Number: n, Start: start, Chord: []string{"", "I", "IV7", "i V"}[rng.IntN(4)]})
+		start += float64(tab.Meters[d.Meter]) * beat
+	}
 }
 
 func actions(rng *rand.Rand, h harp.Harp) []harp.Action {

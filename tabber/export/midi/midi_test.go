@@ -47,7 +47,8 @@ func TestRoundTrip(t *testing.T) {
 		if err != nil {
 			t.Fatalf("seed %d: %v", seed, err)
 		}
-		if len(m.Parts) != 1 || m.Key != d.SongKey || math.Abs(m.BPM-d.BPM) > 0.01 {
+		steady := len(d.Bars) == 0 // otherwise it may be over before its first bar line
+		if len(m.Parts) != 1 || m.Key != d.SongKey || steady && math.Abs(m.BPM-d.BPM) > 0.01 {
 			t.Fatalf("seed %d: %d parts, key %d, %g bpm; want 1, %d, %g", seed, len(m.Parts), m.Key, m.BPM, d.SongKey, d.BPM)
 		}
 		got, flags := melody.Tab(m.Parts[0], m.BPM, d.Harp, m.Key, true)
@@ -230,6 +231,38 @@ func fundamental(x []float64, guess float64) float64 {
 		}
 	}
 	return best
+}
+
+// Bar lines of the tab are bar lines of the file: 12/8 with two bars of different
+// lengths, from the second bar on a little faster.
+func TestBars(t *testing.T) {
+	need(t, "midicsv")
+	d, err := tab.Parse(strings.NewReader("blowdraw tab 1\nharp: C\nsong: G\nmeter: 12/8\nsection: 0:01 to 0:12\n" +
+		"0:01.5 0.5 -2\nbar 3 0:02\n0:02 4 -4\nbar 4 0:06\n0:06 1 -4\nbar 5 0:09.6\n0:09.6 1 4\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	path := filepath.Join(t.TempDir(), "x.mid")
+	if err := os.WriteFile(path, written(t, d), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	out, err := exec.Command("midicsv", path).Output()
+	if err != nil {
+		t.Fatalf("midicsv: %v", err)
+	}
+	for _, want := range []string{
+		"0, Time_signature, 3, 3, 36, 8", "0, Tempo, 666667", // one beat of 1 s before the bar line
+		"1440, Time_signature, 12, 3, 36, 8", "7200, Tempo, 600000", // a bar of four such beats, then of 0.9 s
+		"1440, Note_on_c", "7200, Note_on_c", "12960, Note_on_c",
+	} {
+		if !bytes.Contains(out, []byte(", "+want)) {
+			t.Errorf("no %s in\n%s", want, out)
+		}
+	}
+	m, err := Read(bytes.NewReader(written(t, d)))
+	if err != nil || math.Abs(m.BPM-60) > 0.01 && math.Abs(m.BPM-60/0.9) > 0.01 {
+		t.Errorf("%g bpm, %v", m.BPM, err)
+	}
 }
 
 // A damaged file is an error, never a panic.

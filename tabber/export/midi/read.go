@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"maps"
+	"math"
 	"slices"
 	"strings"
 
@@ -66,35 +67,55 @@ type tempo struct {
 	at      float64 // seconds here
 }
 
-// readClock gathers the tempo changes of all tracks, the first tempo and the first
-// key.
+// readClock gathers the tempo changes of all tracks, the tempo in which most notes
+// begin and the first key.
 func readClock(s *smf.SMF, resolution float64) clock {
 	c := clock{key: -1, changes: []tempo{{0, 0.5 / resolution, 0}}}
-	first := int64(-1) // of the notes
+	var begun []int64
+	compound := false // the last meter has three eighths a beat
 	for _, t := range s.Tracks {
 		tick := int64(0)
 		for _, e := range t {
 			tick += int64(e.Delta)
 			var bpm float64
 			var key smf.Key
-			var ch, note, vel uint8
+			var ch, note, velocity, num, denom uint8
 			switch {
 			case e.Message.GetMetaTempo(&bpm) && bpm > 0:
 				c.changes = append(c.changes, tempo{tick: tick, perTick: 60 / bpm / resolution})
+			case e.Message.GetMetaMeter(&num, &denom):
+				compound = denom == 8 && num > 3 && num%3 == 0
 			case c.key < 0 && e.Message.GetMetaKey(&key):
 				c.key = int(key.Key) % 12
-			case e.Message.GetNoteStart(&ch, &note, &vel) && (first < 0 || tick < first):
-				first = tick
+			case e.Message.GetNoteStart(&ch, &note, &velocity):
+				begun = append(begun, tick)
 			}
 		}
 	}
 	slices.SortStableFunc(c.changes, func(a, b tempo) int { return cmp.Compare(a.tick, b.tick) })
-	for i := 1; i < len(c.changes); i++ {
-		before := c.changes[i-1]
-		c.changes[i].at = before.at + float64(c.changes[i].tick-before.tick)*before.perTick
-		if c.changes[i].tick <= max(first, 0) {
-			c.bpm = 60 / resolution / c.changes[i].perTick
+	most := 0
+	for i := range c.changes {
+		t := &c.changes[i]
+		until := int64(math.MaxInt64)
+		if i > 0 {
+			before := c.changes[i-1]
+			t.at = before.at + float64(t.tick-before.tick)*before.perTick
 		}
+		if i+1 < len(c.changes) {
+			until = c.changes[i+1].tick
+		}
+		n := 0
+		for _, at := range begun {
+			if at >= t.tick && at < until {
+				n++
+			}
+		}
+		if n > most {
+			most, c.bpm = n, 60/resolution/t.perTick
+		}
+	}
+	if compound {
+		c.bpm /= 1.5
 	}
 	return c
 }

@@ -1,12 +1,13 @@
 // Package midi writes a tab as a Standard MIDI File and reads one as a melody
 // (MIDI 1.0 Detailed Specification and Standard MIDI Files 1.0, MIDI Association).
 //
-// What is written: format 1, 960 ticks a beat. The first track has the tempo, the
+// What is written: format 1, 960 ticks a quarter. The first track has the tempo, the
 // meter, the key and a marker for each phrase; the second has the notes, General
 // MIDI program 23 (harmonica), with the tab as lyrics. The note is the reed's own;
 // what the player bends is pitch bend of a range of 12 semitones, which the file
-// sets. Scoops, falls, dips and vibrato move it. Notes that sound together lie on channels of their own, so that each can
-// be bent alone. Time 0 is the start of the tab's section.
+// sets. Scoops, falls, dips and vibrato move it. Notes that sound together lie on
+// channels of their own, so that each can be bent alone. Time 0 is the start of the
+// tab's section.
 package midi
 
 import (
@@ -28,7 +29,7 @@ import (
 )
 
 const (
-	ticks     = 960 // in a beat
+	ticks     = 960 // in a quarter
 	harmonica = 22  // General MIDI program 23, counted from 0
 	bendRange = 12  // semitones
 	fullBend  = 8192
@@ -84,21 +85,40 @@ func track(all []timed) smf.Track {
 // start of the section to beat 0 of the grid; they take as long as the music does
 // to begin, so that beats lie on whole beats of the file.
 type tempoMap struct {
-	grid grid.Grid
-	from float64
-	lead int
+	grid    grid.Grid
+	from    float64
+	lead    int
+	perBeat int64 // ticks
 }
 
 func newTempoMap(d tab.Document) tempoMap {
-	m := tempoMap{grid: grid.Of(d), from: d.From}
+	m := tempoMap{grid: grid.Of(d), from: d.From, perBeat: ticks}
+	if m.grid.Compound {
+		m.perBeat = ticks * 3 / 2
+	}
 	if d.To <= d.From && len(d.Events) > 0 {
 		m.from = 0
 	}
+	m.grid.Beats = beatsFrom(m.grid, m.from)
 	if before := m.grid.Beats[0] - m.from; before > 0 {
 		beat := m.grid.Beats[1] - m.grid.Beats[0]
 		m.lead = max(1, int(math.Round(before/beat)))
 	}
 	return m
+}
+
+// beatsFrom are the beats from the first bar line on that lies at a time or after it.
+func beatsFrom(g grid.Grid, seconds float64) []float64 {
+	bars := 0
+	for g.Time(float64(bars*g.PerBar)) < seconds {
+		bars++
+	}
+	first := bars * g.PerBar
+	out := []float64{g.Time(float64(first)), g.Time(float64(first + 1))}
+	if first+2 <= len(g.Beats) {
+		out = g.Beats[first:]
+	}
+	return out
 }
 
 // tick of a time in seconds.
@@ -107,7 +127,7 @@ func (m tempoMap) tick(seconds float64) int64 {
 	if before := m.grid.Beats[0] - m.from; seconds < m.grid.Beats[0] && before > 0 {
 		at = float64(m.lead) * (seconds - m.from) / before
 	}
-	return max(0, int64(math.Round(at*ticks)))
+	return max(0, int64(math.Round(at*float64(m.perBeat))))
 }
 
 // conductor is the track of tempo, meter, key and phrases.
@@ -116,19 +136,35 @@ func (m tempoMap) conductor(d tab.Document) []timed {
 	fifths := export.Fifths(d)
 	out = append(out, timed{0, ends, smf.MetaKey(uint8(d.SongKey), true, uint8(max(fifths, -fifths)), fifths < 0)})
 	if before := m.grid.Beats[0] - m.from; m.lead > 0 {
-		out = append(out, timed{0, ends, smf.MetaTempo(60 * float64(m.lead) / before)},
-			timed{0, ends, smf.MetaTimeSig(uint8(min(m.lead, 255)), 4, 24, 8)})
+		out = append(out, timed{0, ends, m.tempo(before / float64(m.lead))}, timed{0, ends, m.meter(m.lead)})
 	}
-	start := int64(m.lead) * ticks
-	out = append(out, timed{start, ends, smf.MetaTimeSig(uint8(m.grid.PerBar), 4, 24, 8)})
+	start := int64(m.lead) * m.perBeat
+	out = append(out, timed{start, ends, m.meter(m.grid.PerBar)})
+	last := 0.0
 	for i := 1; i < len(m.grid.Beats); i++ {
-		bpm := 60 / (m.grid.Beats[i] - m.grid.Beats[i-1])
-		out = append(out, timed{start + int64(i-1)*ticks, ends, smf.MetaTempo(bpm)})
+		beat := m.grid.Beats[i] - m.grid.Beats[i-1]
+		if math.Abs(beat-last) > 1e-9 {
+			out = append(out, timed{start + int64(i-1)*m.perBeat, ends, m.tempo(beat)})
+		}
+		last = beat
 	}
 	for n, phrase := range phrasing.Groups(d) {
 		out = append(out, timed{m.tick(d.Events[phrase[0]].Start), begins, smf.MetaMarker(fmt.Sprintf("Phrase %d", n+1))})
 	}
 	return out
+}
+
+// tempo says that a beat takes so many seconds.
+func (m tempoMap) tempo(beat float64) smf.Message {
+	return smf.MetaTempo(60 / beat * float64(m.perBeat) / ticks)
+}
+
+// meter of a bar of so many beats.
+func (m tempoMap) meter(beats int) smf.Message {
+	if m.grid.Compound {
+		return smf.MetaTimeSig(uint8(min(3*beats, 255)), 8, 36, 8)
+	}
+	return smf.MetaTimeSig(uint8(min(beats, 255)), 4, 24, 8)
 }
 
 // notes is the track of what is played.

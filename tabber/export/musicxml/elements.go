@@ -62,6 +62,7 @@ type (
 	}
 	metronome struct {
 		Unit      string `xml:"beat-unit"`
+		Dot       *empty `xml:"beat-unit-dot"`
 		PerMinute string `xml:"per-minute"`
 	}
 	sound struct {
@@ -131,6 +132,13 @@ type (
 		Scoop      *empty `xml:"scoop"`
 		Falloff    *empty `xml:"falloff"`
 		BreathMark *empty `xml:"breath-mark"`
+	}
+	harmony struct {
+		XMLName xml.Name `xml:"harmony"`
+		Step    string   `xml:"root>root-step"`
+		Alter   int      `xml:"root>root-alter"`
+		Kind    string   `xml:"kind"`
+		Offset  int      `xml:"offset,omitempty"`
 	}
 	lyric struct {
 		Syllabic string `xml:"syllabic"`

@@ -191,6 +191,7 @@ type reader struct {
 	tempo     *tempoCurve
 	divisions float64
 	transpose float64
+	compound  bool    // a beat is three eighths
 	at        float64 // where the next note begins
 	last      float64 // where the last note that is no chord note began
 	notes     []melody.Note
@@ -236,6 +237,10 @@ func (r *reader) attributes(e element) {
 		t := e.child("transpose")
 		r.transpose = t.child("chromatic").number(0) + 12*t.child("octave-change").number(0)
 	}
+	if t := e.child("time"); t.has("beats") {
+		beats := int(t.child("beats").number(4))
+		r.compound = t.child("beat-type").number(4) == 8 && beats > 3 && beats%3 == 0
+	}
 	if key := e.child("key"); r.melody.Key < 0 && key.has("fifths") {
 		tonic := 7 * int(key.child("fifths").number(0))
 		if strings.TrimSpace(key.child("mode").Text) == "minor" {
@@ -272,6 +277,9 @@ func (r *reader) setTempo(bpm float64) {
 	r.tempo.add(r.at, bpm)
 	if r.melody.BPM == 0 && len(r.tempo.bpm) > 0 {
 		r.melody.BPM = r.tempo.bpm[0]
+		if r.compound {
+			r.melody.BPM /= 1.5
+		}
 	}
 }
 

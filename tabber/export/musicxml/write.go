@@ -6,7 +6,7 @@
 // Reeds played together are a chord. A bend is the standard's bend element: so many
 // semitones below the reed's own note, bent before it sounds. A bend that goes on
 // from another note of the same reed is a slide. A phrase is a slur with a breath
-// mark at its end. How a note is played stands by it, in the standard's own elements where it
+// mark at its end. Chords stand above the bars where the tab has them. How a note is played stands by it, in the standard's own elements where it
 // has them.
 package musicxml
 
@@ -15,6 +15,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -43,7 +44,7 @@ func Write(w io.Writer, d tab.Document) error {
 	score.Measures.ID = "P1"
 	bars := g.Bars(g.Spans(d))
 	for i, b := range bars {
-		m := measure{Number: i + 1, Notes: s.bar(b)}
+		m := measure{Number: b.Number, Notes: append(s.chords(b.Number), s.bar(b)...)}
 		if i == 0 {
 			s.open(&m)
 		}
@@ -110,16 +111,57 @@ func (s *scorer) open(m *measure) {
 	m.Attributes = &attributes{
 		Divisions: grid.Unit, Fifths: s.fifths, Mode: "major", Beats: s.grid.PerBar, BeatType: 4, Clef: "G", Line: 2,
 	}
+	beat, quarters := metronome{Unit: "quarter"}, s.d.BPM
+	if s.grid.Compound { // a beat is a dotted quarter
+		m.Attributes.Divisions, m.Attributes.Beats, m.Attributes.BeatType = grid.Unit*2/3, 3*s.grid.PerBar, 8
+		beat.Dot, quarters = &empty{}, 1.5*quarters
+	}
 	position := harp.Position(s.d.Harp.Key(), s.d.SongKey)
 	m.Directions = append(m.Directions, direction{
 		Placement: "above", Type: directionType{Words: fmt.Sprintf("%s harp, position %d", s.d.Harp.Name, position)},
 	})
 	if s.d.BPM > 0 {
-		bpm := strconv.FormatFloat(math.Round(10*s.d.BPM)/10, 'f', -1, 64)
+		number := func(v float64) string { return strconv.FormatFloat(math.Round(100*v)/100, 'f', -1, 64) }
+		beat.PerMinute = number(s.d.BPM)
 		m.Directions = append(m.Directions, direction{
-			Placement: "above", Type: directionType{Metronome: &metronome{"quarter", bpm}}, Sound: &sound{bpm},
+			Placement: "above", Type: directionType{Metronome: &beat}, Sound: &sound{number(quarters)},
 		})
 	}
+}
+
+// chords are the chord symbols of a bar.
+func (s *scorer) chords(number int) []any {
+	i := slices.IndexFunc(s.d.Bars, func(b tab.Bar) bool { return b.Number == number })
+	if i < 0 {
+		return nil
+	}
+	words := strings.Fields(s.d.Bars[i].Chord)
+	var out []any
+	for k, w := range words {
+		root, ok := tab.ChordRoot(w)
+		if !ok {
+			continue
+		}
+		p := s.pitch(60 + (s.d.SongKey+root)%12)
+		out = append(out, &harmony{
+			Step: p.Step, Alter: p.Alter, Kind: chordKind(w), Offset: k * s.grid.PerBar * grid.Unit / len(words),
+		})
+	}
+	return out
+}
+
+// chordKind is what a chord such as I, iv or V7 is called in the standard.
+func chordKind(chord string) string {
+	minor := strings.ContainsAny(chord, "iv")
+	switch {
+	case strings.HasSuffix(chord, "7") && minor:
+		return "minor-seventh"
+	case strings.HasSuffix(chord, "7"):
+		return "dominant"
+	case minor:
+		return "minor"
+	}
+	return "major"
 }
 
 // bar writes the pieces of a bar.

@@ -36,12 +36,12 @@ type phrase struct {
 	Notes  []string // the reader's own comments
 }
 
-// cell is one event. Bar is the number of the bar that begins with it or before it,
-// 0 if none does. Beat is the beat that it begins on, a dot if it begins between
+// cell is one event. Bar is the number of the bar that begins with it or before it
+// with its chords, empty if none does. Beat is the beat that it begins on, a dot if it begins between
 // beats, empty if the tab has no bars. Width grows with its length, in em.
 type cell struct {
 	Tab      string
-	Bar      int
+	Bar      string
 	Beat     string
 	Marks    string // how it is played
 	Doubtful bool
@@ -69,7 +69,7 @@ func pageOf(d tab.Document) page {
 			beats := g.At(e.End) - g.At(e.Start)
 			c.Width = math.Round(10*min(1.5+2.2*beats, 8)) / 10
 			if g.Known {
-				c.Beat, c.Bar = place(spans[i].From, g.PerBar, &lastBar)
+				c.Beat, c.Bar = place(d, g, spans[i].From, &lastBar)
 			}
 			ph.Cells = append(ph.Cells, c)
 			if e.Comment != "" {
@@ -96,18 +96,22 @@ func marks(e tab.Event) string {
 	return strings.Join(words, " ")
 }
 
-// place tells the beat of a position in units, and the number of its bar if that is
-// not the last one told.
-func place(at, perBar int, last *int) (beat string, bar int) {
-	size := perBar * grid.Unit
-	number := int(math.Floor(float64(at)/float64(size))) + 1
-	into := at - (number-1)*size
+// place tells the beat of a position in units, and its bar if that is not the last
+// one told.
+func place(d tab.Document, g grid.Grid, at int, last *int) (beat, bar string) {
+	beats := int(math.Floor(float64(at) / grid.Unit))
+	number := g.First + int(math.Floor(float64(beats)/float64(g.PerBar)))
 	beat = "·"
-	if into%grid.Unit == 0 {
-		beat = fmt.Sprint(into/grid.Unit + 1)
+	if at == beats*grid.Unit {
+		beat = fmt.Sprint(beats - (number-g.First)*g.PerBar + 1)
 	}
-	if number != *last && number > 0 {
-		bar = number
+	if number != *last {
+		bar = fmt.Sprint(number)
+		for _, b := range d.Bars {
+			if b.Number == number && b.Chord != "" {
+				bar += "  " + b.Chord
+			}
+		}
 	}
 	*last = number
 	return beat, bar
@@ -244,18 +248,18 @@ func lines(cells []cell) [][]string {
 		marks.Reset()
 	}
 	for _, c := range cells {
-		bar, lead := "", ""
-		if c.Bar > 0 {
-			bar, lead = fmt.Sprint(c.Bar), "| "
+		lead := ""
+		if c.Bar != "" {
+			lead = "| "
 		}
-		width := 2 + max(utf8.RuneCountInString(lead+c.Tab), len(lead)+len(bar), len(lead)+utf8.RuneCountInString(c.Marks))
+		width := 2 + max(utf8.RuneCountInString(lead+c.Tab), len(c.Bar), len(lead)+utf8.RuneCountInString(c.Marks))
 		if tabs.Len() > 0 && utf8.RuneCountInString(tabs.String())+width > lineWidth {
 			flush()
 		}
 		pad := func(b *strings.Builder, s string) {
 			b.WriteString(s + strings.Repeat(" ", max(0, width-utf8.RuneCountInString(s))))
 		}
-		pad(&bars, bar)
+		pad(&bars, c.Bar)
 		pad(&beats, strings.Repeat(" ", len(lead))+c.Beat)
 		pad(&tabs, lead+c.Tab)
 		pad(&marks, strings.Repeat(" ", len(lead))+c.Marks)
