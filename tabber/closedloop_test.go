@@ -63,9 +63,9 @@ func TestClosedLoop(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	seeds := 4 // 20 take a minute
+	seeds, floor := 4, 0.95 // 20 take a minute
 	if os.Getenv("CI") != "" {
-		seeds = 20
+		seeds, floor = 20, 0.97
 	}
 	var sum float64
 	for key := range 12 {
@@ -90,7 +90,7 @@ func TestClosedLoop(t *testing.T) {
 	}
 	mean := sum / float64(12*seeds)
 	t.Logf("mean tabF %.4f", mean)
-	if mean < 0.97 {
-		t.Errorf("mean tabF %.3f, want at least 0.97", mean)
+	if mean < floor {
+		t.Errorf("mean tabF %.3f, want at least %g", mean, floor)
 	}
 }
