@@ -36,6 +36,13 @@ func cannotWrite(path string, err error) error {
 	return &outputError{path, err, hint}
 }
 
+// sameFile reports whether two names stand for one existing file.
+func sameFile(a, b string) bool {
+	infoA, errA := os.Stat(a)
+	infoB, errB := os.Stat(b)
+	return errA == nil && errB == nil && os.SameFile(infoA, infoB)
+}
+
 // checkWritable tells before the work whether writeFile will be able to write.
 func checkWritable(path string, force bool) error {
 	switch info, err := os.Stat(path); {

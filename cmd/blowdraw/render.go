@@ -103,7 +103,7 @@ func (f *renderFlags) check(c *cobra.Command) error {
 	if f.tone != "dry" && f.tone != "room" && f.tone != "amp" {
 		return usage(c, "--tone %q: want dry, room or amp", f.tone)
 	}
-	return f.sound.check(c)
+	return f.sound.check(c, f.with)
 }
 
 // extent of a tab in seconds: its section, or where it has none its events with a

@@ -66,7 +66,7 @@ func (f *slowFlags) run(c *cobra.Command, path string) error {
 	if err != nil {
 		return err
 	}
-	if err := f.check(c); err != nil {
+	if err := f.check(c, path); err != nil {
 		return err
 	}
 	cents := f.cents
@@ -90,7 +90,7 @@ func (f *slowFlags) run(c *cobra.Command, path string) error {
 }
 
 // check the flags before anything is read.
-func (f *slowFlags) check(c *cobra.Command) error {
+func (f *slowFlags) check(c *cobra.Command, recording string) error {
 	if err := checkSpeed(c, "--speed", f.speed); err != nil {
 		return err
 	}
@@ -104,7 +104,7 @@ func (f *slowFlags) check(c *cobra.Command) error {
 	case f.countIn > 0 && !(f.bpm >= 20 && f.bpm <= 400):
 		return usage(c, "--count-in needs the tempo: --bpm, 20 to 400 beats a minute")
 	}
-	return f.sound.check(c)
+	return f.sound.check(c, recording)
 }
 
 // centsToHarp listens how far the section is off the harp and returns the cents

@@ -36,8 +36,9 @@ func (f *soundFlags) add(c *cobra.Command) {
 	c.Flags().BoolVar(&f.force, "force", false, "overwrite the file")
 }
 
-// check before the work. The source is a file that must not be overwritten.
-func (f *soundFlags) check(c *cobra.Command) error {
+// check before the work. The source is a recording, or empty, that must not be
+// overwritten.
+func (f *soundFlags) check(c *cobra.Command, source string) error {
 	switch ext := strings.ToLower(filepath.Ext(f.output)); {
 	case f.output == "":
 		return usage(c, "which file? Give its name, such as -o practice.wav")
@@ -45,6 +46,8 @@ func (f *soundFlags) check(c *cobra.Command) error {
 		return usage(c, "--output %s: want a name that ends in .wav or .flac", f.output)
 	case f.loop < 1 || f.loop > mostLoops:
 		return usage(c, "--loop %d: want 1 to %d", f.loop, mostLoops)
+	case sameFile(f.output, source):
+		return usage(c, "--output %s is the recording", f.output)
 	}
 	return checkWritable(f.output, f.force)
 }

@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"io"
-	"os"
 	"path/filepath"
 
 	"blowdraw/decode"
@@ -145,9 +144,7 @@ func (f *transcribeFlags) checkOutput(c *cobra.Command, recording string) error 
 	if f.output == "" {
 		return usage(c, "--output: the name is empty")
 	}
-	a, errA := os.Stat(recording)
-	b, errB := os.Stat(f.output)
-	if errA == nil && errB == nil && os.SameFile(a, b) {
+	if sameFile(recording, f.output) {
 		return usage(c, "--output %s is the recording", f.output)
 	}
 	return checkWritable(f.output, f.force)
