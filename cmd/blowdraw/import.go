@@ -92,7 +92,7 @@ func (f *importFlags) run(c *cobra.Command, path string) error {
 			return usage(c, "--song-key: %w", err)
 		}
 	}
-	d, flags := melody.Tab(p, m.BPM, h, key, f.overbends)
+	d, flags := m.Tab(p, h, key, f.overbends)
 	d.Notes = append(d.Notes, "from "+filepath.Base(name))
 	if f.output != "" {
 		err = writeFile(f.output, f.force, func(w io.Writer) error { return write(w, d) })

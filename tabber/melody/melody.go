@@ -29,10 +29,17 @@ type Part struct {
 
 // Melody is a piece of music. Key is the pitch class of its key, -1 if it is not
 // told; BPM is its tempo in beats a minute, 0 if not told.
+//
+// Bars are the starts of its bars in seconds, the first numbered FirstBar; Meter is
+// one of [tab.Meters]. Both are empty if the bars are not told, or not all of one
+// meter that a tab can have.
 type Melody struct {
-	Parts []Part
-	Key   int
-	BPM   float64
+	Parts    []Part
+	Key      int
+	BPM      float64
+	Bars     []float64
+	FirstBar int
+	Meter    string
 }
 
 // together is how many seconds may part the starts of notes that are played as one.
@@ -42,8 +49,8 @@ const together = 0.02
 // for any other tab, see [retab.Music]; but where the text under a note is tab that
 // gives just the notes that sound, as in a score that was written from tab, it
 // stays. The flags tell what the harp does not have.
-func Tab(p Part, bpm float64, h harp.Harp, songKey int, overbends bool) (tab.Document, []retab.Flag) {
-	d := tab.Document{Harp: h, SongKey: songKey, BPM: bpm}
+func (m Melody) Tab(p Part, h harp.Harp, songKey int, overbends bool) (tab.Document, []retab.Flag) {
+	d := tab.Document{Harp: h, SongKey: songKey, BPM: m.BPM, Meter: m.Meter}
 	var spans [][2]float64
 	for i := 0; i < len(p.Notes); {
 		j := i + 1
@@ -60,6 +67,11 @@ func Tab(p Part, bpm float64, h harp.Harp, songKey int, overbends bool) (tab.Doc
 		spans = append(spans, [2]float64{e.Start, e.End})
 		d.To = max(d.To, e.End)
 		i = j
+	}
+	for i, at := range m.Bars {
+		if at <= d.To {
+			d.Bars = append(d.Bars, tab.Bar{Number: m.FirstBar + i, Start: at})
+		}
 	}
 	for _, s := range onset.Phrases(spans, onset.Space) {
 		d.Phrases = append(d.Phrases, tab.Phrase{Start: s[0], End: s[1]})

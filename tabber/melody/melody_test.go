@@ -52,7 +52,7 @@ func TestTab(t *testing.T) {
 		{"an octave higher", []Note{{0, 1, 72, ""}, {1, 2, 75, ""}, {2, 3, 72, ""}}, "7 8' 7", 0},
 		{"nowhere", []Note{{0, 1, 60, ""}, {1, 2, 63, ""}, {2, 3, 96, ""}}, "1 {Eb4} 10", 1},
 	} {
-		d, flags := Tab(Part{Notes: c.notes}, 100, h, 0, false)
+		d, flags := Melody{BPM: 100}.Tab(Part{Notes: c.notes}, h, 0, false)
 		if tokens(d) != c.want || len(flags) != c.flags || d.BPM != 100 || len(d.Phrases) != 1 {
 			t.Errorf("%s: %s, %d flags, %d phrases; want %s, %d, 1", c.name, tokens(d), len(flags), len(d.Phrases), c.want, c.flags)
 		}
@@ -67,7 +67,7 @@ func TestTab(t *testing.T) {
 // A melody too high for the harp moves down, by whole octaves.
 func TestOctave(t *testing.T) {
 	h := harpOf(t, "C")
-	d, flags := Tab(Part{Notes: []Note{{0, 1, 108, ""}, {1, 2, 110, ""}, {2, 3, 112, ""}}}, 0, h, 0, false)
+	d, flags := Melody{}.Tab(Part{Notes: []Note{{0, 1, 108, ""}, {1, 2, 110, ""}, {2, 3, 112, ""}}}, h, 0, false)
 	if got := tokens(d); len(flags) != 0 || d.Sounding(d.Events[0])[0]%12 != 0 || d.Sounding(d.Events[0])[0] == 108 {
 		t.Errorf("%s, %d flags", got, len(flags))
 	}

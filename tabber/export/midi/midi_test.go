@@ -15,7 +15,6 @@ import (
 	"blowdraw/decode"
 	"blowdraw/pitch"
 	"blowdraw/tabber/export/invent"
-	"blowdraw/tabber/melody"
 	"blowdraw/tabber/tab"
 )
 
@@ -51,10 +50,11 @@ func TestRoundTrip(t *testing.T) {
 		if len(m.Parts) != 1 || m.Key != d.SongKey || steady && math.Abs(m.BPM-d.BPM) > 0.01 {
 			t.Fatalf("seed %d: %d parts, key %d, %g bpm; want 1, %d, %g", seed, len(m.Parts), m.Key, m.BPM, d.SongKey, d.BPM)
 		}
-		got, flags := melody.Tab(m.Parts[0], m.BPM, d.Harp, m.Key, true)
+		got, flags := m.Tab(m.Parts[0], d.Harp, m.Key, true)
 		if len(flags) > 0 || len(got.Events) != len(d.Events) {
 			t.Fatalf("seed %d: %d events, %d flags; want %d and none", seed, len(got.Events), len(flags), len(d.Events))
 		}
+		checkBars(t, seed, got)
 		for i, e := range d.Events {
 			g := got.Events[i]
 			if math.Abs(g.Start-(e.Start-d.From)) > 0.002 || math.Abs(g.End-(e.End-d.From)) > 0.002 || !slices.Equal(g.Actions, e.Actions) {
@@ -263,6 +263,9 @@ func TestBars(t *testing.T) {
 	if err != nil || math.Abs(m.BPM-60) > 0.01 && math.Abs(m.BPM-60/0.9) > 0.01 {
 		t.Errorf("%g bpm, %v", m.BPM, err)
 	}
+	if m.Meter != "12/8" || len(m.Bars) < 3 || math.Abs(m.Bars[0]-1)+math.Abs(m.Bars[1]-5)+math.Abs(m.Bars[2]-8.6) > 0.001 {
+		t.Errorf("%s, bars at %v; want 12/8 at 1, 5, 8.6", m.Meter, m.Bars)
+	}
 }
 
 // A damaged file is an error, never a panic.
@@ -314,5 +317,14 @@ func TestMarks(t *testing.T) {
 		if p := plain.Parts[0].Notes[i]; math.Abs(n.Pitch-p.Pitch) > 0.3 || n.Start != p.Start {
 			t.Errorf("note %d: %.2f at %.3f s, want %.2f at %.3f", i, n.Pitch, n.Start, p.Pitch, p.Start)
 		}
+	}
+}
+
+// checkBars wants bar lines that a tab can have.
+func checkBars(t *testing.T, seed uint64, d tab.Document) {
+	t.Helper()
+	var b bytes.Buffer
+	if err := tab.WriteText(&b, d); err != nil {
+		t.Fatalf("seed %d: %v", seed, err)
 	}
 }

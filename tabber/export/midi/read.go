@@ -12,6 +12,7 @@ import (
 	"strings"
 
 	"blowdraw/tabber/melody"
+	"blowdraw/tabber/tab"
 
 	"gitlab.com/gomidi/midi/v2/smf"
 )
@@ -48,6 +49,7 @@ func Read(r io.Reader) (m melody.Melody, err error) {
 	}
 	c := readClock(s, float64(resolution.Resolution()))
 	m.Key, m.BPM = c.key, c.bpm
+	m.Meter, m.Bars, m.FirstBar = c.bars(float64(resolution.Resolution()))
 	for _, t := range s.Tracks {
 		m.Parts = append(m.Parts, readTrack(t, c, s.Format() == 0)...)
 	}
@@ -59,6 +61,13 @@ type clock struct {
 	changes []tempo
 	key     int
 	bpm     float64
+	meters  []meter
+	end     int64 // tick of the last event
+}
+
+type meter struct {
+	tick       int64
+	num, denom uint8
 }
 
 type tempo struct {
@@ -77,6 +86,7 @@ func readClock(s *smf.SMF, resolution float64) clock {
 		tick := int64(0)
 		for _, e := range t {
 			tick += int64(e.Delta)
+			c.end = max(c.end, tick)
 			var bpm float64
 			var key smf.Key
 			var ch, note, velocity, num, denom uint8
@@ -85,6 +95,7 @@ func readClock(s *smf.SMF, resolution float64) clock {
 				c.changes = append(c.changes, tempo{tick: tick, perTick: 60 / bpm / resolution})
 			case e.Message.GetMetaMeter(&num, &denom):
 				compound = denom == 8 && num > 3 && num%3 == 0
+				c.meters = append(c.meters, meter{tick, num, denom})
 			case c.key < 0 && e.Message.GetMetaKey(&key):
 				c.key = int(key.Key) % 12
 			case e.Message.GetNoteStart(&ch, &note, &velocity):
@@ -118,6 +129,31 @@ func readClock(s *smf.SMF, resolution float64) clock {
 		c.bpm /= 1.5
 	}
 	return c
+}
+
+// mostBars is how many bars are told at most.
+const mostBars = 10_000
+
+// bars are the starts of the bars from the last change of the meter on, if the tab
+// can have that meter; what comes before, a bar that is not whole, belongs to none.
+func (c clock) bars(resolution float64) (name string, starts []float64, first int) {
+	if len(c.meters) == 0 || len(c.meters) > 2 {
+		return "", nil, 0
+	}
+	last := c.meters[len(c.meters)-1]
+	name = fmt.Sprintf("%d/%d", last.num, last.denom)
+	if _, ok := tab.Meters[name]; !ok {
+		return "", nil, 0
+	}
+	length := 4 * float64(last.num) / float64(last.denom) * resolution
+	for i := 0; i < mostBars; i++ {
+		tick := last.tick + int64(math.Round(float64(i)*length))
+		if tick > c.end {
+			break
+		}
+		starts = append(starts, c.seconds(tick))
+	}
+	return name, starts, 1
 }
 
 func (c clock) seconds(tick int64) float64 {

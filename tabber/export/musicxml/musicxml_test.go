@@ -50,11 +50,12 @@ func TestRoundTrip(t *testing.T) {
 		if len(m.Parts) != 1 || m.Key != d.SongKey {
 			t.Fatalf("seed %d: %d parts, key %d; want 1, %d", seed, len(m.Parts), m.Key, d.SongKey)
 		}
-		got, flags := melody.Tab(m.Parts[0], m.BPM, d.Harp, m.Key, true)
+		got, flags := m.Tab(m.Parts[0], d.Harp, m.Key, true)
 		if len(flags) > 0 || len(got.Events) != len(d.Events) {
 			t.Fatalf("seed %d: %d events, %d flags; want %d and none", seed, len(got.Events), len(flags), len(d.Events))
 		}
 		beat := 60 / d.BPM
+		checkBars(t, seed, got)
 		for i, e := range d.Events {
 			g := got.Events[i]
 			if off := (g.Start - got.Events[0].Start) - (e.Start - d.Events[0].Start); math.Abs(off) > beat/6+0.01 || !slices.Equal(g.Actions, e.Actions) {
@@ -247,5 +248,14 @@ func TestEngraved(t *testing.T) {
 		if drawn[i] != want {
 			t.Errorf("seed %d: notes, lyrics, slurs and bars %v, want %v", i, drawn[i], want)
 		}
+	}
+}
+
+// checkBars wants bar lines that a tab can have.
+func checkBars(t *testing.T, seed uint64, d tab.Document) {
+	t.Helper()
+	var b bytes.Buffer
+	if err := tab.WriteText(&b, d); err != nil || len(d.Bars) == 0 {
+		t.Fatalf("seed %d: %d bars, %v", seed, len(d.Bars), err)
 	}
 }

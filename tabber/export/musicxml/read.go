@@ -14,6 +14,7 @@ import (
 	"strings"
 
 	"blowdraw/tabber/melody"
+	"blowdraw/tabber/tab"
 )
 
 // mostBytes is the largest score that is read, unpacked.
@@ -54,8 +55,11 @@ func Read(r io.Reader) (melody.Melody, error) {
 		reader := reader{melody: &m, tempo: &c}
 		reader.part(p, true)
 	}
-	for _, p := range root.all("part") {
+	for i, p := range root.all("part") {
 		reader := reader{melody: &m, tempo: &c}
+		if i == 0 {
+			reader.bars(p)
+		}
 		if notes := reader.part(p, false); len(notes) > 0 {
 			slices.SortStableFunc(notes, func(a, b melody.Note) int { return cmp.Compare(a.Start, b.Start) })
 			m.Parts = append(m.Parts, melody.Part{Name: names[p.attr("id")], Notes: notes})
@@ -227,6 +231,59 @@ func (r *reader) part(p element, tempoOnly bool) []melody.Note {
 		r.at = end
 	}
 	return r.notes
+}
+
+// bars tells where the bars of a part begin, if all have one meter that a tab can
+// have. What comes before the first whole bar belongs to none.
+func (r *reader) bars(p element) {
+	m := r.melody
+	whole := 0.0 // quarters in a bar
+	at, divisions := 0.0, 1.0
+	for _, bar := range p.all("measure") {
+		if d := bar.child("attributes").child("divisions").number(0); d > 0 {
+			divisions = d
+		}
+		if t := bar.child("attributes").child("time"); t.has("beats") {
+			beats, kind := strings.TrimSpace(t.child("beats").Text), strings.TrimSpace(t.child("beat-type").Text)
+			if _, ok := tab.Meters[beats+"/"+kind]; !ok || m.Meter != "" && m.Meter != beats+"/"+kind {
+				m.Meter, m.Bars = "", nil
+				return
+			}
+			m.Meter = beats + "/" + kind
+			whole = 4 * t.child("beats").number(4) / t.child("beat-type").number(4)
+		}
+		length := barLength(bar, divisions)
+		if number, err := strconv.Atoi(bar.attr("number")); len(m.Bars) == 0 {
+			m.FirstBar = 1
+			if err == nil {
+				m.FirstBar = number
+			}
+		}
+		if whole > 0 && (len(m.Bars) > 0 || length > whole-0.01) {
+			m.Bars = append(m.Bars, r.tempo.seconds(at))
+		}
+		at += length
+	}
+}
+
+// barLength is how many quarters a bar lasts.
+func barLength(bar element, divisions float64) float64 {
+	at, longest := 0.0, 0.0
+	for _, e := range bar.Children {
+		length := e.child("duration").number(0) / divisions
+		switch e.XMLName.Local {
+		case "backup":
+			at -= length
+		case "forward":
+			at += length
+		case "note":
+			if !e.has("chord") && !e.has("grace") {
+				at += length
+			}
+		}
+		longest = max(longest, at)
+	}
+	return longest
 }
 
 func (r *reader) attributes(e element) {
