@@ -34,6 +34,8 @@ type Options struct {
 	BarAt     *float64              // when a bar begins, seconds; nil: find out
 	Taps      []float64             // beats, seconds, ascending; none: find out
 	KeepVoice bool                  // write what is probably a voice as well
+	SongKey   *int                  // pitch class of the song, for its form; nil: look for none
+	Forms     []form.Form           // that it may have; if only one, it has that
 	Progress  func(seconds float64) // told how much of the section is at hand; may be nil
 }
 
@@ -44,6 +46,7 @@ type Result struct {
 	Phrases     []tab.Phrase
 	Tempo       beat.Result
 	Bars        form.Bars
+	Form        form.Place
 	TuningCents float64
 	From, To    float64
 	Stretches   []presence.Stretch // who plays where; nil if the ear can't tell

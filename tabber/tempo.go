@@ -66,6 +66,13 @@ func (p *pulse) finish(r *Result, opt Options) {
 	} else {
 		r.Tempo = beat.Find(s, starts, p.start, r.To, opt.BPM)
 	}
-	r.Bars = form.FindBars(p.band, r.Tempo.Beats, notes, form.Options{Meter: tab.Meters[opt.Meter], At: opt.BarAt, Fixed: len(opt.Taps) > 0})
+	r.Bars = form.FindBars(p.band, r.Tempo.Beats, notes, form.Options{Meter: tab.Meters[opt.Meter], At: opt.BarAt, Fixed: len(opt.Taps) > 0, Key: opt.SongKey})
 	r.Tempo = r.Tempo.At(r.Bars.Beats, s, starts)
+	if opt.SongKey == nil || r.Bars.Sure < form.SureFrom {
+		return
+	}
+	r.Form = form.FindForm(p.band, r.Bars, notes, *opt.SongKey, opt.Forms, r.Bars.One)
+	if len(opt.Forms) == 1 && r.Form.Sure < form.SureFrom && r.Bars.One >= 0 {
+		r.Form = opt.Forms[0].At(len(r.Bars.Firsts), r.Bars.One)
+	}
 }

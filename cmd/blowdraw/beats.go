@@ -6,6 +6,7 @@ import (
 	"io"
 	"math"
 	"os"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -22,12 +23,14 @@ import (
 type beatFlags struct {
 	bpm                float64
 	meter, barAt, taps string
+	form               string
 }
 
 func (f *beatFlags) add(c *cobra.Command) {
 	c.Flags().Float64Var(&f.bpm, "bpm", 0, "beats a minute (default: measured)")
 	c.Flags().StringVar(&f.meter, "meter", "", "4/4, 12/8 (four beats in triplets) or 3/4 (default: 4/4 or 12/8, as it is played)")
 	c.Flags().StringVar(&f.barAt, "bar-at", "", "when bar 1 begins: 83.4 or 1:23.4 (default: found from the band, if it is clear)")
+	c.Flags().StringVar(&f.form, "form", "", "form of the song: "+formNames()+" or none (default: found from the band, if it is clear); with --bar-at it begins there")
 	c.Flags().StringVar(&f.taps, "taps", "", "file of beats tapped along, seconds, one a line")
 }
 
@@ -43,6 +46,9 @@ func (f *beatFlags) options(c *cobra.Command, opt *tabber.Options) error {
 		return usage(c, "--meter %q: want 4/4, 12/8 or 3/4", f.meter)
 	}
 	opt.Meter = f.meter
+	if err := f.forms(c, opt); err != nil {
+		return err
+	}
 	if f.barAt != "" {
 		at, err := decode.ParseTime(f.barAt)
 		if err != nil {
@@ -65,6 +71,28 @@ func (f *beatFlags) options(c *cobra.Command, opt *tabber.Options) error {
 		return fmt.Errorf("reading the taps in %s: %w", f.taps, err)
 	}
 	return nil
+}
+
+// forms puts the forms that the song may have into opt.
+func (f *beatFlags) forms(c *cobra.Command, opt *tabber.Options) error {
+	all := form.Forms()
+	switch i := slices.IndexFunc(all, func(x form.Form) bool { return x.Name == f.form }); {
+	case f.form == "":
+		opt.Forms = all
+	case i >= 0:
+		opt.Forms = all[i : i+1]
+	case f.form != "none":
+		return usage(c, "--form %q: want %s or none", f.form, formNames())
+	}
+	return nil
+}
+
+func formNames() string {
+	var names []string
+	for _, f := range form.Forms() {
+		names = append(names, f.Name)
+	}
+	return strings.Join(names, ", ")
 }
 
 // readTaps reads times in seconds, ascending, one a line; blank lines and lines
@@ -98,8 +126,8 @@ func readTaps(r io.Reader) ([]float64, error) {
 // leastBar is how much of a bar in seconds must lie within the section.
 const leastBar = 0.05
 
-// putBars writes tempo, meter and bars of a result into its document. Bar 1 is the
-// one at barAt, or else the first of the section.
+// putBars writes tempo, meter, bars and form of a result into its document. Bar 1
+// is the one at barAt, or else begins the form; without a form, the section.
 func putBars(d *tab.Document, r tabber.Result, opt tabber.Options) {
 	d.BPM = r.Tempo.BPM
 	if d.Meter = opt.Meter; d.Meter == "" {
@@ -112,16 +140,24 @@ func putBars(d *tab.Document, r tabber.Result, opt tabber.Options) {
 		d.Meter = opt.Meter
 		return
 	}
-	first := 1
-	for _, k := range r.Bars.Firsts {
+	d.Form = r.Form.Form.Name
+	if r.Form.Sure < form.SureFrom {
+		d.Form, r.Form = "", form.Place{}
+	}
+	first := max(1, r.Form.First)
+	for i, k := range r.Bars.Firsts {
 		at := r.Bars.Beats[k]
 		if at < 0 || at >= d.To-leastBar {
 			continue
 		}
-		if opt.BarAt != nil && math.Abs(at-*opt.BarAt) < 0.05 {
+		if i == r.Bars.One {
 			first = 1 - len(d.Bars)
 		}
-		d.Bars = append(d.Bars, tab.Bar{Start: at})
+		bar := tab.Bar{Start: at}
+		if r.Form.Chords != nil {
+			bar.Chord = r.Form.Chords[i]
+		}
+		d.Bars = append(d.Bars, bar)
 	}
 	for i := range d.Bars {
 		d.Bars[i].Number = first + i

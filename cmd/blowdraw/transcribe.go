@@ -100,7 +100,7 @@ func (f *transcribeFlags) run(c *cobra.Command, path string) error {
 	if err != nil {
 		return err
 	}
-	opt := tabber.Options{Overbends: f.overbends, Blow3: f.blow3, KeepVoice: f.keepVoice, Ear: f.ear}
+	opt := tabber.Options{Overbends: f.overbends, Blow3: f.blow3, KeepVoice: f.keepVoice, Ear: f.ear, SongKey: &key}
 	if c.Flags().Changed("tuning") {
 		if !(f.tuning >= -100 && f.tuning <= 100) {
 			return usage(c, "--tuning %g: want -100 to 100 cents", f.tuning)

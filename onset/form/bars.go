@@ -26,6 +26,7 @@ type Options struct {
 	Meter int      // beats in a bar; 0: 4
 	At    *float64 // when some bar begins, in seconds; nil: find out
 	Fixed bool     // the beats are sure, and not to be moved
+	Key   *int     // pitch class of the song; nil if unknown
 }
 
 // SureFrom is the probability from which bars are worth writing.
@@ -36,6 +37,7 @@ type Bars struct {
 	Beats  []float64 // s, moved where the band says so
 	Firsts []int     // indices of the beats that begin a bar
 	Sure   float64   // probability that they do
+	One    int       // index in Firsts of the bar at Options.At; -1 if that was not given
 }
 
 // shifts are the parts of a beat by which a player's phrasing may hide the beat.
@@ -66,7 +68,7 @@ func FindBars(s Sound, beats []float64, notes []Note, opt Options) Bars {
 		m = 4
 	}
 	if len(beats) < 2 {
-		return Bars{Beats: beats}
+		return Bars{Beats: beats, One: -1}
 	}
 	if opt.At != nil {
 		return barsAt(beats, m, *opt.At, opt.Fixed)
@@ -77,11 +79,12 @@ func FindBars(s Sound, beats []float64, notes []Note, opt Options) Bars {
 	if band == 0 || opt.Fixed {
 		tried = shifts[:1]
 	}
+	model := newModel(m, opt.Key)
 	var found []Bars
 	var scores, kick, snare []float64
 	for _, part := range tried {
 		moved := shifted(beats, part)
-		places, evidence := model{m}.decide(s.hear(frames, moved, notes), band)
+		places, evidence := model.decide(s.hear(frames, moved, notes), band)
 		found = append(found, firsts(moved, places))
 		scores = append(scores, shiftEvidence*evidence)
 		kick, snare = append(kick, s.strikes(s.Kick, moved)), append(snare, s.strikes(s.Snare, moved))
@@ -140,12 +143,13 @@ func barsAt(beats []float64, m int, at float64, fixed bool) Bars {
 	for i := near % m; i < len(beats); i += m {
 		out.Firsts = append(out.Firsts, i)
 	}
+	out.One = near / m
 	return out
 }
 
 // firsts are the beats whose likeliest place is the first of a bar.
 func firsts(beats []float64, places [][]float64) Bars {
-	out := Bars{Beats: beats}
+	out := Bars{Beats: beats, One: -1}
 	for i, p := range places {
 		best := 0
 		for k := range p {

@@ -86,7 +86,40 @@ func (h heard) accent(place, m int, band float64) float64 {
 }
 
 // model is the hidden Markov model over place and chord; state place*chords+chord.
-type model struct{ places int }
+type model struct {
+	places int
+	prior  [chords]float64 // of the chord that a change leads to
+}
+
+// newModel is that of bars of so many beats; key is the pitch class of the song, or
+// nil.
+func newModel(places int, key *int) model {
+	m := model{places: places}
+	for c := range m.prior {
+		m.prior[c] = 1. / chords
+		if key == nil {
+			continue
+		}
+		root, ok := bluesRoots[(c-*key+12)%12]
+		if !ok {
+			root = otherRoot
+		}
+		m.prior[c] = root * (1 - minorShare)
+		if c >= 12 {
+			m.prior[c] = root * minorShare
+		}
+	}
+	return m
+}
+
+// How common roots are in the blues, by semitones over the tonic, and minor chords
+// (common practice, no source).
+var bluesRoots = map[int]float64{0: 0.35, 5: 0.25, 7: 0.15}
+
+const (
+	otherRoot  = 0.25 / 9
+	minorShare = 0.2
+)
 
 func (m model) states() int { return m.places * chords }
 
@@ -130,9 +163,19 @@ func (m model) step(p []float64, back bool) []float64 {
 			from, to = to, from
 		}
 		src, dst := p[from*chords:(from+1)*chords], out[to*chords:(to+1)*chords]
-		any := sum(src) / chords
+		any := 0.0
+		for c, v := range src {
+			if back {
+				v *= m.prior[c]
+			}
+			any += v
+		}
 		for c := range dst {
-			dst[c] = (1-slip)*((1-change)*src[c]+change*any) + slip*all/float64(len(p))
+			changed := change * any
+			if !back {
+				changed *= m.prior[c]
+			}
+			dst[c] = (1-slip)*((1-change)*src[c]+changed) + slip*all/float64(len(p))
 		}
 	}
 	return out
@@ -157,7 +200,7 @@ func (m model) decide(beats []heard, band float64) (places [][]float64, evidence
 		if i == 0 {
 			forward[i] = make([]float64, len(e))
 			for k := range e {
-				forward[i][k] = 1 / float64(len(e))
+				forward[i][k] = m.prior[k%chords] / float64(m.places)
 			}
 		} else {
 			forward[i] = m.step(forward[i-1], false)

@@ -74,6 +74,9 @@
 //	bar 2  0:02.857  IV
 //	0:02.857   0.476  2|1      -4   5
 //
+// A header line form names the form of the song, which bar 1 begins: in a
+// twelve-bar form bar 13 does so again.
+//
 // Times count: places, and lengths in beats, are written afresh from the bar
 // lines. Move a bar line by its time; the number of the first one counts, the
 // others follow. A line of one's own may give its place instead of its time.
@@ -108,7 +111,7 @@
 //	document = "blowdraw tab 1" { header } { event | phrase | space | bar | columns | legend }
 //	header   = name ":" value
 //	name     = "recording" | "section" | "harp" | "layout" | "blow" | "draw" | "song"
-//	         | "tuning" | "tempo" | "meter" | "channel" | "ear" | "note" | other
+//	         | "tuning" | "tempo" | "meter" | "form" | "channel" | "ear" | "note" | other
 //	event    = [ time [ length ] ] [ place ] token { degree | interval | mark } [ doubt ]
 //	token    = note { "/" note } | "[" notes "]" | "(" notes ")" | "{" { pitch } "}"
 //	notes    = note { [ "/" ] note }

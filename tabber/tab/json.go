@@ -113,6 +113,7 @@ func WriteJSON(w io.Writer, d Document) error {
 		{"tuning_cents", num(d.TuningCents, 1)},
 		{"bpm", bpm},
 		{"meter", meter},
+		{"form", d.Form},
 		{"channel", d.Channel},
 		{"ear", d.Ear},
 		{"warnings", append([]string{}, d.Notes...)},

@@ -12,7 +12,7 @@ import (
 )
 
 // headerNames are those that a document uses itself; others are kept.
-var headerNames = []string{"recording", "section", "harp", "layout", "blow", "draw", "song", "tuning", "tempo", "meter", "channel", "ear", "note"}
+var headerNames = []string{"recording", "section", "harp", "layout", "blow", "draw", "song", "tuning", "tempo", "meter", "form", "channel", "ear", "note"}
 
 // isHeader reports whether a line begins with a name and a colon.
 func isHeader(text string) bool {
@@ -55,6 +55,8 @@ func (p *parser) parseHeader(text string) {
 		p.doc.Recording = value
 	case "channel":
 		p.doc.Channel = value
+	case "form":
+		p.doc.Form = value
 	case "ear":
 		p.doc.Ear = value
 	case "note":

@@ -57,6 +57,7 @@ type Document struct {
 	Phrases     []Phrase
 	BPM         float64  // beats a minute, 0 if unknown
 	Meter       string   // one of Meters; may be empty
+	Form        string   // of the song, such as twelve-bar; bar 1 begins it; may be empty
 	Bars        []Bar    // by Start, numbered one after the other; none if unknown
 	Ear         string   // which method listened; may be empty
 	Notes       []string // warnings for the reader, one line each

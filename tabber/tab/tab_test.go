@@ -41,7 +41,7 @@ func actions(b harp.Breath, holeBend ...int) []harp.Action {
 func example(t testing.TB) Document {
 	d := Document{
 		Recording: "porch #2.wav", From: 0, To: 75.2504, Harp: testHarp(t, "C", "richter"), SongKey: 7,
-		TuningCents: -12.34, Channel: "left", BPM: 112, Meter: "4/4", Ear: "comb",
+		TuningCents: -12.34, Channel: "left", BPM: 112, Meter: "4/4", Form: "twelve-bar", Ear: "comb",
 		Bars:    []Bar{{0, 0.2719, ""}, {1, 2.4142, "I"}, {2, 3.0, "IV I"}, {3, 6.7, ""}},
 		Notes:   []string{"The last note is cut off by the end of the section."},
 		Phrases: []Phrase{{2.413, 4.2}, {61.0006, 64}},

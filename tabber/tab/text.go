@@ -74,7 +74,7 @@ func (d Document) header() [][2]string {
 	if d.BPM > 0 {
 		h = append(h, [2]string{"tempo", fixed(d.BPM, 1) + " bpm"})
 	}
-	h = append(h, [2]string{"meter", d.Meter})
+	h = append(h, [2]string{"meter", d.Meter}, [2]string{"form", valueText(d.Form)})
 	h = append(h, [2]string{"channel", valueText(d.Channel)}, [2]string{"ear", valueText(d.Ear)})
 	for _, n := range d.Notes {
 		h = append(h, [2]string{"note", valueText(n)})
