@@ -5,8 +5,11 @@ import (
 	"encoding/csv"
 	"encoding/json"
 	"fmt"
+	"io"
 	"math"
+	"strings"
 
+	"blowdraw/tabber"
 	"blowdraw/tabber/phrasing"
 	"blowdraw/tabber/tab"
 
@@ -15,109 +18,179 @@ import (
 
 // phrasesFlags are what the phrases command can be told.
 type phrasesFlags struct {
-	bpm    float64
-	format string
+	harp    harpFlags
+	section sectionFlags
+	beats   beatFlags
+	songKey string
+	format  string
+	svg     string
+	force   bool
 }
 
 func newPhrasesCommand() *cobra.Command {
 	var f phrasesFlags
 	c := &cobra.Command{
-		Use:   "phrases TAB",
-		Short: "Show a tab's phrases and the space between them",
-		Long: `Shows each phrase of a tab: when it starts, how long it is, the space after it,
-how much of it sounds, how many events it has, its lowest and highest note, and
-the range in semitones; then how much of the section is space. Lengths are in
-beats too if the tab has a tempo or --bpm gives one.
+		Use:   "phrases TAB | RECORDING --harp KEY",
+		Short: "Show the phrases of a tab or a recording and the space between them",
+		Long: `Shows each phrase: when it starts, how long it is, the space after it, how much
+of it sounds, how many events it has, its lowest and highest note, and the range
+in semitones; then how much of the section is space. With a tempo lengths are in
+beats too. With bars each phrase says where it begins and ends, over which chords
+it lies, and how its notes sit against them, and a picture shows bar by bar what
+is played and what is left open. At the end: what comes back, on the same holes or
+the same degrees, with its ornaments or rhythm changed or not.
 
-- reads the tab from standard input.`,
+With --harp it listens to a recording; without, it reads a tab, - from standard
+input.`,
 		Example: `  blowdraw phrases solo.tab
   blowdraw phrases solo.tab --bpm 92 --format csv
+  blowdraw phrases record.mp3 --harp A --from 1:02 --for 40 --svg chorus.svg
   blowdraw transcribe solo.wav --harp A | blowdraw phrases -`,
 		Args: oneTab,
 		RunE: func(c *cobra.Command, args []string) error { return f.run(c, args[0]) },
 	}
-	c.Flags().Float64Var(&f.bpm, "bpm", 0, "beats a minute (default: as the tab says)")
+	f.harp.add(c)
+	f.section.add(c)
+	f.beats.add(c)
+	c.Flags().StringVar(&f.songKey, "song-key", "", "key of the song (default: second position)")
 	c.Flags().StringVar(&f.format, "format", "table", "table, json or csv")
+	c.Flags().StringVar(&f.svg, "svg", "", "also draw the picture into this file")
+	c.Flags().BoolVar(&f.force, "force", false, "overwrite the file")
 	return c
 }
 
 func (f *phrasesFlags) run(c *cobra.Command, path string) error {
-	if c.Flags().Changed("bpm") && !(f.bpm >= 20 && f.bpm <= 400) {
-		return usage(c, "--bpm %g: want 20 to 400 beats a minute", f.bpm)
-	}
 	write, ok := map[string]func(*bytes.Buffer, phraseTable) error{
 		"table": writePhraseTable, "json": writePhraseJSON, "csv": writePhraseCSV,
 	}[f.format]
 	if !ok {
 		return usage(c, "--format %q: want table, json or csv", f.format)
 	}
-	d, _, err := readWarned(c, path)
+	if f.svg != "" {
+		if err := checkWritable(f.svg, f.force); err != nil {
+			return err
+		}
+	}
+	d, err := f.document(c, path)
 	if err != nil {
 		return err
 	}
-	bpm := d.BPM
-	if f.bpm > 0 {
-		bpm = f.bpm
+	if f.beats.bpm > 0 {
+		d.BPM = f.beats.bpm
 	}
 	var out bytes.Buffer
-	if err := write(&out, phraseTableOf(d, bpm)); err != nil {
+	if err := write(&out, phraseTableOf(d)); err != nil {
 		return fmt.Errorf("writing the phrases: %w", err)
+	}
+	if f.svg != "" {
+		draw := func(w io.Writer) error { return phrasing.WriteSVG(w, d) }
+		if err := writeFile(f.svg, f.force, draw); err != nil {
+			return err
+		}
 	}
 	_, err = c.OutOrStdout().Write(out.Bytes())
 	return err
 }
 
+// document reads a tab, or with --harp transcribes a recording.
+func (f *phrasesFlags) document(c *cobra.Command, path string) (tab.Document, error) {
+	var opt tabber.Options
+	if err := f.beats.options(c, &opt); err != nil {
+		return tab.Document{}, err
+	}
+	if f.harp.key == "" {
+		for _, name := range []string{"from", "to", "for", "channel", "layout", "song-key", "meter", "bar-at", "form", "taps"} {
+			if c.Flags().Changed(name) {
+				return tab.Document{}, usage(c, "--%s is for recordings, which need --harp", name)
+			}
+		}
+		d, _, err := readWarned(c, path)
+		return d, err
+	}
+	h, err := f.harp.parse(c)
+	if err != nil {
+		return tab.Document{}, err
+	}
+	key, err := songKey(c, f.songKey, h)
+	if err != nil {
+		return tab.Document{}, err
+	}
+	section, err := f.section.options(c)
+	if err != nil {
+		return tab.Document{}, err
+	}
+	opt.SongKey = &key
+	d, err := transcribe(c.Context(), c.ErrOrStderr(), path, h, section, opt)
+	d.SongKey = key
+	return d, err
+}
+
 // phraseTable is what is shown; seconds unless said otherwise. Beats are nil
-// without a tempo.
+// without a tempo, places and chords empty without bars.
 type phraseTable struct {
 	Recording string      `json:"recording"`
 	From      float64     `json:"from"`
 	To        float64     `json:"to"`
 	BPM       *float64    `json:"bpm"`
+	Form      string      `json:"form"`
 	Phrases   []phraseRow `json:"phrases"`
 	Played    float64     `json:"played"` // in phrases
 	Space     float64     `json:"space"`  // the rest of the section
+	Recurring []motifRow  `json:"recurring"`
+
+	strip string
 }
 
 type phraseRow struct {
-	Start      float64  `json:"start"`
-	End        float64  `json:"end"`
-	Length     float64  `json:"length"`
-	Beats      *float64 `json:"beats"`
-	Space      float64  `json:"space"`
-	SpaceBeats *float64 `json:"space_beats"`
-	Sounding   float64  `json:"sounding"` // share of the length
-	Events     int      `json:"events"`
-	Lowest     string   `json:"lowest"`
-	Highest    string   `json:"highest"`
-	Semitones  int      `json:"semitones"`
+	Start      float64   `json:"start"`
+	End        float64   `json:"end"`
+	Length     float64   `json:"length"`
+	Beats      *float64  `json:"beats"`
+	Space      float64   `json:"space"`
+	SpaceBeats *float64  `json:"space_beats"`
+	Sounding   float64   `json:"sounding"` // share of the length
+	Events     int       `json:"events"`
+	Lowest     string    `json:"lowest"`
+	Highest    string    `json:"highest"`
+	Semitones  int       `json:"semitones"`
+	StartPlace string    `json:"start_place"` // bar and beat
+	EndPlace   string    `json:"end_place"`
+	Chords     []string  `json:"chords"` // under it, in order
+	Notes      []noteRow `json:"notes"`  // against the chords
 }
 
-func phraseTableOf(d tab.Document, bpm float64) phraseTable {
-	beats := func(seconds float64) *float64 {
-		if bpm <= 0 {
-			return nil
-		}
-		v := rounded(seconds*bpm/60, 2)
-		return &v
+// noteRow is an event over a chord.
+type noteRow struct {
+	Place   string   `json:"place"`
+	Tab     string   `json:"tab"`
+	Chord   string   `json:"chord"`
+	Degrees []string `json:"degrees"` // over the chord's root
+}
+
+// motifRow is something that comes back.
+type motifRow struct {
+	SameHoles bool        `json:"same_holes"`
+	Times     []motifTime `json:"times"`
+}
+
+type motifTime struct {
+	Start float64 `json:"start"`
+	Place string  `json:"place"`
+	Tab   string  `json:"tab"`
+}
+
+func phraseTableOf(d tab.Document) phraseTable {
+	t := phraseTable{
+		Recording: d.Recording, From: rounded(d.From, 3), To: rounded(d.To, 3), Form: d.Form,
+		Phrases: []phraseRow{}, Recurring: motifs(d), strip: phrasing.Strip(d),
 	}
-	t := phraseTable{Recording: d.Recording, From: rounded(d.From, 3), To: rounded(d.To, 3), Phrases: []phraseRow{}}
-	if bpm > 0 {
-		t.BPM = &bpm
+	if d.BPM > 0 {
+		t.BPM = &d.BPM
 	}
 	played := 0.0
 	for _, p := range phrasing.Of(d) {
-		length := p.End - p.Start
-		played += length
-		r := phraseRow{
-			Start: rounded(p.Start, 3), End: rounded(p.End, 3), Length: rounded(length, 3), Beats: beats(length),
-			Space: rounded(p.Space, 3), SpaceBeats: beats(p.Space), Events: p.Events,
-			Lowest: tab.Token(p.Lowest), Highest: tab.Token(p.Highest), Semitones: p.Semitones,
-		}
-		if length > 0 {
-			r.Sounding = rounded(p.Sounding/length, 3)
-		}
-		t.Phrases = append(t.Phrases, r)
+		played += p.End - p.Start
+		t.Phrases = append(t.Phrases, phraseRowOf(d, p))
 	}
 	from, to := d.From, d.To
 	if n := len(t.Phrases); to <= from && n > 0 { // the tab names no section
@@ -125,6 +198,70 @@ func phraseTableOf(d tab.Document, bpm float64) phraseTable {
 	}
 	t.Played, t.Space = rounded(played, 3), rounded(max(0, to-from-played), 3)
 	return t
+}
+
+func phraseRowOf(d tab.Document, p phrasing.Phrase) phraseRow {
+	length := p.End - p.Start
+	r := phraseRow{
+		Start: rounded(p.Start, 3), End: rounded(p.End, 3), Length: rounded(length, 3), Beats: beatsBetween(d, p.Start, p.End),
+		Space: rounded(p.Space, 3), SpaceBeats: beatsBetween(d, p.End, p.End+p.Space), Events: p.Events,
+		Lowest: tab.Token(p.Lowest), Highest: tab.Token(p.Highest), Semitones: p.Semitones,
+		StartPlace: placeOf(d, p.Start), EndPlace: placeOf(d, p.End), Chords: []string{}, Notes: []noteRow{},
+	}
+	if length > 0 {
+		r.Sounding = rounded(p.Sounding/length, 3)
+	}
+	for _, e := range d.Events {
+		if e.Start < p.Start || e.Start >= p.End {
+			continue
+		}
+		n := noteRow{placeOf(d, e.Start), tab.Token(e.Actions), d.ChordUnder(e), d.ChordDegrees(e)}
+		if n.Chord == "" {
+			continue
+		}
+		r.Notes = append(r.Notes, n)
+		if k := len(r.Chords); k == 0 || r.Chords[k-1] != n.Chord {
+			r.Chords = append(r.Chords, n.Chord)
+		}
+	}
+	return r
+}
+
+// beatsBetween two times, nil without a tempo.
+func beatsBetween(d tab.Document, from, to float64) *float64 {
+	a, okA := d.BeatAt(from)
+	b, okB := d.BeatAt(to)
+	if !okA || !okB {
+		return nil
+	}
+	v := rounded(b-a, 2)
+	return &v
+}
+
+// placeOf a time, empty without bars.
+func placeOf(d tab.Document, t float64) string {
+	if p, ok := d.Position(t); ok {
+		return p.String()
+	}
+	return ""
+}
+
+// motifs are what comes back in a tab.
+func motifs(d tab.Document) []motifRow {
+	out := []motifRow{}
+	for _, m := range phrasing.Recurring(d) {
+		r := motifRow{SameHoles: m.SameHoles}
+		for _, s := range m.Times {
+			var tokens []string
+			for _, e := range d.Events[s[0]:s[1]] {
+				tokens = append(tokens, tab.Token(e.Actions))
+			}
+			start := d.Events[s[0]].Start
+			r.Times = append(r.Times, motifTime{rounded(start, 3), placeOf(d, start), strings.Join(tokens, " ")})
+		}
+		out = append(out, r)
+	}
+	return out
 }
 
 func rounded(v float64, decimals int) float64 {
@@ -137,28 +274,88 @@ func writePhraseTable(b *bytes.Buffer, t phraseTable) error {
 		b.WriteString("No phrases: nothing is played.\n")
 		return nil
 	}
+	barred := t.Phrases[0].StartPlace != ""
 	head := []string{"phrase", "start", "length", "space", "sounding", "events", "lowest", "highest", "semitones"}
 	if t.BPM != nil {
 		head = append(head, "beats", "space in beats")
+	}
+	if barred {
+		head = append(head, "from", "to", "over")
 	}
 	rows := [][]string{head}
 	for i, p := range t.Phrases {
 		r := []string{fmt.Sprint(i + 1), fineClock(p.Start), fmt.Sprintf("%.1f s", p.Length), fmt.Sprintf("%.1f s", p.Space),
 			fmt.Sprintf("%.0f%%", 100*p.Sounding), fmt.Sprint(p.Events), p.Lowest, p.Highest, fmt.Sprint(p.Semitones)}
 		if t.BPM != nil {
-			r = append(r, fmt.Sprintf("%.1f", *p.Beats), fmt.Sprintf("%.1f", *p.SpaceBeats))
+			r = append(r, beatText(p.Beats), beatText(p.SpaceBeats))
+		}
+		if barred {
+			r = append(r, p.StartPlace, p.EndPlace, strings.Join(p.Chords, " "))
 		}
 		rows = append(rows, r)
 	}
 	printColumns(b, rows)
+	printTotals(b, t)
+	if barred {
+		b.WriteString("\n" + t.strip)
+	}
+	printAgainst(b, t)
+	printMotifs(b, t)
+	return nil
+}
+
+func beatText(beats *float64) string {
+	if beats == nil {
+		return ""
+	}
+	return fmt.Sprintf("%.1f", *beats)
+}
+
+func printTotals(b *bytes.Buffer, t phraseTable) {
 	if all := t.Played + t.Space; all > 0 {
 		fmt.Fprintf(b, "\n%s, %.1f s; space %.1f s, %.0f%% of the section", count(len(t.Phrases), "phrase"), t.Played, t.Space, 100*t.Space/all)
 	}
 	if t.BPM != nil {
 		fmt.Fprintf(b, "; beats at %.1f bpm", *t.BPM)
 	}
+	if t.Form != "" {
+		fmt.Fprintf(b, "; %s form", t.Form)
+	}
 	b.WriteString(".\n")
-	return nil
+}
+
+// degreeWords are the degrees over a chord in words.
+var degreeWords = strings.NewReplacer("b", "flat ", "#", "sharp ", "1", "root", "2", "second", "3", "third", "4", "fourth", "5", "fifth", "6", "sixth", "7", "seventh")
+
+// printAgainst tells how the notes sit against the chords.
+func printAgainst(b *bytes.Buffer, t phraseTable) {
+	for i, p := range t.Phrases {
+		if len(p.Notes) == 0 {
+			continue
+		}
+		fmt.Fprintf(b, "\nPhrase %d against the chords:\n", i+1)
+		var rows [][]string
+		for _, n := range p.Notes {
+			rows = append(rows, []string{n.Place, n.Chord, n.Tab, degreeWords.Replace(strings.Join(n.Degrees, ", "))})
+		}
+		printColumns(b, rows)
+	}
+}
+
+// printMotifs tells what comes back.
+func printMotifs(b *bytes.Buffer, t phraseTable) {
+	for _, m := range t.Recurring {
+		holes := "on the same degrees"
+		if m.SameHoles {
+			holes = "on the same holes"
+		}
+		fmt.Fprintf(b, "\nComes back %s, %d times:\n", holes, len(m.Times))
+		var rows [][]string
+		for _, x := range m.Times {
+			rows = append(rows, []string{fineClock(x.Start), x.Place, x.Tab})
+		}
+		printColumns(b, rows)
+	}
 }
 
 func writePhraseJSON(b *bytes.Buffer, t phraseTable) error {
@@ -170,7 +367,7 @@ func writePhraseJSON(b *bytes.Buffer, t phraseTable) error {
 
 func writePhraseCSV(b *bytes.Buffer, t phraseTable) error {
 	w := csv.NewWriter(b)
-	w.Write([]string{"phrase", "start", "end", "length", "beats", "space", "space_beats", "sounding", "events", "lowest", "highest", "semitones"})
+	w.Write([]string{"phrase", "start", "end", "length", "beats", "space", "space_beats", "sounding", "events", "lowest", "highest", "semitones", "start_place", "end_place", "chords"})
 	number := func(v *float64) string {
 		if v == nil {
 			return ""
@@ -179,7 +376,7 @@ func writePhraseCSV(b *bytes.Buffer, t phraseTable) error {
 	}
 	for i, p := range t.Phrases {
 		w.Write([]string{fmt.Sprint(i + 1), fmt.Sprint(p.Start), fmt.Sprint(p.End), fmt.Sprint(p.Length), number(p.Beats), fmt.Sprint(p.Space),
-			number(p.SpaceBeats), fmt.Sprint(p.Sounding), fmt.Sprint(p.Events), p.Lowest, p.Highest, fmt.Sprint(p.Semitones)})
+			number(p.SpaceBeats), fmt.Sprint(p.Sounding), fmt.Sprint(p.Events), p.Lowest, p.Highest, fmt.Sprint(p.Semitones), p.StartPlace, p.EndPlace, strings.Join(p.Chords, " ")})
 	}
 	w.Flush()
 	return w.Error()

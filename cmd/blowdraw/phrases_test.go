@@ -2,6 +2,9 @@ package main
 
 import (
 	"encoding/json"
+	"encoding/xml"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 )
@@ -29,9 +32,9 @@ func TestPhrases(t *testing.T) {
 		t.Errorf("exit code %d, stderr %q, got\n%s\nwant\n%s", code, stderr, stdout, want)
 	}
 	code, stdout, _ = fed(phrasedTab, "phrases", "-", "--bpm", "60", "--format", "csv")
-	want = `phrase,start,end,length,beats,space,space_beats,sounding,events,lowest,highest,semitones
-1,1,3,2,2,2,2,0.75,3,-2,-5,10
-2,5,6,1,1,4,4,1,1,4,4,0
+	want = `phrase,start,end,length,beats,space,space_beats,sounding,events,lowest,highest,semitones,start_place,end_place,chords
+1,1,3,2,2,2,2,0.75,3,-2,-5,10,,,
+2,5,6,1,1,4,4,1,1,4,4,0,,,
 `
 	if code != 0 || stdout != want {
 		t.Errorf("exit code %d, CSV:\n%s", code, stdout)
@@ -62,6 +65,95 @@ func TestPhrasesWithoutTempoOrSection(t *testing.T) {
 	}
 }
 
+const barredTab = tabHead + `section: 0:00.000 to 0:08.000
+meter: 4/4
+form: twelve-bar
+bar 1 0:00.000 I
+Phrase
+0:00.500 0.5 -2
+0:01.000 0.5 -3'
+0:01.500 0.5 4
+bar 2 0:02.000 IV
+0:02.000 1.0 -4
+bar 3 0:04.000 I
+Phrase
+0:04.500 0.5 -2
+0:05.000 0.5 -3'
+0:05.500 0.5 4
+bar 4 0:06.000 I
+0:06.000 0.5 -4
+`
+
+// Worked out by hand: D on G, and on C; the song is in second position.
+func TestPhrasesInBars(t *testing.T) {
+	code, stdout, stderr := fed(barredTab, "phrases", "-")
+	want := `phrase  start     length  space  sounding  events  lowest  highest  semitones  from  to   over
+1       0:00.500  2.5 s   1.5 s  100%      4       -2      -4       7          1|2   2|3  I IV
+2       0:04.500  2.0 s   1.5 s  100%      4       -2      -4       7          3|2   4|2  I
+
+2 phrases, 4.5 s; space 3.5 s, 44% of the section; twelve-bar form.
+
+ 1  I         2  IV        3  I         4  I
+|···█▄▄█▄▄█▄▄|█▄▄▄▄▄······|···█▄▄█▄▄█▄▄|█▄▄·········|
+
+Phrase 1 against the chords:
+1|2  I   -2   root
+1|3  I   -3'  flat third
+1|4  I   4    fourth
+2|1  IV  -4   second
+
+Phrase 2 against the chords:
+3|2  I  -2   root
+3|3  I  -3'  flat third
+3|4  I  4    fourth
+4|1  I  -4   fifth
+
+Comes back on the same holes, 2 times:
+0:00.500  1|2  -2 -3' 4 -4
+0:04.500  3|2  -2 -3' 4 -4
+`
+	if code != 0 || stderr != "" || stdout != want {
+		t.Errorf("exit code %d, stderr %q, got\n%s\nwant\n%s", code, stderr, stdout, want)
+	}
+	code, stdout, _ = fed(barredTab, "phrases", "-", "--format", "csv")
+	if code != 0 || !strings.Contains(stdout, ",7,1|2,2|3,I IV\n") {
+		t.Errorf("exit code %d, CSV:\n%s", code, stdout)
+	}
+	picture := filepath.Join(t.TempDir(), "chorus.svg")
+	if code, _, stderr := fed(barredTab, "phrases", "-", "--svg", picture); code != 0 {
+		t.Fatal(stderr)
+	}
+	data, err := os.ReadFile(picture)
+	var svg struct {
+		XMLName xml.Name
+		Rects   []struct {
+			Title string `xml:"title"`
+		} `xml:"rect"`
+	}
+	if err != nil || xml.Unmarshal(data, &svg) != nil || svg.XMLName.Local != "svg" {
+		t.Fatalf("%v\n%s", err, data)
+	}
+	notes := 0
+	for _, r := range svg.Rects {
+		if r.Title != "" {
+			notes++
+		}
+	}
+	if notes != 8 || len(svg.Rects) != 8+4+1 {
+		t.Errorf("%d notes, %d rectangles in the picture", notes, len(svg.Rects))
+	}
+	code, stdout, stderr = fed(barredTab, "phrases", "-", "--svg", picture)
+	checkTrouble(t, code, stdout, stderr, exitFailed, "exists")
+}
+
+func TestPhrasesOfRecording(t *testing.T) {
+	path := put(t, t.TempDir(), "swung.wav", wavOf(t, swung(104, 24)))
+	code, stdout, stderr := command("phrases", path, "--harp", "C", "--bar-at", "2.308", "--form", "twelve-bar")
+	if code != 0 || !strings.Contains(stdout, "twelve-bar form") || !strings.Contains(stdout, "\n 4  I         5  IV") {
+		t.Errorf("exit code %d, %s\n%s", code, stderr, stdout)
+	}
+}
+
 func TestPhrasesTrouble(t *testing.T) {
 	for _, c := range []struct {
 		args []string
@@ -70,6 +162,8 @@ func TestPhrasesTrouble(t *testing.T) {
 		{[]string{"-", "--bpm", "0"}, "--bpm"},
 		{[]string{"-", "--bpm", "NaN"}, "--bpm"},
 		{[]string{"-", "--format", "pdf"}, "pdf"},
+		{[]string{"-", "--bar-at", "1"}, "--harp"},
+		{[]string{"-", "--form", "sonata"}, "twelve-bar"},
 		{nil, "one tab"},
 		{[]string{"a", "b"}, "one tab"},
 	} {

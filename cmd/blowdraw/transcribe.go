@@ -90,11 +90,9 @@ func (f *transcribeFlags) run(c *cobra.Command, path string) error {
 	if err != nil {
 		return err
 	}
-	key := harp.SongKey(h.Key(), 2)
-	if f.songKey != "" {
-		if key, err = harp.ParseKey(f.songKey); err != nil {
-			return usage(c, "--song-key: %w", err)
-		}
+	key, err := songKey(c, f.songKey, h)
+	if err != nil {
+		return err
 	}
 	section, err := f.section.options(c)
 	if err != nil {
@@ -136,6 +134,18 @@ func (f *transcribeFlags) run(c *cobra.Command, path string) error {
 		return writeFile(f.output, f.force, func(w io.Writer) error { return write(w, d) })
 	}
 	return write(c.OutOrStdout(), d)
+}
+
+// songKey is the key that --song-key names, or that of second position.
+func songKey(c *cobra.Command, name string, h harp.Harp) (int, error) {
+	if name == "" {
+		return harp.SongKey(h.Key(), 2), nil
+	}
+	key, err := harp.ParseKey(name)
+	if err != nil {
+		return 0, usage(c, "--song-key: %w", err)
+	}
+	return key, nil
 }
 
 // checkOutput before the work: a file that can be written and is not the

@@ -186,7 +186,7 @@ func (s *search) window(strength Strength, begins []begin, from, to float64) {
 	alike := strength.resemblance(from, to)
 	folded := make([]float64, bins)
 	for i, b := range s.bpm {
-		beats := comb * pulse(alike, strength.Hop, 60/b)
+		beats := comb*pulse(alike, strength.Hop, 60/b) + prior(b)
 		fold(begins, from, 60/b, folded)
 		for k := i * len(grids); k < (i+1)*len(grids); k++ {
 			v, place := lay(folded, s.templates[k])

@@ -56,7 +56,7 @@ const (
 // A bass's share of what sounds, player left out: without a band, and with one. On
 // the player alone it is reverberation and noise.
 const (
-	noBass   = 0.06
+	noBass   = 0.08
 	someBass = 0.10
 )
 
@@ -96,7 +96,7 @@ func FindBars(s Sound, beats []float64, notes []Note, opt Options) Bars {
 	}
 	scores[0] += unshifted
 	best, share := softmax(scores)
-	found[best].Sure *= share
+	found[best].Sure *= share * band
 	return found[best]
 }
 

@@ -2,6 +2,7 @@ package form
 
 import (
 	"math"
+	"slices"
 )
 
 const (
@@ -76,8 +77,6 @@ func (s Sound) hear(frames []tones, beats []float64, notes []Note) []heard {
 				out[i].bass[k] += f.bass[k]
 			}
 		}
-		share(&out[i].treble)
-		share(&out[i].bass)
 		out[i].kick, out[i].snare = s.rise(s.Kick, t, decibels), s.rise(s.Snare, t, decibels)
 		for len(notes) > 0 && notes[0].Start < t-0.15*length {
 			notes = notes[1:]
@@ -89,22 +88,30 @@ func (s Sound) hear(frames []tones, beats []float64, notes []Note) []heard {
 			out[i].long = max(out[i].long, min((n.End-n.Start)/length, 2))
 		}
 	}
+	shares(out, func(h *heard) *[12]float64 { return &h.treble })
+	shares(out, func(h *heard) *[12]float64 { return &h.bass })
 	standardize(out, func(h *heard) *float64 { return &h.kick })
 	standardize(out, func(h *heard) *float64 { return &h.snare })
 	return out
 }
 
-// share makes values sum to 1, unless all are 0.
-func share(x *[12]float64) {
-	sum := 0.0
-	for _, v := range x {
-		sum += v
+// softest is the strength of a beat's tones, against the usual beat's, below which
+// it counts in proportion: what is left in a pause is no chord.
+const softest = 0.5
+
+// shares makes the tones of each beat sum to 1, or less where they are soft.
+func shares(x []heard, of func(*heard) *[12]float64) {
+	sums := make([]float64, len(x))
+	for i := range x {
+		sums[i] = sum(of(&x[i])[:])
 	}
-	if sum == 0 {
-		return
-	}
-	for k := range x {
-		x[k] /= sum
+	sorted := slices.Sorted(slices.Values(sums))
+	least := max(softest*sorted[len(sorted)/2], 1e-9)
+	for i := range x {
+		tones := of(&x[i])
+		for k := range tones {
+			tones[k] /= max(sums[i], least)
+		}
 	}
 }
 

@@ -200,10 +200,13 @@ func ChordRoot(chord string) (semitones int, ok bool) {
 	return semitones, ok && strings.Trim(end, "0123456789") == ""
 }
 
+// ChordUnder is the chord that an event starts over, empty if it is not known.
+func (d Document) ChordUnder(e Event) string { return d.ChordAt(d.onGrid(e.Start)) }
+
 // ChordDegrees are the degrees of an event's notes over the chord under its start,
 // lowest first; none where the chord is not known.
 func (d Document) ChordDegrees(e Event) []string {
-	root, ok := ChordRoot(d.ChordAt(d.onGrid(e.Start)))
+	root, ok := ChordRoot(d.ChordUnder(e))
 	if !ok {
 		return nil
 	}

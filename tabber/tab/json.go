@@ -165,7 +165,7 @@ func (d Document) jsonEvent(e Event) jsonEvent {
 		Start: json.Number(seconds(e.Start)), End: json.Number(seconds(e.End)), Pitches: []json.Number{}, Texture: e.Texture,
 		Confidence: num(e.Confidence, 3), Tab: Token(e.Actions), Notes: []string{}, Degrees: append([]string{}, d.degrees(e)...),
 		Interval: d.interval(e), Doubtful: e.Doubtful(), Alternatives: []jsonAlternative{}, Marks: []jsonMark{}, Comment: e.Comment,
-		Chord: d.ChordAt(d.onGrid(e.Start)), ChordDegrees: d.ChordDegrees(e),
+		Chord: d.ChordUnder(e), ChordDegrees: d.ChordDegrees(e),
 	}
 	if p, ok := d.Position(e.Start); ok {
 		j.Place = p.String()
