@@ -53,7 +53,8 @@ func Difference(a, b tab.Document, shift, onset float64) Comparison {
 	na, nb := nominal(a), nominal(b)
 	c.Notes, c.WithEnds = Notes(na, nb, free), Notes(na, nb, full)
 	same := sameEvents(a, b, c.SameHarp)
-	c.Holes = result(Match(len(a.Events), len(b.Events), func(i, j int) bool {
+	start := func(e tab.Event) float64 { return e.Start }
+	c.Holes = result(matchNear(a.Events, b.Events, start, onset, func(i, j int) bool {
 		return within(a.Events[i].Start, b.Events[j].Start, onset) && same(i, j)
 	}), len(b.Events))
 	c.Pairs = pairs(a.Events, b.Events, same)
@@ -182,40 +183,64 @@ const (
 	farApart = 1.8
 )
 
+// bands are, for every number of events of a, the numbers of events of b that an
+// alignment may have used up by then: all that start more than pairReach before the
+// last of a, and none that start as much after it.
+func bands(a, b []tab.Event) (lo, hi []int) {
+	lo, hi = make([]int, len(a)+1), make([]int, len(a)+1)
+	for i := range a {
+		lo[i+1] = sort.Search(len(b), func(j int) bool { return b[j].Start >= a[i].Start-pairReach })
+		hi[i+1] = sort.Search(len(b), func(j int) bool { return b[j].Start > a[i].Start+pairReach })
+	}
+	for i := range a { // so that one row leads to the next
+		hi[i] = max(hi[i], lo[i+1])
+	}
+	hi[len(a)] = len(b)
+	return lo, hi
+}
+
 func align(a, b []tab.Event, i0, i1, j0, j1 int, same func(i, j int) bool) []Pair {
 	n, m := i1-i0, j1-j0
 	const up, left, both = 1, 2, 3
-	back := make([]byte, (n+1)*(m+1))
+	lo, hi := bands(a[i0:i1], b[j0:j1])
+	back := make([][]byte, n+1)
 	cost, above := make([]float64, m+1), make([]float64, m+1)
 	for i := 0; i <= n; i++ {
 		cost, above = above, cost
-		for j := 0; j <= m; j++ {
+		back[i] = make([]byte, hi[i]-lo[i]+1)
+		for j := lo[i]; j <= hi[i]; j++ {
 			best, by := math.Inf(1), byte(0)
 			if i == 0 && j == 0 {
 				best = 0
 			}
+			over := func(j int) float64 { // the cost above, if there is one
+				if i == 0 || j < lo[i-1] || j > hi[i-1] {
+					return math.Inf(1)
+				}
+				return above[j]
+			}
 			if i > 0 && j > 0 {
 				if d := math.Abs(a[i0+i-1].Start - b[j0+j-1].Start); d <= pairReach {
-					c := above[j-1] + farApart*d/pairReach
+					c := over(j-1) + farApart*d/pairReach
 					if !same(i0+i-1, j0+j-1) {
 						c += otherTab
 					}
 					best, by = c, both
 				}
 			}
-			if i > 0 && above[j]+1 < best {
-				best, by = above[j]+1, up
+			if c := over(j) + 1; c < best {
+				best, by = c, up
 			}
-			if j > 0 && cost[j-1]+1 < best {
+			if j > lo[i] && cost[j-1]+1 < best {
 				best, by = cost[j-1]+1, left
 			}
-			cost[j], back[i*(m+1)+j] = best, by
+			cost[j], back[i][j-lo[i]] = best, by
 		}
 	}
 	var out []Pair
 	for i, j := n, m; i > 0 || j > 0; {
 		p := Pair{A: i0 + i - 1, B: j0 + j - 1}
-		switch back[i*(m+1)+j] {
+		switch back[i][j-lo[i]] {
 		case up:
 			p.B = -1
 			i--
@@ -232,14 +257,18 @@ func align(a, b []tab.Event, i0, i1, j0, j1 int, same func(i, j int) bool) []Pai
 	return out
 }
 
+// shiftEvents is how many events of a tab Shift looks at.
+const shiftEvents = 3000
+
 // Shift is how far in seconds tab B has to be moved so that the most of its
 // events start with the same event of A, within onset seconds either way; of
-// equals the least. It is the mean of those differences, 0 if there are none.
+// equals the least. It is the mean of those differences, 0 if there are none. Of
+// very long tabs the first events decide.
 func Shift(a, b tab.Document, onset float64) float64 {
 	same := sameEvents(a, b, a.Harp.Base == b.Harp.Base && a.Harp.Layout.Equal(b.Harp.Layout))
 	var d []float64
-	for i := range a.Events {
-		for j := range b.Events {
+	for i := range min(len(a.Events), shiftEvents) {
+		for j := range min(len(b.Events), shiftEvents) {
 			if same(i, j) {
 				d = append(d, a.Events[i].Start-b.Events[j].Start)
 			}

@@ -3,10 +3,12 @@ package score
 import (
 	"math"
 	"math/rand"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
 
+	"blowdraw/tabber/harp"
 	"blowdraw/tabber/tab"
 )
 
@@ -116,6 +118,42 @@ func TestShiftAndPairsRandom(t *testing.T) {
 		}
 		if i != len(a.Events) || j != len(b.Events) {
 			t.Fatalf("seed %d: %d and %d of %d and %d events", seed, i, j, len(a.Events), len(b.Events))
+		}
+	}
+}
+
+// BenchmarkDifference compares two tabs of 100,000 events.
+func BenchmarkDifference(b *testing.B) {
+	var x, y tab.Document
+	for i := range 100_000 {
+		at := float64(i) * 0.25
+		e := event(at, at+0.2, 1, 60+float64(i%12), harp.Action{Breath: harp.Breath(i % 2), Hole: 1 + i%9})
+		x.Events = append(x.Events, e)
+		e.Start += 0.01 * float64(i%7)
+		if i%13 > 0 {
+			y.Events = append(y.Events, e)
+		}
+	}
+	for b.Loop() {
+		Difference(x, y, 0, 0.05)
+	}
+}
+
+// Trying only what is near gives the matching that trying everything does.
+func TestMatchNear(t *testing.T) {
+	rng := rand.New(rand.NewSource(1))
+	for range 200 {
+		x, y := make([]float64, rng.Intn(30)), make([]float64, rng.Intn(30))
+		for i := range x {
+			x[i] = 3 * rng.Float64()
+		}
+		for i := range y {
+			y[i] = 3 * rng.Float64()
+		}
+		ok := func(i, j int) bool { return within(x[i], y[j], 0.2) && (i+j)%3 > 0 }
+		got := matchNear(x, y, func(v float64) float64 { return v }, 0.2, ok)
+		if want := Match(len(x), len(y), ok); !slices.Equal(got, want) {
+			t.Fatalf("%v, want %v", got, want)
 		}
 	}
 }

@@ -10,7 +10,12 @@
 // stated confidence can be believed.
 package score
 
-import "math"
+import (
+	"cmp"
+	"math"
+	"slices"
+	"sort"
+)
 
 // Note is one sounding pitch: times in seconds, pitch as a fractional MIDI
 // number.
@@ -46,7 +51,8 @@ type Result struct {
 // Notes matches the notes of a transcription to those of the truth, one to one
 // and as many as possible, in any order.
 func Notes(ref, est []Note, c Criteria) Result {
-	matched := Match(len(ref), len(est), func(i, j int) bool { return c.close(ref[i], est[j]) })
+	onset := func(n Note) float64 { return n.Onset }
+	matched := matchNear(ref, est, onset, c.Onset, func(i, j int) bool { return c.close(ref[i], est[j]) })
 	r := result(matched, len(est))
 	for i, j := range matched {
 		if j >= 0 {
@@ -113,6 +119,35 @@ func Match(ref, est int, ok func(i, j int) bool) []int {
 			}
 		}
 	}
+	return largest(edges, est)
+}
+
+// matchNear is Match for items that can be matched only if their times are within
+// reach seconds, rounded as within does; it tries no others.
+func matchNear[T any](ref, est []T, time func(T) float64, reach float64, ok func(i, j int) bool) []int {
+	order := make([]int, len(est))
+	for j := range order {
+		order[j] = j
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(time(est[a]), time(est[b])) })
+	edges := make([][]int, len(ref))
+	for i, r := range ref {
+		from := sort.Search(len(order), func(k int) bool { return time(est[order[k]]) >= time(r)-reach-0.001 })
+		for _, j := range order[from:] {
+			if time(est[j]) > time(r)+reach+0.001 {
+				break
+			}
+			if ok(i, j) {
+				edges[i] = append(edges[i], j)
+			}
+		}
+		slices.Sort(edges[i])
+	}
+	return largest(edges, len(est))
+}
+
+// largest matching of ref items, each with the est items it may have.
+func largest(edges [][]int, est int) []int {
 	owner := make([]int, est)
 	for j := range owner {
 		owner[j] = -1
@@ -134,7 +169,7 @@ func Match(ref, est int, ok func(i, j int) bool) []int {
 	for i := range edges {
 		grow(i, map[int]bool{})
 	}
-	matched := make([]int, ref)
+	matched := make([]int, len(edges))
 	for i := range matched {
 		matched[i] = -1
 	}
