@@ -76,3 +76,45 @@ func (p *pulse) finish(r *Result, opt Options) {
 		r.Form = opt.Forms[0].At(len(r.Bars.Firsts), r.Bars.One)
 	}
 }
+
+// leastBar is how much of a bar in seconds must lie within the section.
+const leastBar = 0.05
+
+// PutBars writes tempo, meter, bars and form of a result into its document; the meter
+// is the one given, or as it is played. Bar 1
+// is the one at barAt, or else begins the form; without a form, the section.
+func (r Result) PutBars(d *tab.Document, meter string) {
+	d.BPM = r.Tempo.BPM
+	if d.Meter = meter; d.Meter == "" {
+		d.Meter = "4/4"
+		if r.Tempo.Feel == beat.Triplet || r.Tempo.Feel == beat.Swing {
+			d.Meter = "12/8"
+		}
+	}
+	if r.Bars.Sure < form.SureFrom {
+		d.Meter = meter
+		return
+	}
+	d.Form = r.Form.Form.Name
+	if r.Form.Sure < form.SureFrom {
+		d.Form, r.Form = "", form.Place{}
+	}
+	first := max(1, r.Form.First)
+	for i, k := range r.Bars.Firsts {
+		at := r.Bars.Beats[k]
+		if at < 0 || at >= d.To-leastBar {
+			continue
+		}
+		if i == r.Bars.One {
+			first = 1 - len(d.Bars)
+		}
+		bar := tab.Bar{Start: at}
+		if r.Form.Chords != nil {
+			bar.Chord = r.Form.Chords[i]
+		}
+		d.Bars = append(d.Bars, bar)
+	}
+	for i := range d.Bars {
+		d.Bars[i].Number = first + i
+	}
+}

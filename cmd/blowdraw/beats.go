@@ -123,47 +123,6 @@ func readTaps(r io.Reader) ([]float64, error) {
 	return out, nil
 }
 
-// leastBar is how much of a bar in seconds must lie within the section.
-const leastBar = 0.05
-
-// putBars writes tempo, meter, bars and form of a result into its document. Bar 1
-// is the one at barAt, or else begins the form; without a form, the section.
-func putBars(d *tab.Document, r tabber.Result, opt tabber.Options) {
-	d.BPM = r.Tempo.BPM
-	if d.Meter = opt.Meter; d.Meter == "" {
-		d.Meter = "4/4"
-		if r.Tempo.Feel == beat.Triplet || r.Tempo.Feel == beat.Swing {
-			d.Meter = "12/8"
-		}
-	}
-	if r.Bars.Sure < form.SureFrom {
-		d.Meter = opt.Meter
-		return
-	}
-	d.Form = r.Form.Form.Name
-	if r.Form.Sure < form.SureFrom {
-		d.Form, r.Form = "", form.Place{}
-	}
-	first := max(1, r.Form.First)
-	for i, k := range r.Bars.Firsts {
-		at := r.Bars.Beats[k]
-		if at < 0 || at >= d.To-leastBar {
-			continue
-		}
-		if i == r.Bars.One {
-			first = 1 - len(d.Bars)
-		}
-		bar := tab.Bar{Start: at}
-		if r.Form.Chords != nil {
-			bar.Chord = r.Form.Chords[i]
-		}
-		d.Bars = append(d.Bars, bar)
-	}
-	for i := range d.Bars {
-		d.Bars[i].Number = first + i
-	}
-}
-
 // tempoNote says how the beats are divided, what else a measured tempo may be, and
 // whether the bars are known.
 func tempoNote(r tabber.Result) []string {

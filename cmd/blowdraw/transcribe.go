@@ -206,7 +206,7 @@ func transcribe(ctx context.Context, stderr io.Writer, path string, h harp.Harp,
 		TuningCents: r.TuningCents, Events: r.Events, Phrases: r.Phrases,
 		Notes: append(warnings, tempoNote(r)...),
 	}
-	putBars(&d, r, opt)
+	r.PutBars(&d, opt.Meter)
 	for _, g := range r.Gaps() {
 		d.AddGap(g)
 	}

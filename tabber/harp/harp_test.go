@@ -294,3 +294,30 @@ func TestJustIntonation(t *testing.T) {
 		}
 	}
 }
+
+// Source: Kostka & Payne, "Tonal Harmony", chapter 1, from memory, not looked up: the
+// major scale has its half steps between 3 and 4 and between 7 and 1; natural minor
+// lowers 3, 6 and 7. In jazz and blues the lowered fifth is named b5, the lowered
+// second b2.
+func TestDegreesOfScales(t *testing.T) {
+	const whole, half = 2, 1
+	for _, scale := range []struct {
+		steps []int
+		names string
+	}{
+		{[]int{whole, whole, half, whole, whole, whole, half}, "1 2 3 4 5 6 7 1"},
+		{[]int{whole, half, whole, whole, half, whole, whole}, "1 2 b3 4 5 b6 b7 1"},
+	} {
+		for key := range 12 {
+			note := 60 + key
+			names := []string{Degree(note, key)}
+			for _, s := range scale.steps {
+				note += s
+				names = append(names, Degree(note, key))
+			}
+			if got := strings.Join(names, " "); got != scale.names {
+				t.Errorf("key %d: %s, want %s", key, got, scale.names)
+			}
+		}
+	}
+}

@@ -1,7 +1,7 @@
 // Command measure transcribes every clip of a folder that has its truth beside
 // it and prints the scores of package score, clip by clip and as means:
 //
-//	go run ./tabber/measure [-ear NAME] [-onset SECONDS] [-json FOLDER] FOLDER
+//	go run ./tabber/measure [-from SECONDS] [-ear NAME] [-onset SECONDS] [-json FOLDER] FOLDER
 //
 // NAME.truth.json is what score.ReadTruth reads and
 // `go run ./tabber/hardset/write FOLDER` writes.
@@ -31,6 +31,7 @@ import (
 )
 
 func main() {
+	from := flag.Float64("from", 0, "seconds into each clip at which to begin")
 	ear := flag.String("ear", "learned", "how to listen: learned or classical")
 	onset := flag.Float64("onset", 0.05, "tolerance of onsets in seconds")
 	keep := flag.String("json", "", "also write each transcription as JSON into this folder")
@@ -41,7 +42,7 @@ func main() {
 		flag.Usage()
 		os.Exit(2)
 	}
-	hear := func(path string) (clip, error) { return transcribe(path, *ear, *onset, *keep) }
+	hear := func(path string) (clip, error) { return transcribe(path, *from, *ear, *onset, *keep) }
 	if *aubio {
 		hear = func(path string) (clip, error) { return aubioNotes(path, *latency, *onset) }
 	}
@@ -85,35 +86,49 @@ type clip struct {
 	est        tab.Document
 }
 
-func transcribe(path, ear string, onset float64, keep string) (clip, error) {
+func transcribe(path string, from float64, ear string, onset float64, keep string) (clip, error) {
 	name := strings.TrimSuffix(filepath.Base(path), ".truth.json")
 	ref, tier, err := score.ReadTruth(path)
 	if err != nil {
 		return clip{}, err
 	}
-	s, err := decode.Open(filepath.Join(filepath.Dir(path), ref.Recording), decode.Options{Rate: pitch.Rate})
+	s, err := decode.Open(filepath.Join(filepath.Dir(path), ref.Recording), decode.Options{Rate: pitch.Rate, From: from})
 	if err != nil {
 		return clip{}, err
 	}
 	defer s.Close()
-	t, err := tabber.NewTranscriber(ref.Harp, tabber.Options{Ear: ear})
+	t, err := tabber.NewTranscriber(ref.Harp, tabber.Options{Ear: ear, SongKey: &ref.SongKey})
 	if err != nil {
 		return clip{}, err
 	}
-	r, err := t.Stream(context.Background(), s, 0)
+	r, err := t.Stream(context.Background(), s, from)
 	if err != nil {
 		return clip{}, fmt.Errorf("transcribing %s: %w", ref.Recording, err)
 	}
 	est := tab.Document{
 		Recording: ref.Recording, Harp: ref.Harp, SongKey: ref.SongKey, From: r.From, To: r.To,
-		TuningCents: r.TuningCents, Events: r.Events, Phrases: r.Phrases, BPM: r.Tempo.BPM,
+		TuningCents: r.TuningCents, Events: r.Events, Phrases: r.Phrases,
 	}
+	r.PutBars(&est, "")
 	if keep != "" {
 		if err := writeJSON(filepath.Join(keep, name+".json"), est); err != nil {
 			return clip{}, err
 		}
 	}
-	return clip{name, tier, score.Compare(ref, est, onset), est}, nil
+	starts := make([]float64, len(est.Events))
+	for i, e := range est.Events {
+		starts[i] = e.Start
+	}
+	m := score.Compare(since(ref, from), est, onset)
+	m.Grid = 1000 * score.Grid(starts, r.Tempo.Beats)
+	return clip{name, tier, m, est}, nil
+}
+
+// since leaves out what begins before a time.
+func since(d tab.Document, from float64) tab.Document {
+	d.Events = slices.DeleteFunc(d.Events, func(e tab.Event) bool { return e.Start < from })
+	d.Phrases = slices.DeleteFunc(d.Phrases, func(p tab.Phrase) bool { return p.Start < from })
+	return d
 }
 
 func writeJSON(path string, d tab.Document) error {
@@ -141,6 +156,9 @@ var columns = []struct {
 	{"splits", "%8.3f", func(m score.Measures) float64 { return m.Splits }},
 	{"phrF", "%8.3f", func(m score.Measures) float64 { return m.PhraseF }},
 	{"bpm", "%8.3f", func(m score.Measures) float64 { return m.Tempo }},
+	{"bars", "%8.3f", func(m score.Measures) float64 { return m.Bars }},
+	{"barred", "%8.3f", func(m score.Measures) float64 { return m.Barred }},
+	{"grid ms", "%8.1f", func(m score.Measures) float64 { return m.Grid }},
 	{"cents", "%8.1f", func(m score.Measures) float64 { return m.Tuning }},
 	{"sure ok", "%8.3f", func(m score.Measures) float64 { return m.SureRight }},
 	{"sure of", "%8.3f", func(m score.Measures) float64 { return m.SureShare }},

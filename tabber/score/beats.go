@@ -3,6 +3,9 @@ package score
 import (
 	"math"
 	"slices"
+	"sort"
+
+	"blowdraw/tabber/tab"
 )
 
 // Beats compares beat times in seconds, ascending, with the true ones: the F of
@@ -56,4 +59,38 @@ func impulses(beats []float64, first float64) []int {
 		out[i] = int(math.Ceil((b - first) * 100))
 	}
 	return slices.Compact(out)
+}
+
+// bars is how many of the bar lines are right, and 1 if there are any.
+func bars(ref, est tab.Document) (right, written float64) {
+	if len(est.Bars) == 0 {
+		return math.NaN(), 0
+	}
+	reach := 60 / ref.BPM / 2
+	n := 0
+	for _, b := range est.Bars {
+		if slices.ContainsFunc(ref.Bars, func(r tab.Bar) bool { return math.Abs(r.Start-b.Start) <= reach }) {
+			n++
+		}
+	}
+	return float64(n) / float64(len(est.Bars)), 1
+}
+
+// Grid is the mean distance in seconds of starts from the nearest third, quarter or
+// half of the beats, those between the first and the last; NaN for none.
+func Grid(starts, beats []float64) float64 {
+	total, n := 0.0, 0
+	for _, t := range starts {
+		i := sort.SearchFloat64s(beats, t)
+		if i == 0 || i == len(beats) {
+			continue
+		}
+		from, length := beats[i-1], beats[i]-beats[i-1]
+		best := math.Inf(1)
+		for _, part := range []float64{0, 1. / 4, 1. / 3, 1. / 2, 2. / 3, 3. / 4, 1} {
+			best = min(best, math.Abs(from+part*length-t))
+		}
+		total, n = total+best, n+1
+	}
+	return total / float64(n)
 }

@@ -8,6 +8,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"blowdraw/tabber/tab"
 )
 
 // readBeats reads one time a line; a line that begins with # is none.
@@ -69,5 +71,35 @@ func TestBeatScoresOfLittle(t *testing.T) {
 	}
 	if p := PScore([]float64{1, 2, 3, 4}, []float64{1, 1.5, 2, 2.5, 3, 3.5, 4}); math.Abs(p-4./7) > 1e-9 {
 		t.Errorf("twice as many beats: P %g, want 4/7", p)
+	}
+}
+
+func TestGrid(t *testing.T) {
+	beats := []float64{1, 1.6, 2.2}
+	// 0.9 and 2.5 lie outside; 1.02 is off by 0.02, 1.38 by 0.02 of 2/3, 1.5 by 0.05 of 3/4.
+	if got := Grid([]float64{0.9, 1.02, 1.38, 1.5, 2.5}, beats); math.Abs(got-0.03) > 1e-9 {
+		t.Errorf("%g", got)
+	}
+	if got := Grid(nil, beats); !math.IsNaN(got) {
+		t.Errorf("of nothing: %g", got)
+	}
+}
+
+func TestBars(t *testing.T) {
+	ref := tab.Document{BPM: 120, Bars: []tab.Bar{{Start: 0}, {Start: 2}, {Start: 4}}}
+	for _, c := range []struct {
+		at             []float64
+		right, written float64
+	}{
+		{nil, math.NaN(), 0}, {[]float64{0.1, 2.2, 4}, 1, 1}, {[]float64{0, 2.3, 5, 4.1}, 0.5, 1},
+	} {
+		var est tab.Document
+		for _, at := range c.at {
+			est.Bars = append(est.Bars, tab.Bar{Start: at})
+		}
+		m := Compare(ref, est, 0.05)
+		if m.Bars != c.right && !(math.IsNaN(m.Bars) && math.IsNaN(c.right)) || m.Barred != c.written {
+			t.Errorf("%v: %g, %g", c.at, m.Bars, m.Barred)
+		}
 	}
 }

@@ -33,8 +33,12 @@ type Measures struct {
 	// written with confidence 0.9 or more; NaN if there are none.
 	SureRight float64
 	SureShare float64 // the share of the written events with that confidence; NaN if none were written
-	Playing   float64 // share of the section's time over which both have a phrase or neither has
-	False     float64 // events a minute with confidence over 0.5 while nothing is played
+	// Bars is the share of the bar lines written that lie nearer to a true one than to
+	// any other beat; NaN if none were written or are known. Barred is 1 if some were.
+	Bars, Barred float64
+	Grid         float64 // ms, as [Grid] measures the starts; NaN unless somebody has
+	Playing      float64 // share of the section's time over which both have a phrase or neither has
+	False        float64 // events a minute with confidence over 0.5 while nothing is played
 }
 
 // Compare scores a transcription against the truth, a document with exact
@@ -51,6 +55,9 @@ func Compare(ref, est tab.Document, onset float64) Measures {
 		PhraseF: phraseF(ref.Phrases, est.Phrases),
 		Tempo:   math.NaN(),
 		Tuning:  math.Abs(ref.TuningCents - est.TuningCents),
+		Bars:    math.NaN(),
+		Barred:  math.NaN(),
+		Grid:    math.NaN(),
 		Playing: playing(ref, est),
 		False:   falseEvents(ref, est),
 	}
@@ -59,6 +66,9 @@ func Compare(ref, est tab.Document, onset float64) Measures {
 		if math.Abs(est.BPM/ref.BPM-1) <= tempoTolerance {
 			m.Tempo = 1
 		}
+	}
+	if len(ref.Bars) > 0 {
+		m.Bars, m.Barred = bars(ref, est)
 	}
 	near := func(i, j int) bool { return within(ref.Events[i].Start, est.Events[j].Start, onset) }
 	right := Match(len(ref.Events), len(est.Events), func(i, j int) bool {

@@ -1,6 +1,7 @@
 package score
 
 import (
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"math"
@@ -14,7 +15,9 @@ import (
 type truthFile struct {
 	Harp, Layout, Tier, Audio string
 	Offset                    float64
-	BPM                       *float64
+	BPM, Bar0                 *float64
+	Position                  int
+	Seconds                   float64
 	Phrases                   [][2]float64
 	Events                    []struct {
 		Start, End  float64
@@ -30,7 +33,8 @@ type truthFile struct {
 
 // ReadTruth reads what was played in a clip: the harp's key, layout ("richter"
 // if missing), the recording's offset in cents, bpm, audio file, tier, events
-// with their marks, and phrases. The song key is that of second position.
+// with their marks, phrases, and bars of four beats from bar0 on. The song key is
+// that of the position, second if missing.
 func ReadTruth(path string) (d tab.Document, tier string, err error) {
 	b, err := os.ReadFile(path)
 	if err != nil {
@@ -47,9 +51,15 @@ func ReadTruth(path string) (d tab.Document, tier string, err error) {
 	if d.Harp, err = harp.Parse(f.Harp, l); err != nil {
 		return d, "", fmt.Errorf("reading %s: %w", path, err)
 	}
-	d.Recording, d.TuningCents, d.SongKey = f.Audio, f.Offset, harp.SongKey(d.Harp.Key(), 2)
+	d.Recording, d.TuningCents, d.SongKey = f.Audio, f.Offset, harp.SongKey(d.Harp.Key(), cmp.Or(f.Position, 2))
 	if f.BPM != nil {
 		d.BPM = *f.BPM
+	}
+	if f.Bar0 != nil && d.BPM > 0 {
+		d.Meter = "4/4"
+		for at := *f.Bar0; at < f.Seconds; at += 4 * 60 / d.BPM {
+			d.Bars = append(d.Bars, tab.Bar{Number: len(d.Bars) + 1, Start: at})
+		}
 	}
 	for n, e := range f.Events {
 		if len(e.Bends) != len(e.Holes) {
