@@ -1,6 +1,9 @@
 package form
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Shares of a chord's tones by semitones over its root, of what sounds above and
 // of the bass. Blues chords have a flat seventh and often a sixth (common practice,
@@ -181,41 +184,15 @@ func (m model) step(p []float64, back bool) []float64 {
 	return out
 }
 
-// places are the probabilities of each beat's place in the bar, by the forward and
+// decide gives the probabilities of each beat's place in the bar, by the forward and
 // backward probabilities, and the logarithm of the evidence.
 func (m model) decide(beats []heard, band float64) (places [][]float64, evidence float64) {
-	n := len(beats)
-	fits, forward := make([][]float64, n), make([][]float64, n)
-	for i, h := range beats {
-		e := m.emit(h, band)
-		top := e[0]
-		for _, v := range e {
-			top = max(top, v)
-		}
-		for k := range e {
-			e[k] = math.Exp(e[k] - top)
-		}
-		fits[i] = e
-		evidence += top
-		if i == 0 {
-			forward[i] = make([]float64, len(e))
-			for k := range e {
-				forward[i][k] = m.prior[k%chords] / float64(m.places)
-			}
-		} else {
-			forward[i] = m.step(forward[i-1], false)
-		}
-		times(forward[i], e)
-		evidence += math.Log(normalize(forward[i]))
-	}
-	places = make([][]float64, n)
-	back := make([]float64, m.states())
-	for k := range back {
-		back[k] = 1
-	}
-	for i := n - 1; i >= 0; i-- {
-		places[i] = make([]float64, m.places)
+	fits, forward, evidence := m.forward(beats, band)
+	places = make([][]float64, len(beats))
+	back := slices.Repeat([]float64{1}, m.states())
+	for i := len(beats) - 1; i >= 0; i-- {
 		times(forward[i], back)
+		places[i] = make([]float64, m.places)
 		for k, v := range forward[i] {
 			places[i][k/chords] += v
 		}
@@ -225,6 +202,29 @@ func (m model) decide(beats []heard, band float64) (places [][]float64, evidence
 		normalize(back)
 	}
 	return places, evidence
+}
+
+// forward gives how well each beat fits each state, against the best, the states'
+// probabilities after each beat, and the logarithm of the evidence.
+func (m model) forward(beats []heard, band float64) (fits, states [][]float64, evidence float64) {
+	now := make([]float64, m.states())
+	for k := range now {
+		now[k] = m.prior[k%chords] / float64(m.places)
+	}
+	for i, h := range beats {
+		if i > 0 {
+			now = m.step(states[i-1], false)
+		}
+		fit := m.emit(h, band)
+		top := slices.Max(fit)
+		for k := range fit {
+			fit[k] = math.Exp(fit[k] - top)
+		}
+		times(now, fit)
+		evidence += top + math.Log(normalize(now))
+		fits, states = append(fits, fit), append(states, now)
+	}
+	return fits, states, evidence
 }
 
 func sum(x []float64) float64 {
