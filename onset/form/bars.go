@@ -10,7 +10,8 @@
 // Joint models of chords and downbeats are due to Papadopoulos & Peeters (2011),
 // "Joint estimation of chords and downbeats from an audio signal".
 //
-// The weights were chosen on bands made of General MIDI sounds, not on recordings.
+// The weights were chosen on bands made of sampled instruments, not on recordings,
+// and the probabilities that come out are rather too high.
 package form
 
 import (
