@@ -79,6 +79,9 @@ func (m playing) marks(e tab.Event, late float64) []tab.Mark {
 	slid := func(name string, s contour.Slide) {
 		out = append(out, tab.Mark{Name: name, Cents: math.Round(s.Cents), Seconds: s.Seconds})
 	}
+	if m.shake > 0 {
+		return []tab.Mark{{Name: tab.Shake, Hz: m.shake}}
+	}
 	switch {
 	case m.glide.Seconds < glideMin || math.Abs(m.glide.Cents) < glideCents:
 	case m.glide.Cents > 0:

@@ -21,6 +21,7 @@ type playing struct {
 	fall, dip slide
 	glide     contour.Slide // from a bend of the same hole, up is above 0
 	vibrato   contour.Vibrato
+	shake     float64 // Hz, there and back; 0 for none
 	slap      float64 // dB by which its neighbours are louder at its start than later, see slap
 }
 
@@ -68,6 +69,7 @@ func (p playings) add(t *Transcriber, c decode.Clip, events []tab.Event, cents f
 				m.scoop = slide{}
 			}
 		}
+		m.shake = p[e.Start].shake
 		p[e.Start] = m
 	}
 }

@@ -237,7 +237,7 @@ func (t *Transcriber) clip(c decode.Clip, cents float64, o *overview) Result {
 	f := t.hearPulse(c, o.pulse.add(c), &cents)
 	end := c.Start + float64(len(c.Samples))/float64(c.Rate)
 	r := Result{TuningCents: cents, From: c.Start, To: end}
-	r.Events = t.events(f)
+	r.Events = o.how.joinShakes(t, f, t.events(f))
 	o.loud.add(t, f, r.Events)
 	o.how.add(t, c, r.Events, cents)
 	o.pulse.listen(c, cents)

@@ -35,7 +35,7 @@ func aubioNotes(path string, latency, onset float64) (clip, error) {
 		NoteF: m.NoteF, OffsetF: m.OffsetF, TabF: nan, TextureF: nan, Splits: nan, PhraseF: nan,
 		Tempo: nan, Tuning: nan, SureRight: nan, SureShare: nan,
 	}
-	return clip{strings.TrimSuffix(filepath.Base(path), ".truth.json"), tier, m, est}, nil
+	return clip{name: strings.TrimSuffix(filepath.Base(path), ".truth.json"), tier: tier, measures: m, est: est}, nil
 }
 
 // aubioRate is the rate in Hz that recordings are given to aubionotes at: its

@@ -1,5 +1,6 @@
 // Command measure transcribes every clip of a folder that has its truth beside
-// it and prints the scores of package score, clip by clip and as means:
+// it and prints the scores of package score, clip by clip and as means, and how well
+// the marks of the truth were found in each tier:
 //
 //	go run ./tabber/measure [-from SECONDS] [-ear NAME] [-onset SECONDS] [-json FOLDER] FOLDER
 //
@@ -13,6 +14,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"flag"
 	"fmt"
@@ -84,7 +86,11 @@ type clip struct {
 	name, tier string
 	measures   score.Measures
 	est        tab.Document
+	marks      [len(scoredMarks)]score.MarkScore
 }
+
+// scoredMarks are the marks that a truth may have.
+var scoredMarks = [...]string{tab.Vibrato, tab.Scoop, tab.Slap, tab.Fall, tab.Dip, tab.HandVibrato}
 
 func transcribe(path string, from float64, ear string, onset float64, keep string) (clip, error) {
 	name := strings.TrimSuffix(filepath.Base(path), ".truth.json")
@@ -119,9 +125,13 @@ func transcribe(path string, from float64, ear string, onset float64, keep strin
 	for i, e := range est.Events {
 		starts[i] = e.Start
 	}
-	m := score.Compare(since(ref, from), est, onset)
-	m.Grid = 1000 * score.Grid(starts, r.Tempo.Beats)
-	return clip{name, tier, m, est}, nil
+	ref = since(ref, from)
+	c := clip{name: name, tier: tier, measures: score.Compare(ref, est, onset), est: est}
+	c.measures.Grid = 1000 * score.Grid(starts, r.Tempo.Beats)
+	for i, m := range scoredMarks {
+		c.marks[i] = score.Marks(ref.Events, est.Events, m, onset)
+	}
+	return c, nil
 }
 
 // since leaves out what begins before a time.
@@ -192,6 +202,54 @@ func print(clips []clip) {
 	if len(tiers) > 1 {
 		row(fmt.Sprintf("mean all (%d)", len(clips)), clips)
 	}
+	printMarks(clips, tiers)
+}
+
+// printMarks prints for each tier the F of every mark that occurs, with how many
+// there are, and the median errors of the rate (Hz) and extent (share) of vibratos.
+func printMarks(clips []clip, tiers []string) {
+	total := marksOf(clips, "")
+	if total[0].Ref+total[1].Ref+total[2].Ref == 0 {
+		return
+	}
+	fmt.Printf("\n%-20s", "marks")
+	for i, name := range scoredMarks {
+		if total[i].Ref > 0 {
+			fmt.Printf("%16s", name)
+		}
+	}
+	fmt.Printf("%8s%8s\n", "hz", "extent")
+	for _, t := range append(slices.Clone(tiers), "") {
+		of := marksOf(clips, t)
+		fmt.Printf("%-20s", cmp.Or(t, "all"))
+		for i := range of {
+			if total[i].Ref > 0 {
+				fmt.Printf("%10.3f (%3d)", of[i].F(), of[i].Ref)
+			}
+		}
+		fmt.Printf("%8.2f%8.2f\n", middle(of[0].Rate), middle(of[0].Extent))
+	}
+}
+
+// marksOf adds up the scores of the clips of a tier, all clips if it is empty.
+func marksOf(clips []clip, tier string) (sum [len(scoredMarks)]score.MarkScore) {
+	for _, c := range clips {
+		for i := range sum {
+			if tier == "" || c.tier == tier {
+				sum[i].Add(c.marks[i])
+			}
+		}
+	}
+	return sum
+}
+
+// middle is the median; NaN for none.
+func middle(x []float64) float64 {
+	ones := make([]float64, len(x))
+	for i := range ones {
+		ones[i] = 1
+	}
+	return pitch.WeightedMedian(x, ones)
 }
 
 // row prints the means over clips, leaving out what does not apply.

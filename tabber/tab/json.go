@@ -28,15 +28,15 @@ type (
 		Nearest      string            `json:"nearest,omitempty"`
 		Doubtful     bool              `json:"doubtful"`
 		Alternatives []jsonAlternative `json:"alternatives"`
-		Marks        []jsonMark        `json:"marks"`
+		Marks        []string          `json:"marks"`
+		Played       map[string]played `json:"played,omitempty"`      // what was measured of each mark
 		LoudnessDB   json.Number       `json:"loudness_db,omitempty"` // against the usual event of the section
 		Place        string            `json:"place,omitempty"`       // bar and beat
 		Chord        string            `json:"chord,omitempty"`       // under its start
 		ChordDegrees []string          `json:"chord_degrees,omitempty"`
 		Comment      string            `json:"comment,omitempty"`
 	}
-	jsonMark struct {
-		Mark    string      `json:"mark"`
+	played struct {
 		Cents   json.Number `json:"cents,omitempty"`
 		DB      json.Number `json:"db,omitempty"`
 		Hz      json.Number `json:"hz,omitempty"`
@@ -69,6 +69,8 @@ type (
 // header's facts (bpm and meter are null when unknown), "bars", "phrases" and
 // "events". Times have three decimals, pitches two. An event that the harp cannot
 // play has empty "holes" and, if there is one, the nearest tab in "nearest".
+// "marks" are words as in the text; "played" says of each how far (cents, each way
+// for a vibrato, db), how often (hz) and how long (seconds), where that was measured.
 // Remarks are left out.
 func WriteJSON(w io.Writer, d Document) error {
 	if err := d.check(); err != nil {
@@ -164,7 +166,7 @@ func (d Document) jsonEvent(e Event) jsonEvent {
 	j := jsonEvent{
 		Start: json.Number(seconds(e.Start)), End: json.Number(seconds(e.End)), Pitches: []json.Number{}, Texture: e.Texture,
 		Confidence: num(e.Confidence, 3), Tab: Token(e.Actions), Notes: []string{}, Degrees: append([]string{}, d.degrees(e)...),
-		Interval: d.interval(e), Doubtful: e.Doubtful(), Alternatives: []jsonAlternative{}, Marks: []jsonMark{}, Comment: e.Comment,
+		Interval: d.interval(e), Doubtful: e.Doubtful(), Alternatives: []jsonAlternative{}, Marks: []string{}, Comment: e.Comment,
 		Chord: d.ChordUnder(e), ChordDegrees: d.ChordDegrees(e),
 	}
 	if p, ok := d.Position(e.Start); ok {
@@ -186,7 +188,13 @@ func (d Document) jsonEvent(e Event) jsonEvent {
 		j.Alternatives = append(j.Alternatives, alt)
 	}
 	for _, m := range e.Marks {
-		j.Marks = append(j.Marks, jsonMark{m.Name, measuredNum(m.Cents, 0), measuredNum(m.DB, 1), measuredNum(m.Hz, 1), measuredNum(m.Seconds, 2)})
+		j.Marks = append(j.Marks, m.Name)
+		if p := (played{measuredNum(m.Cents, 0), measuredNum(m.DB, 1), measuredNum(m.Hz, 2), measuredNum(m.Seconds, 2)}); p != (played{}) {
+			if j.Played == nil {
+				j.Played = map[string]played{}
+			}
+			j.Played[m.Name] = p
+		}
 	}
 	j.LoudnessDB = measuredNum(e.Loudness, 1)
 	if len(e.Actions) == 0 && len(e.Alternatives) > 0 {
