@@ -38,6 +38,15 @@ func WeightedMedian(values, weights []float64) float64 {
 	return values[order[len(order)-1]]
 }
 
+// Median of the values; NaN if there are none.
+func Median(values []float64) float64 {
+	if len(values) == 0 {
+		return math.NaN()
+	}
+	v := slices.Sorted(slices.Values(values))
+	return (v[(len(v)-1)/2] + v[len(v)/2]) / 2
+}
+
 // Percentile of the values, q in 0 to 1; NaN if there are none.
 func Percentile(values []float32, q float64) float64 {
 	if len(values) == 0 {

@@ -2,6 +2,8 @@ package tabber
 
 import (
 	"math"
+	"slices"
+	"strings"
 
 	"blowdraw/onset"
 	"blowdraw/pitch"
@@ -9,14 +11,16 @@ import (
 	"blowdraw/tabber/tab"
 )
 
-// What it takes for a mark. Chosen on clips of pitch/ear/train/clips.py, never on the
-// bench.
+// What it takes for a mark. Chosen on clips of pitch/ear/train/clips.py, so that where
+// it can be had four marks in five are right there.
 const (
-	scoopWeight = 0.7 // cents times seconds beyond half of what most notes have
-	scoopShare  = 0.7 // of the notes that have no more than that
+	scoopWeight = 1.0 // cents times seconds beyond what its reed does by itself
+	scoopShare  = 0.7 // of the notes that have no more than most
+	latest      = 1.0 // the most that a reed does by itself: who scoops every time is no reed
 	fallWeight  = 1.0
-	dipWeight   = 1.6
-	slapDB      = 12
+	dipWeight   = 2
+	dipTurns    = 3 // of what would be a vibrato, that a dip alone can look like
+	slapDB      = 11
 	glideCents  = 50
 	glideMin    = 0.04 // s
 	offCents    = 25
@@ -32,7 +36,7 @@ const (
 
 // mark puts marks on the events of a whole section and says how loud they are.
 func (p playings) mark(events []tab.Event) {
-	late, usual := p.usual(events)
+	late, usual := p.late(events), p.usualLevel(events)
 	for i := range events {
 		e := &events[i]
 		m, ok := p[e.Start]
@@ -40,7 +44,7 @@ func (p playings) mark(events []tab.Event) {
 			continue
 		}
 		e.Loudness = m.level - usual
-		e.Marks = m.marks(*e, late)
+		e.Marks = m.marks(*e, late[i])
 		if i > 0 && pulled(events[i-1], *e) {
 			e.Marks = append(e.Marks, tab.Mark{Name: tab.Pull})
 		}
@@ -51,29 +55,52 @@ func (p playings) mark(events []tab.Event) {
 	}
 }
 
-// usual is what the notes of a section have in common: the weight of the scoop that
-// their reeds make by themselves, and their level in dB.
-func (p playings) usual(events []tab.Event) (scoop, level float64) {
-	var weights []float32
+// usualLevel of the events in dB: the median over time.
+func (p playings) usualLevel(events []tab.Event) float64 {
 	var levels, seconds []float64
 	for _, e := range events {
-		m, ok := p[e.Start]
-		if !ok {
-			continue
+		if m, ok := p[e.Start]; ok && m.shake == 0 {
+			levels, seconds = append(levels, m.level), append(seconds, e.End-e.Start)
 		}
-		if e.End-e.Start > ornamentMin {
-			weights = append(weights, float32(m.scoop.weight))
-		}
-		levels, seconds = append(levels, m.level), append(seconds, e.End-e.Start)
 	}
-	if len(weights) > 0 {
-		scoop = pitch.Percentile(weights, scoopShare)
-	}
-	return scoop, pitch.WeightedMedian(levels, seconds)
+	return pitch.WeightedMedian(levels, seconds)
 }
 
-// marks of one event by itself. Late is the weight of the scoop that most notes of
-// the section have.
+// late is for each event the weight of the scoop that comes of the reed alone, since
+// many speak flat: half of what most notes of the section have or, if that is more,
+// the median of the other notes of the same reed where there are two or more.
+func (p playings) late(events []tab.Event) []float64 {
+	var all []float32
+	reeds := map[string][]float64{}
+	for _, e := range events {
+		if m, ok := p[e.Start]; ok && e.End-e.Start > ornamentMin {
+			all = append(all, float32(m.scoop.weight))
+			reeds[reedsOf(e)] = append(reeds[reedsOf(e)], m.scoop.weight)
+		}
+	}
+	out := make([]float64, len(events))
+	for i, e := range events {
+		if len(all) == 0 {
+			break
+		}
+		out[i] = pitch.Percentile(all, scoopShare) / 2
+		others := slices.Clone(reeds[reedsOf(e)])
+		if k := slices.Index(others, p[e.Start].scoop.weight); k >= 0 {
+			others = slices.Delete(others, k, k+1)
+		}
+		if len(others) >= 2 {
+			out[i] = max(out[i], pitch.Median(others))
+		}
+		out[i] = min(out[i], latest)
+	}
+	return out
+}
+
+// reedsOf names the reeds of an event, whatever they are bent to.
+func reedsOf(e tab.Event) string { return strings.ReplaceAll(tab.Token(e.Actions), "'", "") }
+
+// marks of one event by itself. Late is the weight of the scoop that comes of the
+// reed alone.
 func (m playing) marks(e tab.Event, late float64) []tab.Mark {
 	var out []tab.Mark
 	slid := func(name string, s contour.Slide) {
@@ -98,11 +125,12 @@ func (m playing) marks(e tab.Event, late float64) []tab.Mark {
 	if m.slap >= slapDB {
 		out = append(out, tab.Mark{Name: tab.Slap})
 	}
-	if m.scoop.weight-late/2 >= scoopWeight {
+	if m.scoop.weight-late >= scoopWeight {
 		slid(tab.Scoop, m.scoop.Slide)
 	}
-	swing := 0.0 // of a vibrato, which is neither a fall nor a dip
-	if name := m.vibratoName(); name != "" {
+	dips := m.dip.weight >= dipWeight
+	swing := 0.0 // of a vibrato, which is no fall
+	if name := m.vibratoName(); name != "" && !(dips && m.vibrato.Turns < dipTurns) {
 		v := m.vibrato
 		swing = 2 * v.Cents
 		out = append(out, tab.Mark{Name: name, Hz: v.Hz, Cents: v.Cents, DB: v.DB, Seconds: v.Delay})
@@ -110,7 +138,7 @@ func (m playing) marks(e tab.Event, late float64) []tab.Mark {
 	if m.fall.weight >= fallWeight && m.fall.Cents > swing {
 		slid(tab.Fall, m.fall.Slide)
 	}
-	if m.dip.weight >= dipWeight && m.dip.Cents > swing {
+	if dips && m.dip.Cents > swing {
 		slid(tab.Dip, m.dip.Slide)
 	}
 	return out
@@ -134,12 +162,7 @@ func pulled(a, b tab.Event) bool {
 	if len(a.Actions) < 2 || len(b.Actions) != 1 || b.Start-a.End > contiguous || a.End-a.Start > onset.Space {
 		return false
 	}
-	for _, x := range a.Actions {
-		if x == b.Actions[0] {
-			return true
-		}
-	}
-	return false
+	return slices.Contains(a.Actions, b.Actions[0])
 }
 
 // standsOut is by how many dB an event's peak is above the median of the two events
@@ -154,5 +177,5 @@ func (p playings) standsOut(events []tab.Event, i int) float64 {
 	if len(around) < 3 {
 		return 0
 	}
-	return p[events[i].Start].peak - median(around)
+	return p[events[i].Start].peak - pitch.Median(around)
 }

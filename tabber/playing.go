@@ -35,9 +35,10 @@ type slide struct {
 type playings map[float64]playing
 
 const (
-	beforeFrames = 4 // a note is followed from so long before its start,
-	joinedFrames = 1 // or so long if the note before lasts until then
-	contiguous   = 0.03
+	beforeFrames = 4    // a note is followed from so long before its start,
+	joinedFrames = 1    // or so long if the note before lasts until then
+	contiguous   = 0.03 // s between two notes of one breath at most
+	ringSeconds  = 0.15 // that a note may ring on
 	leastLine    = 5    // frames
 	lowest       = -260 // cents below a note that it is followed to
 	highest      = 130
@@ -60,7 +61,7 @@ func (p playings) add(t *Transcriber, c decode.Clip, events []tab.Event, cents f
 		s := a.Spectra(c.Samples, start-lead, max(frameOf(c, e.End)+1, start+leastLine))
 		m := t.measure(s.From(lead-before), e, cents)
 		var ringing []harp.Action
-		if joined {
+		if i > 0 && e.Start-events[i-1].End < ringSeconds {
 			ringing = events[i-1].Actions
 		}
 		m.slap = t.slap(s, lead, e, ringing, cents, m.level)
@@ -138,7 +139,7 @@ func (t *Transcriber) glide(a *contour.Analyzer, c decode.Clip, from, to tab.Eve
 	s := a.Spectra(c.Samples, frameOf(c, lo), frameOf(c, hi)+1)
 	l := s.Follow(contour.Note{Hz: t.hz(to.Actions[0], cents), Low: min(-move, 0) - 70, High: max(-move, 0) + 70})
 	middle := l.Level[len(l.Level)/3 : len(l.Level)-len(l.Level)/3]
-	if median(l.Level)-slices.Min(middle) > stopped {
+	if pitch.Median(l.Level)-slices.Min(middle) > stopped {
 		return contour.Slide{}
 	}
 	return l.Glide()
@@ -156,34 +157,41 @@ const (
 )
 
 // slap tells by how many dB the reeds to the left of an event, of its breath, stand
-// out at its start against just before and just after: the one that does most.
-// Reeds that ring on from the event before do not count.
+// out at its start against just before and just after: the second of them, or the only
+// one. Partials of the event itself and of what rings on from before do not count.
 func (t *Transcriber) slap(s contour.Spectra, start int, e tab.Event, ringing []harp.Action, cents, loud float64) float64 {
-	var own []float64
+	var own, others []float64
 	for _, a := range e.Actions {
 		own = append(own, t.hz(a, cents))
 	}
-	best, note := 0.0, s.Level(contour.Note{Hz: own[0], Others: own[1:]})
+	others = append(others, own...)
+	for _, a := range ringing {
+		others = append(others, t.hz(a, cents))
+	}
+	note := s.Level(contour.Note{Hz: own[0], Others: own[1:]})
+	var rises []float64
 	for hole := max(1, e.Actions[0].Hole-slapHoles); hole < e.Actions[0].Hole; hole++ {
 		a := harp.Action{Breath: e.Actions[0].Breath, Hole: hole}
-		n := contour.Note{Hz: t.hz(a, cents), Others: own}
-		if !n.Apart() || slices.Contains(ringing, a) {
-			continue
-		}
-		level := s.Level(n)
-		for i := start - slapLead; i <= start+slapFrames && i+slapAside < len(level); i++ {
-			before := slices.Min(level[i-slapRest : i-slapAside+1])
-			after := median(level[i+slapAside : min(i+slapAside+slapRest, len(level))])
-			best = max(best, min(level[i]-max(before, after, loud+faintest), level[i]-note[i]+slapUnder))
+		n := contour.Note{Hz: t.hz(a, cents), Others: others}
+		if n.Apart() && !slices.Contains(ringing, a) {
+			rises = append(rises, bump(s.Level(n), note, start, loud))
 		}
 	}
-	return best
+	if len(rises) == 0 {
+		return 0
+	}
+	slices.Sort(rises)
+	return rises[max(0, len(rises)-2)]
 }
 
-func median(x []float64) float64 {
-	v := make([]float32, len(x))
-	for i := range x {
-		v[i] = float32(x[i])
+// bump is by how many dB a level stands out near a frame, and not only for being near
+// the note's.
+func bump(level, note []float64, start int, loud float64) float64 {
+	best := 0.0
+	for i := start - slapLead; i <= start+slapFrames && i+slapAside < len(level); i++ {
+		before := slices.Min(level[i-slapRest : i-slapAside+1])
+		after := pitch.Median(level[i+slapAside : min(i+slapAside+slapRest, len(level))])
+		best = max(best, min(level[i]-max(before, after, loud+faintest), level[i]-note[i]+slapUnder))
 	}
-	return pitch.Percentile(v, 0.5)
+	return best
 }

@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"blowdraw/decode"
+	"blowdraw/pitch"
 	"blowdraw/tabber"
 	"blowdraw/tabber/hardset"
 	"blowdraw/tabber/score"
@@ -20,6 +21,11 @@ const (
 	noteFloor = 0.92
 	tabFloor  = 0.88
 	sureFloor = 0.93
+
+	vibratoFloor = 0.85 // F over all clips,
+	scoopFloor   = 0.42
+	rateFloor    = 0.3  // Hz, median error, and
+	extentFloor  = 0.25 // share
 )
 
 // The hard set's notes come from a sound bank and a synthesizer that the ear was
@@ -29,6 +35,7 @@ func TestHardSet(t *testing.T) {
 		t.Skip("hears ten minutes of clips")
 	}
 	sure, of := 0.0, 0.0
+	var vibrato, scoop score.MarkScore
 	for _, category := range []string{"held", "low", "layout", "fast", "double"} {
 		clips, err := hardset.Clips(category, 99)
 		if errors.Is(err, hardset.ErrMissing) && os.Getenv("CI") == "" {
@@ -39,7 +46,10 @@ func TestHardSet(t *testing.T) {
 		}
 		var notes, tabs float64
 		for _, c := range clips {
-			m := scoreClip(t, c)
+			r := hear(t, c)
+			m := scoreClip(c, r)
+			vibrato.Add(score.Marks(c.Events, r.Events, tab.Vibrato, 0.05))
+			scoop.Add(score.Marks(c.Events, r.Events, tab.Scoop, 0.05))
 			notes += m.NoteF / float64(len(clips))
 			tabs += m.TabF / float64(len(clips))
 			if !math.IsNaN(m.SureRight) {
@@ -51,18 +61,25 @@ func TestHardSet(t *testing.T) {
 			t.Errorf("%s: noteF %.3f, tabF %.3f, want at least %.2f and %.2f", category, notes, tabs, noteFloor, tabFloor)
 		}
 	}
+	rate, extent := pitch.Median(vibrato.Rate), pitch.Median(vibrato.Extent)
+	if t.Logf("vibrato F %.3f, off by %.2f Hz and %.2f of its cents; scoop F %.3f", vibrato.F(), rate, extent, scoop.F()); vibrato.F() < vibratoFloor || scoop.F() < scoopFloor || rate > rateFloor || extent > extentFloor {
+		t.Errorf("want vibrato F %.2f, scoop F %.2f, at most %.2f Hz and %.2f off", vibratoFloor, scoopFloor, rateFloor, extentFloor)
+	}
 	if sure/of < sureFloor {
 		t.Errorf("of the events that say 0.9 or more %.3f are right, want at least %.2f", sure/of, sureFloor)
 	}
 }
 
-func scoreClip(t *testing.T, c hardset.Clip) score.Measures {
+func hear(t *testing.T, c hardset.Clip) tabber.Result {
 	t.Helper()
 	tr, err := tabber.NewTranscriber(c.Harp, tabber.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	r := tr.Clip(decode.Clip{Rate: hardset.Rate, Samples: c.Samples}, math.NaN())
+	return tr.Clip(decode.Clip{Rate: hardset.Rate, Samples: c.Samples}, math.NaN())
+}
+
+func scoreClip(c hardset.Clip, r tabber.Result) score.Measures {
 	ref := tab.Document{Harp: c.Harp, Events: c.Events, Phrases: c.Phrases}
 	est := tab.Document{Harp: c.Harp, Events: r.Events, Phrases: r.Phrases}
 	return score.Compare(ref, est, 0.05)

@@ -219,6 +219,9 @@ func Replace(d tab.Document, decided []Decision) tab.Document {
 		if x.Of >= 0 {
 			place[x.Of] = j
 			x.Event.Comment, x.Event.Line = d.Events[x.Of].Comment, d.Events[x.Of].Line
+			if slices.Equal(x.Event.Actions, d.Events[x.Of].Actions) {
+				x.Event.Marks = d.Events[x.Of].Marks
+			}
 		}
 		out.Events = append(out.Events, x.Event)
 	}

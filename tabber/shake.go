@@ -14,9 +14,9 @@ const (
 	shakeLast    = 0.3  // and at its end, where it rings on
 	shakeSlowest = 3.6  // Hz, there and back; slower ones are notes
 	shakeFastest = 12   // Hz
-	shakeTurns   = 5    // changes of hole that it takes
-	shakeLeast   = 1    // dB by which a reed leads at least when it is its turn,
-	shakeSwing   = 0.4  // and share of its usual lead
+	shakeTurns   = 6    // changes of hole that it takes
+	shakeLeast   = 4    // dB by which each reed leads when it is its turn
+	shakeSwing   = 0.4  // share of that at which it has its turn
 	shakeMost    = 12   // dB, a lead beyond which counts no more
 	shakeRegular = 0.75 // share of the changes that come in time
 )
@@ -111,15 +111,18 @@ func shakeRate(balance []float64) float64 {
 		return 0
 	}
 	low, high := sorted[tenth], sorted[len(sorted)-1-tenth]
-	middle, enough := (low+high)/2, max(shakeLeast, shakeSwing*(high-low)/2)
+	middle, lead := (low+high)/2, (high-low)/2
+	if lead < shakeLeast {
+		return 0
+	}
 	var changes []float64 // frames
 	side := 0.0
 	for i, b := range balance {
-		if lead := b - middle; math.Abs(lead) > enough && lead*side <= 0 {
+		if math.Abs(b-middle) > shakeSwing*lead && (b-middle)*side <= 0 {
 			if side != 0 {
 				changes = append(changes, float64(i))
 			}
-			side = lead
+			side = b - middle
 		}
 	}
 	if len(changes) < shakeTurns {
@@ -129,7 +132,7 @@ func shakeRate(balance []float64) float64 {
 	for i := range gaps {
 		gaps[i] = changes[i+1] - changes[i]
 	}
-	usual := median(gaps)
+	usual := pitch.Median(gaps)
 	inTime, sum := 0, 0.0
 	for _, g := range gaps {
 		if g > 0.5*usual && g < 1.7*usual {

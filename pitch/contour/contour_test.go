@@ -142,7 +142,7 @@ func TestAubioPitch(t *testing.T) {
 		for i := 20; i < 150; i++ {
 			off = append(off, math.Abs(l.Cents[i-l.First]-theirs[i+lag]))
 		}
-		best = min(best, middle(off))
+		best = min(best, pitch.Median(off))
 	}
 	if best > 3 {
 		t.Errorf("the median difference from aubiopitch is %.1f cents", best)

@@ -2,6 +2,7 @@ package contour
 
 import (
 	"math"
+	"slices"
 
 	"blowdraw/pitch"
 )
@@ -11,7 +12,7 @@ import (
 type Slide struct{ Cents, Seconds float64 }
 
 const (
-	dipAfter      = 0.08 // s that a note is there before it dips
+	dipBeside     = 0.06 // s that a note is there before and after it dips
 	edgeSeconds   = 0.3  // scoops and falls take no longer
 	attackSeconds = 0.12 // in which a note is at its level for the first time
 	jump          = 60.0 // cents a frame that no slide moves: another note
@@ -84,7 +85,7 @@ func (l Line) reversed() Line {
 func (l Line) Glide() Slide {
 	n := len(l.Cents)
 	side := max(1, n/4)
-	from, to := middle(l.Cents[:side]), middle(l.Cents[n-side:])
+	from, to := pitch.Median(l.Cents[:side]), pitch.Median(l.Cents[n-side:])
 	way := func(i int) float64 { return (l.Cents[i] - from) / (to - from) }
 	begin, end := 0, 0
 	for i := 1; i < n; i++ {
@@ -98,44 +99,41 @@ func (l Line) Glide() Slide {
 	return Slide{to - from, max(0, float64(end-begin)) * pitch.HopSeconds}
 }
 
-// middle is the median.
-func middle(x []float64) float64 {
-	v := make([]float32, len(x))
-	for i := range x {
-		v[i] = float32(x[i])
-	}
-	return pitch.Percentile(v, 0.5)
-}
-
-// Dip is the deepest passing movement down and back inside the line, with its
-// weight.
+// Dip is the greatest passing movement down and back inside the line, with its
+// weight. The note is there before and after, and not above itself as in a vibrato.
 func (l Line) Dip() (best Slide, weight float64) {
 	steady, _ := l.Steady()
-	inside := func(i int) bool { return l.Cents[i] < steady-2*near }
-	there := 0 // frames in a row near the steady pitch
-	for i := 0; i < len(l.Cents); i++ {
-		if !inside(i) {
-			there++
-			continue
+	beside := frames(dipBeside)
+	for from := beside; from < len(l.Cents); from++ {
+		to := from
+		for to < len(l.Cents) && l.Cents[to] < steady-2*near {
+			to++
 		}
-		if there < frames(dipAfter) {
-			there = 0
-			continue
+		if to > from && to+beside <= len(l.Cents) && to-from < frames(edgeSeconds) {
+			s, w := l.below(from, to, steady)
+			around := append(append([]float64(nil), l.Cents[from-beside:from]...), l.Cents[to:to+beside]...)
+			level := slices.Min(around) > steady-2*near && slices.Max(around) < steady+s.Cents/3
+			if level && w > weight {
+				best, weight = s, w
+			}
 		}
-		there = 0
-		s, w, broken := Slide{}, 0.0, false
-		from := i
-		for ; i < len(l.Cents) && inside(i); i++ {
-			below := steady - l.Cents[i]
-			s.Cents, w = max(s.Cents, below), w+(below-near)*pitch.HopSeconds
-			broken = broken || math.Abs(l.Cents[i]-l.Cents[i-1]) > jump
-		}
-		s.Seconds = float64(i-from) * pitch.HopSeconds
-		if i < len(l.Cents) && !broken && s.Seconds < edgeSeconds && w > weight {
-			best, weight = s, w
-		}
+		from = to
 	}
 	return best, weight
+}
+
+// below is how deep and long the frames [from, to) are below the steady pitch, and
+// the area of that; it is zero where the line breaks.
+func (l Line) below(from, to int, steady float64) (s Slide, weight float64) {
+	for i := from; i < to; i++ {
+		if math.Abs(l.Cents[i]-l.Cents[i-1]) > jump {
+			return Slide{}, 0
+		}
+		s.Cents = max(s.Cents, steady-l.Cents[i])
+		weight += (steady - l.Cents[i] - near) * pitch.HopSeconds
+	}
+	s.Seconds = float64(to-from) * pitch.HopSeconds
+	return s, weight
 }
 
 // frames is how many frames come nearest to a time.

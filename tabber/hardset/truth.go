@@ -45,6 +45,9 @@ type truthEvent struct {
 	Late    []float64 `json:"late"`
 	Texture string    `json:"texture"`
 	Marks   []string  `json:"marks"`
+	Scoop   float64   `json:"scoop"`   // cents
+	Vib     float64   `json:"vib"`     // cents each way
+	Vibrate float64   `json:"vibrate"` // Hz
 }
 
 func (c Clip) truth() truthFile {
@@ -73,12 +76,10 @@ func (c Clip) truth() truthFile {
 				v.Late[k] = round4(g.Late[k])
 			}
 		}
-		if g.Scoop != 0 {
-			v.Marks = append(v.Marks, "scoop")
+		for _, m := range e.Marks {
+			v.Marks = append(v.Marks, m.Name)
 		}
-		if g.VibratoHz != 0 {
-			v.Marks = append(v.Marks, "vibrato")
-		}
+		v.Scoop, v.Vib, v.Vibrate = round4(g.Scoop), round4(g.VibratoCents), round4(g.VibratoHz)
 		if g.Glide > 0 {
 			v.Marks = append(v.Marks, "glide")
 		}

@@ -227,7 +227,7 @@ func printMarks(clips []clip, tiers []string) {
 				fmt.Printf("%10.3f (%3d)", of[i].F(), of[i].Ref)
 			}
 		}
-		fmt.Printf("%8.2f%8.2f\n", middle(of[0].Rate), middle(of[0].Extent))
+		fmt.Printf("%8.2f%8.2f\n", pitch.Median(of[0].Rate), pitch.Median(of[0].Extent))
 	}
 }
 
@@ -241,15 +241,6 @@ func marksOf(clips []clip, tier string) (sum [len(scoredMarks)]score.MarkScore) 
 		}
 	}
 	return sum
-}
-
-// middle is the median; NaN for none.
-func middle(x []float64) float64 {
-	ones := make([]float64, len(x))
-	for i := range ones {
-		ones[i] = 1
-	}
-	return pitch.WeightedMedian(x, ones)
 }
 
 // row prints the means over clips, leaving out what does not apply.

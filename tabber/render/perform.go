@@ -61,9 +61,26 @@ func Perform(h harp.Harp, tuning Tuning, gestures []Gesture) ([]Note, []tab.Even
 			}
 			e.Pitches = append(e.Pitches, n.MIDI)
 		}
+		e.Marks = g.marks()
 		events = append(events, e)
 	}
 	return notes, events
+}
+
+// marks are what the gesture is written with.
+func (g Gesture) marks() []tab.Mark {
+	var out []tab.Mark
+	if g.Scoop > 0 {
+		out = append(out, tab.Mark{Name: tab.Scoop, Cents: g.Scoop, Seconds: g.ScoopTime})
+	}
+	if g.VibratoHz > 0 {
+		name := tab.Vibrato
+		if g.VibratoCents == 0 {
+			name = tab.HandVibrato
+		}
+		out = append(out, tab.Mark{Name: name, Hz: g.VibratoHz, Cents: g.VibratoCents, DB: g.VibratoDB})
+	}
+	return out
 }
 
 // note is the gesture's i-th reed without its pitch.

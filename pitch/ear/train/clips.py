@@ -95,6 +95,8 @@ def playing(performance, event, holes):
             marks.append("fall")
         elif len(v.pitches) == 4:
             marks.append("dip")
+        if event.end - event.start < 0.3:
+            continue
         if v.mod["vibrato"]:
             cents, hertz = v.mod["vibrato"], v.mod["vibrato_hz"]
         elif v.mod["tremolo"]:
