@@ -8,16 +8,6 @@ import (
 	"blowdraw/tabber/tab"
 )
 
-// markOf is the mark of that name, if the event has it.
-func markOf(e tab.Event, name string) (tab.Mark, bool) {
-	for _, m := range e.Marks {
-		if m.Name == name {
-			return m, true
-		}
-	}
-	return tab.Mark{}, false
-}
-
 // transcribed is the learned ear's tab of gestures on a harp in A.
 func transcribed(t *testing.T, seed uint64, g []render.Gesture) []tab.Event {
 	t.Helper()
@@ -61,7 +51,7 @@ func TestBlueThird(t *testing.T) {
 			for i := 1; i < len(g); i += 2 {
 				all++
 				e := eventAt(events, g[i].Start+length/2)
-				m, _ := markOf(e, tab.OffPitch)
+				m, _ := e.Mark(tab.OffPitch)
 				if len(e.Actions) == 1 && e.Actions[0].Hole == 3 && math.Abs(m.Cents-100*float64(e.Actions[0].Bend)+depth) <= 8 {
 					right++
 				} else {
@@ -106,7 +96,7 @@ func TestOrnaments(t *testing.T) {
 			events := transcribed(t, seed, g)
 			for i, x := range g {
 				e := eventAt(events, x.Start+0.4)
-				m, ok := markOf(e, c.mark)
+				m, ok := e.Mark(c.mark)
 				near := math.Abs(m.Cents-c.cents) <= 0.25*c.cents+5 && (x.VibratoHz == 0 || math.Abs(m.Hz-x.VibratoHz) <= 0.3)
 				switch {
 				case i%2 == 0 && ok && near:
@@ -140,7 +130,7 @@ func TestGlides(t *testing.T) {
 			continue
 		}
 		for i, name := range []string{tab.Glide, tab.Release} {
-			m, ok := markOf(events[i+1], name)
+			m, ok := events[i+1].Mark(name)
 			if !ok || math.Abs(math.Abs(m.Cents)-200) > 20 || math.Abs(m.Seconds-0.8*seconds) > 0.03 {
 				t.Errorf("glide of %g s: %v, want %s", seconds, events[i+1].Marks, name)
 			}

@@ -55,7 +55,7 @@ func TestShake(t *testing.T) {
 				}
 				events := tr.Clip(clip, math.NaN()).Events
 				e := eventAt(events, 1.8)
-				m, ok := markOf(e, tab.Shake)
+				m, ok := e.Mark(tab.Shake)
 				all++
 				if ok && tab.Token(e.Actions) == "["+pair[0]+" "+pair[1]+"]" && math.Abs(m.Hz-rate) <= 0.3 && math.Abs(e.Start-1.1) < 0.15 && math.Abs(e.End-2.6) < 0.15 {
 					right++
@@ -80,7 +80,7 @@ func TestNoShake(t *testing.T) {
 		"double": {{Start: 0.4, End: 2, Actions: append(melody(t, h, []string{"-4"}, []float64{1})[0].Actions, melody(t, h, []string{"-5"}, []float64{1})[0].Actions...), VibratoHz: 6, VibratoCents: 30, VibratoDB: 3}},
 	} {
 		for _, e := range transcribed(t, 2, g) {
-			if _, ok := markOf(e, tab.Shake); ok {
+			if _, ok := e.Mark(tab.Shake); ok {
 				t.Errorf("%s: %s is a shake", name, tab.Token(e.Actions))
 			}
 		}

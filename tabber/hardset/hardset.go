@@ -118,6 +118,9 @@ func (c category) compose(seed int64, i int) (Clip, []render.Note, *rand.Rand) {
 	clip.Gestures, clip.Phrases = play(rng, clip.Harp, hab, Seconds)
 	var notes []render.Note
 	notes, clip.Events = render.Perform(clip.Harp, render.Tuning{Temperament: temper, Cents: clip.Cents}, clip.Gestures)
+	for i, g := range clip.Gestures {
+		clip.Events[i].Marks = g.Marks()
+	}
 	return clip, notes, rng
 }
 

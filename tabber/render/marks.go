@@ -60,15 +60,6 @@ func (g Gesture) CentsAt(seconds float64) float64 {
 	return g.Cents + 100*g.note(0).Pitch(g.Start+seconds)
 }
 
-func marked(e tab.Event, name string) (tab.Mark, bool) {
-	for _, m := range e.Marks {
-		if m.Name == name {
-			return m, true
-		}
-	}
-	return tab.Mark{}, false
-}
-
 // shaken is a gesture of two reeds as notes in turn, the lower first.
 func shaken(g Gesture, hz float64) []Gesture {
 	var out []Gesture

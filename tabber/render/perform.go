@@ -61,14 +61,13 @@ func Perform(h harp.Harp, tuning Tuning, gestures []Gesture) ([]Note, []tab.Even
 			}
 			e.Pitches = append(e.Pitches, n.MIDI)
 		}
-		e.Marks = g.marks()
 		events = append(events, e)
 	}
 	return notes, events
 }
 
-// marks are what the gesture is written with.
-func (g Gesture) marks() []tab.Mark {
+// Marks are the scoop and the vibrato of the gesture as they stand in a tab.
+func (g Gesture) Marks() []tab.Mark {
 	var out []tab.Mark
 	if g.Scoop > 0 {
 		out = append(out, tab.Mark{Name: tab.Scoop, Cents: g.Scoop, Seconds: g.ScoopTime})

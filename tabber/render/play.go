@@ -33,14 +33,14 @@ func Play(d tab.Document, from, speed, cents float64) []Note {
 			foreign = append(foreign, asHeard(g, e, cents-d.TuningCents)...)
 			continue
 		}
-		if m, ok := marked(e, tab.Shake); ok && len(e.Actions) == 2 {
+		if m, ok := e.Mark(tab.Shake); ok && len(e.Actions) == 2 {
 			gestures = append(gestures, shaken(g, cmp.Or(m.Hz, shakeHz)*speed)...)
 			continue
 		}
 		if i > 0 {
 			join(gestures, &g, d.Events[i-1], e)
 		}
-		if _, ok := marked(e, tab.Slap); ok {
+		if _, ok := e.Mark(tab.Slap); ok {
 			if s, ok := slap(d.Harp, g); ok {
 				slaps = append(slaps, s)
 			}
@@ -70,7 +70,7 @@ func (g Gesture) at(from, speed float64) Gesture {
 // join shapes the passage from the last gesture, which plays event a, to g, which
 // plays b.
 func join(gestures []Gesture, g *Gesture, a, b tab.Event) {
-	if _, shake := marked(a, tab.Shake); shake || len(gestures) == 0 || len(a.Actions) == 0 || b.Start-a.End > joined {
+	if _, shake := a.Mark(tab.Shake); shake || len(gestures) == 0 || len(a.Actions) == 0 || b.Start-a.End > joined {
 		return
 	}
 	last := &gestures[len(gestures)-1]

@@ -34,20 +34,20 @@ func Marks(ref, est []tab.Event, name string, onset float64) MarkScore {
 	var s MarkScore
 	matched := Match(len(ref), len(est), func(i, j int) bool { return within(ref[i].Start, est[j].Start, onset) })
 	for _, e := range est {
-		if mark(e, name) != nil {
+		if _, ok := e.Mark(name); ok {
 			s.Est++
 		}
 	}
 	for i, e := range ref {
-		m := mark(e, name)
-		if m == nil {
+		m, ok := e.Mark(name)
+		if !ok {
 			continue
 		}
 		s.Ref++
 		if matched[i] < 0 {
 			continue
 		}
-		if o := mark(est[matched[i]], name); o != nil {
+		if o, ok := est[matched[i]].Mark(name); ok {
 			s.Found++
 			if m.Hz > 0 {
 				s.Rate = append(s.Rate, math.Abs(o.Hz-m.Hz))
@@ -58,14 +58,4 @@ func Marks(ref, est []tab.Event, name string, onset float64) MarkScore {
 		}
 	}
 	return s
-}
-
-// mark of an event, nil if it has none of that name.
-func mark(e tab.Event, name string) *tab.Mark {
-	for i := range e.Marks {
-		if e.Marks[i].Name == name {
-			return &e.Marks[i]
-		}
-	}
-	return nil
 }

@@ -113,6 +113,16 @@ func MarksShown(events []Event, which string) error {
 	return nil
 }
 
+// Mark is the event's mark of that name, if it has it.
+func (e Event) Mark(name string) (Mark, bool) {
+	for _, m := range e.Marks {
+		if m.Name == name {
+			return m, true
+		}
+	}
+	return Mark{}, false
+}
+
 // markText is the marks of an event in one line.
 func (e Event) markText() string {
 	words := make([]string, len(e.Marks))
