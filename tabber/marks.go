@@ -17,14 +17,14 @@ const (
 	scoopWeight = 1.0 // cents times seconds beyond what its reed does by itself
 	scoopShare  = 0.7 // of the notes that have no more than most
 	latest      = 1.0 // the most that a reed does by itself: who scoops every time is no reed
-	fallWeight  = 1.0
-	dipWeight   = 2
-	dipTurns    = 3 // of what would be a vibrato, that a dip alone can look like
-	slapDB      = 11
+	fallWeight  = 1.0 // cents times seconds
+	dipWeight   = 2   // cents times seconds
+	dipTurns    = 3   // of what would be a vibrato, that a dip alone can look like
+	slapDB      = 11  // by which the holes beside stand out
 	glideCents  = 50
 	glideMin    = 0.04 // s
-	offCents    = 25
-	accentDB    = 5
+	offCents    = 25   // off the tab
+	accentDB    = 5    // above the notes around
 
 	ornamentMin  = 0.1 // s, shorter notes have no ornaments
 	vibratoCents = 8

@@ -22,7 +22,7 @@ type playing struct {
 	glide     contour.Slide // from a bend of the same hole, up is above 0
 	vibrato   contour.Vibrato
 	shake     float64 // Hz, there and back; 0 for none
-	slap      float64 // dB by which its neighbours are louder at its start than later, see slap
+	slap      float64 // dB by which its neighbours stand out at its start: see slap
 }
 
 // slide is a slide with its weight: see [contour.Line.Scoop].
@@ -124,9 +124,8 @@ func bendOf(a, b tab.Event) bool {
 		a.Actions[0].Breath == b.Actions[0].Breath && a.Actions[0].Bend != b.Actions[0].Bend
 }
 
-// glideAround is how much of two notes is looked at for the glide between them.
 const (
-	glideAround = 0.2 // s
+	glideAround = 0.2 // s of two notes that are looked at for the glide between them
 	stopped     = 6   // dB by which the level falls where the breath stops
 )
 
@@ -146,13 +145,13 @@ func (t *Transcriber) glide(a *contour.Analyzer, c decode.Clip, from, to tab.Eve
 }
 
 const (
-	slapBefore = 9 // frames before an event that its neighbours are looked at
-	slapLead   = 3 // frames before its start at which a slap may be loudest,
-	slapFrames = 5 // and after it
-	slapAside  = 3 // frames from there after which, and before which, it is over
-	slapRest   = 6 // frames beyond those in which it rests
-	slapHoles  = 3 // to the left of the lowest hole
-	slapUnder  = 20
+	slapBefore = 9   // frames before an event that its neighbours are looked at
+	slapLead   = 3   // frames before its start at which a slap may be loudest,
+	slapFrames = 5   // and after it
+	slapAside  = 3   // frames from there after which, and before which, it is over
+	slapRest   = 6   // frames beyond those in which it rests
+	slapHoles  = 3   // to the left of the lowest hole
+	slapUnder  = 20  // dB under the note at which its neighbours only sound along
 	faintest   = -30 // dB against the note from which a rest is no fainter
 )
 
