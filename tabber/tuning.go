@@ -5,6 +5,8 @@ import (
 
 	"blowdraw/pitch"
 	"blowdraw/tabber/harp"
+
+	"gonum.org/v1/gonum/floats"
 )
 
 // Shares of just intonation that are tried when the tuning is measured; makers
@@ -16,27 +18,78 @@ const (
 	bendable       = 0.3 // weight of notes that bend against notes that don't
 )
 
-// tuning estimates how far the recording is off concert pitch in cents: the
-// weighted median of what the natural reeds deviate from what a maker gives
-// them, for the temperament that leaves the least spread. The offset is that of
-// hole 1 blow.
+// Tuning is how a recording and the harp on it are tuned.
+type Tuning struct {
+	Cents float64 // the recording's offset from A4 = 440 Hz, at hole 1 blow
+	Error float64 // its standard error
+	Just  float64 // share of just intonation in the harp's temperament that fits best
+}
+
+// tuning estimates how far the recording is off concert pitch in cents: see
+// measureTuning.
 func (t *Transcriber) tuning(f pitch.Frames) float64 {
-	best, least := 0.0, math.Inf(1)
+	return t.measureTuning(f).Cents - f.Axis.Cents
+}
+
+const (
+	strayMost = 40   // cents: what strays further counts no more
+	nearlyAs  = 1.15 // a temperament with so many times the least strain may be the right one
+	leastOff  = 1.0  // cents, standard error of the best measurement
+	unknownBy = 50.0 // cents, standard error without a measurement
+)
+
+// measureTuning takes the weighted median of what the natural reeds deviate from
+// what a maker gives them, for the temperament that leaves the least strain. The
+// error is that of a median of so many reeds, and what the choice of temperament
+// leaves open.
+func (t *Transcriber) measureTuning(f pitch.Frames) Tuning {
+	var offsets, strains []float64
+	best := -1
 	for _, share := range justShares {
 		cents, weights := t.deviations(f, harp.Temperament{Just: share})
 		offset := pitch.WeightedMedian(cents, weights)
 		if math.IsNaN(offset) {
-			continue
+			return Tuning{Cents: f.Axis.Cents, Error: unknownBy}
 		}
-		spread := 0.0
+		strain := 0.0
 		for i, c := range cents {
-			spread += weights[i] * min(math.Abs(c-offset), 40)
+			strain += weights[i] * min(math.Abs(c-offset), strayMost)
 		}
-		if spread < least {
-			best, least = offset, spread
+		offsets, strains = append(offsets, offset), append(strains, strain)
+		if best < 0 || strain < strains[best] {
+			best = len(offsets) - 1
 		}
 	}
-	return best
+	apart := 0.0
+	for i, s := range strains {
+		if s <= nearlyAs*strains[best] {
+			apart = max(apart, math.Abs(offsets[i]-offsets[best]))
+		}
+	}
+	_, weights := t.deviations(f, harp.Temperament{})
+	spread := 1.25 * strains[best] / floats.Sum(weights) // of a normal distribution
+	return Tuning{
+		Cents: f.Axis.Cents + offsets[best],
+		Error: math.Hypot(max(leastOff, 1.25*spread/math.Sqrt(float64(max(1, t.soundingReeds(f))))), apart/2),
+		Just:  justShares[best],
+	}
+}
+
+// soundingReeds counts the natural rows that surely sound at some time.
+func (t *Transcriber) soundingReeds(f pitch.Frames) int {
+	var sounds [pitch.Rows]bool
+	for k, p := range f.Sounding {
+		if p > surelySounding && !math.IsNaN(float64(f.Cents[k])) {
+			sounds[k%pitch.Rows] = true
+		}
+	}
+	n := 0
+	for r, here := range sounds {
+		if here && len(t.harp.At(t.harp.Base+r-pitch.RowBelow, false)) > 0 {
+			n++
+		}
+	}
+	return n
 }
 
 // deviations of surely sounding natural reeds from the temperament, in cents.

@@ -74,7 +74,7 @@ Transcribe what you may: what is allowed for study depends on local law.`,
 	})
 	root.AddCommand(newTranscribeCommand(), newPhrasesCommand(), newLayoutCommand(), newDemoCommand(),
 		newCheckCommand(), newCompareCommand(), newRetabCommand(), newRefineCommand(),
-		newRenderCommand(), newSlowCommand(), newExportCommand(), newImportCommand(), newMarksCommand())
+		newRenderCommand(), newSlowCommand(), newExportCommand(), newImportCommand(), newMarksCommand(), newHarpsCommand())
 	return root
 }
 

@@ -121,7 +121,7 @@ func TestTroubleIsExplained(t *testing.T) {
 		{"not a time", []string{good, "--harp", "C", "--from", "soon"}, 2, "soon"},
 		{"two ends", []string{good, "--harp", "C", "--for", "1", "--to", "1"}, 2, "--for"},
 		{"key", []string{good, "--harp", "H"}, 2, `"H"`},
-		{"no key", []string{good}, 2, "--harp"},
+		{"no harp to be heard", []string{put(t, dir, "quiet.wav", wavOf(t, make([]float64, 44100)))}, 1, "no notes"},
 		{"layout", []string{good, "--harp", "C", "--layout", "spiral"}, 2, "spiral"},
 		{"song key", []string{good, "--harp", "C", "--song-key", "X"}, 2, "--song-key"},
 		{"format", []string{good, "--harp", "C", "--format", "xml"}, 2, "xml"},

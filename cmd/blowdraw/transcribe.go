@@ -35,10 +35,11 @@ type transcribeFlags struct {
 func newTranscribeCommand() *cobra.Command {
 	var f transcribeFlags
 	c := &cobra.Command{
-		Use:   "transcribe RECORDING --harp KEY",
+		Use:   "transcribe RECORDING",
 		Short: "Write tab from a section of a recording",
 		Long: `Listens to a section of a recording and writes the likeliest tab for the harp,
-one event a line, with what it is unsure of and the alternatives.
+one event a line, with what it is unsure of and the alternatives. Without --harp
+it takes the likeliest harp, as blowdraw harps does, and says so.
 
 Reads WAV, MP3, FLAC and Ogg Vorbis; anything else through ffmpeg if it is
 installed. Times count from the start of the recording.
@@ -57,7 +58,7 @@ are left out and named in comment lines.`,
 	f.harp.add(c)
 	f.section.add(c)
 	f.beats.add(c)
-	c.Flags().StringVar(&f.songKey, "song-key", "", "key of the song (default: second position)")
+	c.Flags().StringVar(&f.songKey, "song-key", "", "key of the song (default: second position, or what is heard without --harp)")
 	c.Flags().Float64Var(&f.tuning, "tuning", 0, "cents the recording is off A4 = 440 Hz (default: measured)")
 	c.Flags().BoolVar(&f.overbends, "overbends", false, "allow overblows and overdraws")
 	c.Flags().BoolVar(&f.blow3, "blow-3", false, "decide between draw 2 and blow 3 from what is around (first-position playing); otherwise draw 2")
@@ -86,19 +87,11 @@ func (f *transcribeFlags) run(c *cobra.Command, path string) error {
 	if err != nil {
 		return err
 	}
-	h, err := f.harp.parse(c)
-	if err != nil {
-		return err
-	}
-	key, err := songKey(c, f.songKey, h)
-	if err != nil {
-		return err
-	}
 	section, err := f.section.options(c)
 	if err != nil {
 		return err
 	}
-	opt := tabber.Options{Overbends: f.overbends, Blow3: f.blow3, KeepVoice: f.keepVoice, Ear: f.ear, SongKey: &key}
+	opt := tabber.Options{Overbends: f.overbends, Blow3: f.blow3, KeepVoice: f.keepVoice, Ear: f.ear}
 	if c.Flags().Changed("tuning") {
 		if !(f.tuning >= -100 && f.tuning <= 100) {
 			return usage(c, "--tuning %g: want -100 to 100 cents", f.tuning)
@@ -119,12 +112,24 @@ func (f *transcribeFlags) run(c *cobra.Command, path string) error {
 			return err
 		}
 	}
+	h, key, said, err := f.harpAndKey(c, path, section)
+	if err != nil {
+		return err
+	}
+	opt.SongKey = &key
 	if f.find {
 		return f.listStretches(c, path, h, section, opt)
 	}
 	d, err := transcribe(c.Context(), c.ErrOrStderr(), path, h, section, opt)
 	if err != nil {
 		return err
+	}
+	if said == "" {
+		said = betterHarp(c, path, section, d)
+	}
+	if said != "" {
+		warn(c.ErrOrStderr(), path, []string{said})
+		d.Notes = append([]string{said}, d.Notes...)
 	}
 	if err := tab.MarksShown(d.Events, f.marks); err != nil {
 		return err
@@ -146,6 +151,19 @@ func songKey(c *cobra.Command, name string, h harp.Harp) (int, error) {
 		return 0, usage(c, "--song-key: %w", err)
 	}
 	return key, nil
+}
+
+// harpAndKey are those of the flags. Without --harp they are the likeliest by the
+// sound, and said tells so.
+func (f *transcribeFlags) harpAndKey(c *cobra.Command, path string, section decode.Options) (h harp.Harp, key int, said string, err error) {
+	if f.harp.key == "" {
+		return f.heardHarp(c, path, section)
+	}
+	if h, err = f.harp.parse(c); err != nil {
+		return h, 0, "", err
+	}
+	key, err = songKey(c, f.songKey, h)
+	return h, key, "", err
 }
 
 // checkOutput before the work: a file that can be written and is not the

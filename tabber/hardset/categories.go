@@ -21,29 +21,29 @@ var usualKeys = []string{"G", "Ab", "A", "Bb", "B", "C", "Db", "D", "Eb", "E", "
 func categories() []category {
 	return []category{
 		// notes of 2 to 6 s in a room with a reverberation of 2 to 4 s
-		{"held",
-			func(rng *rand.Rand, i int) (harp.Harp, habits) {
+		{name: "held",
+			prepare: func(rng *rand.Rand, i int) (harp.Harp, habits) {
 				h, hab := usual(rng)
 				hab.notes, hab.space = span{1, 3}, span{0.8, 2.5}
 				hab.length = func(rng *rand.Rand, _, _ int) float64 { return 2 + 4*rng.Float64()*rng.Float64() }
 				hab.shaped, hab.double, hab.split = 0.5, 0.15, 0.1
 				return h, hab
 			},
-			func(rng *rand.Rand, _ int, x []float64) []float64 {
+			treat: func(rng *rand.Rand, _ int, x []float64) []float64 {
 				return effect.Reverb(x, Rate, effect.Room{T60: 2 + 2*rng.Float64(), Direct: -2 + 8*rng.Float64(), PreDelay: 0.03 * rng.Float64(), Seed: rng.Uint64()})
 			}},
 		// harps an octave below the usual ones
-		{"low",
-			func(rng *rand.Rand, i int) (harp.Harp, habits) {
+		{name: "low",
+			prepare: func(rng *rand.Rand, i int) (harp.Harp, habits) {
 				h := mustParse([]string{"low F", "low D", "low Eb", "low C", "low E", "low F#"}[i], "richter")
 				hab := inPosition(rng, h)
 				hab.lowest, hab.top = 1, 6
 				hab.double, hab.split = 0.12, 0.08
 				return h, hab
-			}, varied},
+			}, treat: varied},
 		// country tuning and natural minor
-		{"layout",
-			func(rng *rand.Rand, i int) (harp.Harp, habits) {
+		{name: "layout",
+			prepare: func(rng *rand.Rand, i int) (harp.Harp, habits) {
 				key := usualKeys[rng.IntN(len(usualKeys))]
 				// Pairs, so that both layouts sound on both kinds of reeds.
 				if i/2%2 == 0 {
@@ -57,10 +57,10 @@ func categories() []category {
 					hab = plain(h, 1, dorian)
 				}
 				return h, hab
-			}, varied},
+			}, treat: varied},
 		// runs of notes of 60 to 120 ms
-		{"fast",
-			func(rng *rand.Rand, i int) (harp.Harp, habits) {
+		{name: "fast",
+			prepare: func(rng *rand.Rand, i int) (harp.Harp, habits) {
 				h, hab := usual(rng)
 				hab.notes, hab.leap = span{5, 14}, 3
 				tempo := span{0.06 + 0.03*rng.Float64(), 0.12}
@@ -73,10 +73,10 @@ func categories() []category {
 				hab.attack = span{0.012, 0.03}
 				hab.double, hab.split, hab.slur = 0.03, 0, 0.4
 				return h, hab
-			}, varied},
+			}, treat: varied},
 		// double stops, three in four of them blown, the second reed often 6 to 12 dB weaker
-		{"double",
-			func(rng *rand.Rand, i int) (harp.Harp, habits) {
+		{name: "double",
+			prepare: func(rng *rand.Rand, i int) (harp.Harp, habits) {
 				h, hab := usual(rng)
 				hab.double, hab.split, hab.blow = 0.5, 0, 0.75
 				hab.lowest, hab.top = 1, 8
@@ -85,38 +85,35 @@ func categories() []category {
 					hab.second = span{-12, -6}
 				}
 				return h, hab
-			}, varied},
+			}, treat: varied},
 		// octaves against single notes, the weaker reed down to -10 dB
-		{"octave",
-			func(rng *rand.Rand, i int) (harp.Harp, habits) {
+		{name: "octave",
+			prepare: func(rng *rand.Rand, i int) (harp.Harp, habits) {
 				h, hab := usual(rng)
 				hab.double, hab.split, hab.blow = 0, 0.5, 0.5
 				hab.octaves = true
 				hab.second = span{-10, 0}
 				hab.length = func(rng *rand.Rand, _, _ int) float64 { return 0.2 + 0.9*rng.Float64() }
 				return h, hab
-			}, varied},
+			}, treat: varied},
 		// lines where the hole changes in one breath, without an attack
-		{"legato",
-			func(rng *rand.Rand, i int) (harp.Harp, habits) {
+		{name: "legato",
+			prepare: func(rng *rand.Rand, i int) (harp.Harp, habits) {
 				h, hab := usual(rng)
 				hab.slur, hab.notes, hab.leap = 1, span{5, 10}, 3
 				hab.length = func(rng *rand.Rand, _, _ int) float64 { return 0.15 + 0.55*rng.Float64() }
 				hab.double, hab.split = 0.05, 0
 				return h, hab
-			}, varied},
+			}, treat: varied},
 		// solo through an overdriven amplifier
-		{"amp",
-			func(rng *rand.Rand, i int) (harp.Harp, habits) {
+		{name: "amp",
+			prepare: func(rng *rand.Rand, i int) (harp.Harp, habits) {
 				h, hab := usual(rng)
 				hab.double, hab.split = 0.15, 0.12
 				hab.second = span{-9, 0}
 				return h, hab
 			},
-			func(rng *rand.Rand, i int, x []float64) []float64 {
-				x = effect.Overdrive(x, Rate, effect.Amp{Drive: 2 + 12*rng.Float64(), Bias: 0.35 * rng.Float64(), Low: 90 + 80*rng.Float64(), High: 3500 + 2500*rng.Float64()})
-				return effect.Reverb(x, Rate, effect.Room{T60: 0.4 + rng.Float64(), Direct: 3 + 7*rng.Float64(), PreDelay: 0.02 * rng.Float64(), Seed: rng.Uint64()})
-			}},
+			treat: func(rng *rand.Rand, _ int, x []float64) []float64 { return amplified(rng, x) }},
 	}
 }
 
@@ -178,4 +175,10 @@ func varied(rng *rand.Rand, i int, x []float64) []float64 {
 		x = effect.Record(x, Rate, effect.Disc{Low: 120 + 130*rng.Float64(), High: 3200 + 2300*rng.Float64(), Noise: -34 + 10*rng.Float64(), Clicks: 6 * rng.Float64(), Wow: 6 * rng.Float64(), Seed: rng.Uint64()})
 	}
 	return x
+}
+
+// amplified is a harp through an overdriven amplifier in a room.
+func amplified(rng *rand.Rand, x []float64) []float64 {
+	x = effect.Overdrive(x, Rate, effect.Amp{Drive: 2 + 12*rng.Float64(), Bias: 0.35 * rng.Float64(), Low: 90 + 80*rng.Float64(), High: 3500 + 2500*rng.Float64()})
+	return effect.Reverb(x, Rate, effect.Room{T60: 0.4 + rng.Float64(), Direct: 3 + 7*rng.Float64(), PreDelay: 0.02 * rng.Float64(), Seed: rng.Uint64()})
 }

@@ -47,6 +47,7 @@ type Clip struct {
 	Source   string // "bank" (sampled reeds) or "render" (additive reeds)
 	decode.Clip
 	Harp        harp.Harp
+	Position    int // 0 where the player keeps to none
 	Temperament string
 	Cents       float64 // of the whole recording against A4 = 440 Hz
 	Events      []tab.Event
@@ -56,7 +57,9 @@ type Clip struct {
 
 // category is one kind of difficulty.
 type category struct {
-	name string
+	name     string
+	count    int // of clips, PerCategory if 0
+	position int
 	// prepare draws the harp and the player's habits for clip number i.
 	prepare func(rng *rand.Rand, i int) (harp.Harp, habits)
 	// treat puts the room or the amplifier over the dry harp.
@@ -89,7 +92,7 @@ func Clips(name string, seed int64) ([]Clip, error) {
 
 func (c category) clips(b *bank, seed int64) ([]Clip, error) {
 	var clips []Clip
-	for i := range PerCategory {
+	for i := range max(c.count, PerCategory) {
 		clip, notes, rng := c.compose(seed, i)
 		x, err := clip.sound(b, notes, rng)
 		if err != nil {
@@ -106,7 +109,7 @@ func (c category) clips(b *bank, seed int64) ([]Clip, error) {
 // what comes after.
 func (c category) compose(seed int64, i int) (Clip, []render.Note, *rand.Rand) {
 	rng := generator(c.name, seed, i)
-	clip := Clip{Name: fmt.Sprintf("%s-%d", c.name, i+1), Category: c.name, Source: "bank"}
+	clip := Clip{Name: fmt.Sprintf("%s-%d", c.name, i+1), Category: c.name, Position: c.position, Source: "bank"}
 	if i%2 == 1 {
 		clip.Source = "render"
 	}

@@ -25,6 +25,8 @@ type habits struct {
 	shaped float64 // chance of a scoop, of vibrato, of a swell on a long note
 
 	double, split float64 // chance of a double stop, of a split
+	chord         float64 // chance of three neighbours
+	home          []int   // semitones above the song key on which phrases end; nil: anywhere
 	blow          float64 // share of blow among double stops and splits
 	second        span    // level of the weaker reed in dB
 	lop           float64 // chance that the lower reed of two is the weaker
@@ -56,6 +58,9 @@ func play(rng *rand.Rand, h harp.Harp, hab habits, seconds float64) ([]render.Ge
 		total := 0.0
 		for i := range n {
 			at = step(rng, pool, at, hab)
+			if i == n-1 && hab.home != nil {
+				at = homeward(h, pool, at, hab)
+			}
 			c := voice(rng, h, hab, pool[at])
 			c.length = hab.length(rng, i, n)
 			if t+total+c.length > seconds-0.4 {
@@ -126,6 +131,8 @@ func voice(rng *rand.Rand, h harp.Harp, hab habits, a harp.Action) choice {
 		pairs = neighbours(h, breath)
 	case u < hab.double+hab.split:
 		pairs = splits(h, breath, hab.octaves)
+	case u < hab.double+hab.split+hab.chord:
+		return strum(rng, h, a)
 	default:
 		return choice{actions: []harp.Action{a}}
 	}
@@ -140,6 +147,29 @@ func voice(rng *rand.Rand, h harp.Harp, hab habits, a harp.Action) choice {
 		weak = 0
 	}
 	c.levels[weak] = hab.second.draw(rng)
+	return c
+}
+
+// homeward is the note of the pool nearest to at that is a home note.
+func homeward(h harp.Harp, pool []harp.Action, at int, hab habits) int {
+	best := at
+	for i, a := range pool {
+		degree := ((h.MIDI(a)-hab.key)%12 + 12) % 12
+		if slices.Contains(hab.home, degree) && (best == at || abs(i-at) < abs(best-at)) {
+			best = i
+		}
+	}
+	return best
+}
+
+// strum is a chord of three neighbours about the hole of a, with its breath.
+func strum(rng *rand.Rand, h harp.Harp, a harp.Action) choice {
+	first := min(max(a.Hole-rng.IntN(3), 1), h.Layout.Holes()-2)
+	c := choice{levels: []float64{0, 0, 0}}
+	for k := range c.levels {
+		c.actions = append(c.actions, harp.Action{Breath: a.Breath, Hole: first + k})
+		c.levels[k] = -5 * rng.Float64()
+	}
 	return c
 }
 
@@ -190,8 +220,8 @@ func shape(rng *rand.Rand, hab habits, choices []choice, t float64) []render.Ges
 			g.Cents = 8 * rng.NormFloat64()
 		}
 		if len(g.Actions) > 1 && rng.IntN(3) == 0 {
-			g.Late = []float64{0, 0}
-			g.Late[rng.IntN(2)] = min(0.03*rng.Float64(), 0.2*c.length)
+			g.Late = make([]float64, len(g.Actions))
+			g.Late[rng.IntN(len(g.Late))] = min(0.03*rng.Float64(), 0.2*c.length)
 		}
 		if slurring {
 			g.Attack = min(0.02+0.012*rng.Float64(), 0.4*c.length)

@@ -21,6 +21,7 @@ const DefaultSeed = 1
 type truthFile struct {
 	Harp        string       `json:"harp"`
 	Layout      string       `json:"layout"`
+	Position    int          `json:"position,omitempty"`
 	Temperament string       `json:"temper"`
 	Offset      float64      `json:"offset"`
 	BPM         *float64     `json:"bpm"` // null: the phrases keep no tempo
@@ -52,7 +53,7 @@ type truthEvent struct {
 
 func (c Clip) truth() truthFile {
 	t := truthFile{
-		Harp: c.Harp.Name, Layout: c.Harp.Layout.Name, Temperament: c.Temperament,
+		Harp: c.Harp.Name, Layout: c.Harp.Layout.Name, Position: c.Position, Temperament: c.Temperament,
 		Offset: c.Cents, Seconds: Seconds, Tier: c.Category, Source: c.Source, Audio: c.Name + ".wav",
 	}
 	for _, p := range c.Phrases {
@@ -95,7 +96,12 @@ func round4(x float64) float64 { return math.Round(x*1e4) / 1e4 }
 func Write(dir string) error { return WriteSeed(dir, DefaultSeed) }
 
 // WriteSeed is Write with another seed.
-func WriteSeed(dir string, seed int64) error {
+func WriteSeed(dir string, seed int64) error { return write(dir, seed, categories()) }
+
+// WritePositions writes the clips of [Positions].
+func WritePositions(dir string, seed int64) error { return write(dir, seed, positions()) }
+
+func write(dir string, seed int64, categories []category) error {
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return fmt.Errorf("making the folder for the clips: %w", err)
 	}
@@ -103,7 +109,7 @@ func WriteSeed(dir string, seed int64) error {
 	if err != nil {
 		return err
 	}
-	for _, c := range categories() {
+	for _, c := range categories {
 		clips, err := c.clips(b, seed)
 		if err != nil {
 			return fmt.Errorf("making the clips %q: %w", c.name, err)

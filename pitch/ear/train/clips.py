@@ -138,10 +138,12 @@ def performance(seed, bank):
 
 
 def accompaniment(seed, bank, truth, samples):
-    """A band of that many samples in a key that the harp is played in, second position mostly."""
+    """A band of that many samples in the key of the song; if the truth tells no position, mostly second."""
     rng = np.random.default_rng(seed)
     base = KEYS.index(truth["harp"].split()[-1])
     want = rng.choice([7, 7, 7, 0, 0, 2])
+    if truth.get("position"):
+        want = 7 * (truth["position"] - 1) % 12
     out = np.zeros(0, np.float32)
     while len(out) < samples:
         song = bands.Song(np.random.default_rng(rng.integers(1 << 40)), bank)

@@ -1,8 +1,10 @@
 // Command write writes the hard set's clips, or songs, and their truth into a
 // folder:
 //
-//	go run ./tabber/hardset/write [-seed N] DIR
+//	go run ./tabber/hardset/write [-seed N] [-positions] DIR
 //	go run ./tabber/hardset/write -songs KIND [-n COUNT] [-bank FILE] [-seed N] DIR
+//
+// With -positions the clips are those for telling the harp.
 package main
 
 import (
@@ -16,29 +18,36 @@ import (
 
 func main() {
 	seed := flag.Int64("seed", hardset.DefaultSeed, "which clips; another seed, other clips")
+	positions := flag.Bool("positions", false, "write every usual harp in first, second and third position instead")
 	songs := flag.String("songs", "", "write songs of this kind instead: "+strings.Join(hardset.SongKinds(), ", "))
 	n := flag.Int("n", 4, "how many songs")
 	bank := flag.String("bank", hardset.BankPath, "sound bank of the songs' band")
 	flag.Usage = func() {
-		fmt.Fprintln(os.Stderr, "usage: go run ./tabber/hardset/write [-seed N] [-songs KIND] DIR")
+		fmt.Fprintln(os.Stderr, "usage: go run ./tabber/hardset/write [-seed N] [-positions | -songs KIND] DIR")
 		flag.PrintDefaults()
 	}
 	flag.Parse()
-	if flag.NArg() != 1 {
+	if flag.NArg() != 1 || *positions && *songs != "" {
 		flag.Usage()
 		os.Exit(2)
 	}
-	if err := write(flag.Arg(0), *songs, *n, *bank, *seed); err != nil {
+	var err error
+	switch {
+	case *positions:
+		err = hardset.WritePositions(flag.Arg(0), *seed)
+	case *songs != "":
+		err = writeSongs(flag.Arg(0), *songs, *n, *bank, *seed)
+	default:
+		err = hardset.WriteSeed(flag.Arg(0), *seed)
+	}
+	if err != nil {
 		fmt.Fprintln(os.Stderr, "write:", err)
 		os.Exit(1)
 	}
 }
 
-func write(dir, songs string, n int, bank string, seed int64) error {
-	if songs == "" {
-		return hardset.WriteSeed(dir, seed)
-	}
-	all, err := hardset.Songs(songs, n, seed, bank)
+func writeSongs(dir, kind string, n int, bank string, seed int64) error {
+	all, err := hardset.Songs(kind, n, seed, bank)
 	if err != nil {
 		return err
 	}
