@@ -97,7 +97,7 @@ func (l *lattice) score(t int) {
 	for i := range l.states {
 		s := &l.states[i]
 		e, a := quiet+breath[s.breath]+count[min(len(s.rows), 3)], 0.0
-		if s.breath == 0 && len(s.rows) > 0 {
+		if s.either || s.breath == 0 && len(s.rows) > 0 {
 			e = quiet + max(breath[1], breath[2]) + count[min(len(s.rows), 3)]
 		}
 		for _, r := range s.rows {

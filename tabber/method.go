@@ -12,15 +12,15 @@ type method struct {
 
 var learnedMethod = method{
 	weights: weights{
-		sounding: 0.15, breath: 0.16, count: 0.05, lean: -1.2,
+		sounding: 0.15, breath: 0.16, count: 0.05, lean: -1,
 		attack: 1.5, event: 0.5, attackFloor: -6, attackCeil: 3.3,
-		moves: moves{change: -2.2, start: -1.9, stop: -2, jump: -0.05, farthest: -1},
+		moves: moves{change: -2.2, start: -1.9, stop: -2, jump: -0.25, farthest: -1},
 	},
 	priors: priors{
-		bend: 0.6, overbend: -2, double: -1.1, bentDouble: -2.25, split: 0.9, wideOctave: 0.85, rareSplit: -3.75,
-		chord: -1.8, bigChord: -1.8, unplayable: -6, blow3: -4,
+		bend: 0.9, overbend: -2, double: 0.1, bentDouble: -2.25, split: 1.5, wideOctave: 1.35, rareSplit: -3.75,
+		chord: -2.2, bigChord: -3.2, unplayable: -6,
 	},
-	tail: tail{fall: 4, sounding: 0.97, surely: 8},
+	tail: tail{fall: 2, sounding: 0.97, surely: 8},
 	late: 0.12,
 }
 

@@ -97,7 +97,7 @@ func TestRefine(t *testing.T) {
 		name   string
 		t      *Transcriber
 		window float64
-	}{{"classical", classical(t, h, Options{}), 60}, {"classical in windows", classical(t, h, Options{}), 10}, {"learned", learned, 60}} {
+	}{{"classical", classical(t, h, Options{}), 60}, {"classical in windows", classical(t, h, Options{}), 16}, {"learned", learned, 60}} {
 		written := slices.Clone(truth)
 		for i := range written {
 			written[i].Confidence = 1

@@ -14,6 +14,7 @@ type state struct {
 	actions []harp.Action
 	rows    []int
 	breath  int     // 0 none or unknown, 1 blow, 2 draw
+	either  bool    // the ear may hear it as either breath
 	prior   float64 // log weight of choosing it
 	hole    float64 // where on the harp, mean of the holes
 }
@@ -21,13 +22,13 @@ type state struct {
 // priors are log weights of kinds of states against a natural single note:
 // common practice, no source, and left coarse on purpose.
 type priors struct {
-	bend, overbend, double, bentDouble, split, wideOctave, rareSplit, chord, bigChord, unplayable, blow3 float64
+	bend, overbend, double, bentDouble, split, wideOctave, rareSplit, chord, bigChord, unplayable float64
 }
 
 // usual are the priors of an ear that hears several reeds.
 var usual = priors{
 	bend: -0.2, overbend: -2, double: -0.5, bentDouble: -2, split: -1, rareSplit: -2.5,
-	wideOctave: -1, chord: -1, bigChord: -1, unplayable: -6, blow3: -4,
+	wideOctave: -1, chord: -1, bigChord: -1, unplayable: -6,
 }
 
 // row of a note on the ears' axis.
@@ -55,10 +56,11 @@ func states(h harp.Harp, opt Options, p priors, several bool) []state {
 			add(p.overbend, a)
 		case a.Bend > 0:
 			add(p.bend, a)
-		case !opt.Blow3 && twin(h, a):
-			add(p.blow3, a)
+		case !opt.Blow3 && twin(h, a): // draw 2 stands for both
 		default:
 			add(0, a)
+			above := harp.Action{Breath: harp.Blow, Hole: a.Hole + 1}
+			out[len(out)-1].either = !opt.Blow3 && a.Breath == harp.Draw && a.Hole < h.Layout.Holes() && twin(h, above)
 		}
 	}
 	if several {

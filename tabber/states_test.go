@@ -40,7 +40,7 @@ func TestStatesOfSingleNotes(t *testing.T) {
 		overbends                bool
 		playable, overbent, none int
 	}{{false, 32, 0, 9}, {true, 42, 10, 0}} {
-		s := states(h, Options{Overbends: c.overbends}, usual, false)
+		s := states(h, Options{Overbends: c.overbends, Blow3: true}, usual, false)
 		playable, overbent, none := 0, 0, 0
 		rows := map[int]bool{}
 		for i, x := range s {
@@ -76,7 +76,7 @@ func TestStatesOfSingleNotes(t *testing.T) {
 // 1 semitones, blow bends 1 1 2 on holes 8 to 10), 21 splits of 2 to 4 holes, 15
 // chords of 3 and 4 holes.
 func TestStatesOfSeveralReeds(t *testing.T) {
-	s := states(harpOf(t, "A", "richter"), Options{}, usual, true)
+	s := states(harpOf(t, "A", "richter"), Options{Blow3: true}, usual, true)
 	count := map[string]int{}
 	bent := 0
 	for _, x := range s {
@@ -109,22 +109,27 @@ func TestStatesOfSeveralReeds(t *testing.T) {
 	}
 }
 
-// Draw 2 is preferred to blow 3 unless told otherwise; on a layout where their
-// notes differ there is nothing to prefer.
+// Draw 2 stands for blow 3 too, whichever breath is heard, unless told otherwise;
+// on a layout where their notes differ both are there.
 func TestBlow3(t *testing.T) {
 	for _, c := range []struct {
 		layout string
 		opt    Options
-		prior  float64
+		stands bool
 	}{
-		{"richter", Options{}, usual.blow3},
-		{"richter", Options{Blow3: true}, 0},
-		{"raised-blow-3", Options{}, 0},
+		{"richter", Options{}, true},
+		{"richter", Options{Blow3: true}, false},
+		{"raised-blow-3", Options{}, false},
 	} {
 		s := states(harpOf(t, "G", c.layout), c.opt, usual, false)
-		blow3, draw2 := find(s, "3"), find(s, "-2")
-		if blow3.prior != c.prior || draw2.prior != 0 {
-			t.Errorf("%s, %+v: blow 3 has %g, draw 2 has %g", c.layout, c.opt, blow3.prior, draw2.prior)
+		if blow3 := find(s, "3"); (blow3 == nil) != c.stands {
+			t.Errorf("%s, %+v: blow 3: %+v", c.layout, c.opt, blow3)
+		}
+		if draw2 := find(s, "-2"); draw2.either != c.stands || draw2.prior != 0 {
+			t.Errorf("%s, %+v: draw 2: %+v", c.layout, c.opt, draw2)
+		}
+		if find(s, "-3").either || find(s, "-2'").either {
+			t.Errorf("%s, %+v: another note stands for both breaths", c.layout, c.opt)
 		}
 	}
 }

@@ -16,8 +16,8 @@ import (
 // lies in the overlap.
 const (
 	windowSeconds  = 60
-	overlapSeconds = 8.0
-	leadSeconds    = 1.0 // heard again before the join, for context
+	overlapSeconds = 10.0
+	leadSeconds    = 4.0 // heard again before the join, as far as the ear looks around
 )
 
 // Stream transcribes all of s, which must have been opened at pitch.Rate and
@@ -72,7 +72,7 @@ func (t *Transcriber) stream(ctx context.Context, w *window) (Result, error) {
 type window struct {
 	stream  *decode.Stream
 	start   float64 // seconds
-	full    int     // samples, more than the overlap has
+	full    int     // samples, more than overlap and lead have
 	samples []float64
 	ended   bool
 }

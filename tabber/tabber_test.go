@@ -175,7 +175,7 @@ func TestStreamEqualsClip(t *testing.T) {
 	if len(whole.Events) < 100 {
 		t.Fatalf("%d events only", len(whole.Events))
 	}
-	for _, seconds := range []float64{11, 17.3} {
+	for _, seconds := range []float64{17, 23.3} {
 		heard := 0.0
 		tr := classical(t, h, Options{Tuning: &zero, Progress: func(s float64) { heard = s }})
 		w := &window{stream: open(t, clip, decode.Options{}), full: int(seconds * pitch.Rate)}

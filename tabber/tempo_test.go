@@ -76,7 +76,7 @@ func TestTempoOfStream(t *testing.T) {
 	const from = 3.0
 	whole := tr.Clip(decode.Clip{Rate: pitch.Rate, Start: from, Samples: clip.Samples[int(from*pitch.Rate):]}, 0)
 	s := open(t, clip, decode.Options{Rate: pitch.Rate, From: from})
-	w := &window{stream: s, start: from, full: 11 * pitch.Rate}
+	w := &window{stream: s, start: from, full: 17 * pitch.Rate}
 	r, err := tr.stream(context.Background(), w)
 	if err != nil {
 		t.Fatal(err)
