@@ -189,7 +189,7 @@ func TestNotNumbers(t *testing.T) {
 			t.Fatalf("sample %d is %g", i, v)
 		}
 	}
-	if len(warnings) != 1 || warnings[0] != "3 samples are not a number, the first at 0.0 s: silence instead" {
+	if len(warnings) != 1 || warnings[0] != "3 samples are not a number, the first at 0:00.0: silence instead" {
 		t.Errorf("warnings %q", warnings)
 	}
 }

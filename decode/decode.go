@@ -161,7 +161,7 @@ func checkOptions(opt Options) error {
 	case math.IsNaN(opt.To) || math.IsInf(opt.To, 0) || opt.To > 1e9:
 		return fmt.Errorf("the section cannot end at %g s", opt.To)
 	case opt.To > 0 && opt.To <= opt.From:
-		return fmt.Errorf("the section ends at %s, before it starts at %s", clock(opt.To), clock(opt.From))
+		return fmt.Errorf("the section ends at %s, before it starts at %s", Clock(opt.To), Clock(opt.From))
 	case opt.Channel < Mix || opt.Channel > Side:
 		return fmt.Errorf("unknown channel %d", opt.Channel)
 	}
@@ -280,8 +280,8 @@ func newStream(path string, src source, opt Options) (*Stream, error) {
 }
 
 func outside(from, length float64) *Error {
-	return problem(fmt.Sprintf("Choose a section between 0 and %s.", clock(length)),
-		"the section starts at %s but the recording is only %s long", clock(from), clock(length))
+	return problem(fmt.Sprintf("Choose a section between 0 and %s.", Clock(length)),
+		"the section starts at %s but the recording is only %s long", Clock(from), Clock(length))
 }
 
 // Info describes the recording. Duration is known better once the end was
@@ -305,7 +305,7 @@ func (s *Stream) Warnings() []string {
 	}
 	if s.bad > 0 {
 		w = append(w, fmt.Sprintf("%s not a number, the first at %s: silence instead",
-			count(s.bad, "sample is", "samples are"), clock(float64(s.badAt)/float64(s.info.Rate))))
+			count(s.bad, "sample is", "samples are"), Clock(float64(s.badAt)/float64(s.info.Rate))))
 	}
 	return w
 }
@@ -329,7 +329,7 @@ func (s *Stream) Read(dst []float64) (n int, err error) {
 	}
 	defer func() {
 		if r := recover(); r != nil {
-			s.err = &Error{Path: s.path, Problem: "it is damaged after " + clock(float64(s.read)/float64(s.info.Rate)), Err: fmt.Errorf("panic: %v", r)}
+			s.err = &Error{Path: s.path, Problem: "it is damaged after " + Clock(float64(s.read)/float64(s.info.Rate)), Err: fmt.Errorf("panic: %v", r)}
 			n, err = 0, s.err
 		}
 	}()
@@ -448,16 +448,16 @@ func (s *Stream) finish(err error) error {
 			return named(s.path, err)
 		}
 		if at <= s.Start() {
-			return &Error{Path: s.path, Problem: "it is damaged at " + clock(at) + ": nothing of the section can be read", Err: err}
+			return &Error{Path: s.path, Problem: "it is damaged at " + Clock(at) + ": nothing of the section can be read", Err: err}
 		}
-		s.trouble = "damaged after " + clock(at) + "; transcribed as far as it goes"
+		s.trouble = "damaged after " + Clock(at) + "; transcribed as far as it goes"
 	}
 	s.atEnd = true
 	switch {
 	case err == io.ErrUnexpectedEOF:
-		s.trouble = "truncated after " + clock(at) + "; transcribed as far as it goes"
+		s.trouble = "truncated after " + Clock(at) + "; transcribed as far as it goes"
 	case err == io.EOF && s.asked > at+0.05:
-		s.trouble = fmt.Sprintf("the section ends at %s but the recording at %s", clock(s.asked), clock(at))
+		s.trouble = fmt.Sprintf("the section ends at %s but the recording at %s", Clock(s.asked), Clock(at))
 	}
 	end := s.read
 	if s.filter != nil {

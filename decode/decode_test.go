@@ -172,9 +172,9 @@ func TestBadFiles(t *testing.T) {
 		{write("channels0.wav", patch(22, 0, 0)), "impossible number of channels: 0", Options{}},
 		{write("channels.wav", patch(22, 0xFF, 0xFF)), "impossible number of channels: 65535", Options{}},
 		{write("fmtsize.wav", patch(16, 0xFE, 0xFF, 0xFF, 0xFF)), "no data chunk", Options{}},
-		{write("good.wav", good), "the section starts at 3.0 s but the recording is only 1.0 s long", Options{From: 3}},
+		{write("good.wav", good), "the section starts at 0:03.0 but the recording is only 0:01.0 long", Options{From: 3}},
 		{write("good.wav", good), "no side signal", Options{Channel: Side}},
-		{write("good.wav", good), "the section ends at 0.1 s, before it starts at 0.5 s", Options{From: 0.5, To: 0.1}},
+		{write("good.wav", good), "the section ends at 0:00.1, before it starts at 0:00.5", Options{From: 0.5, To: 0.1}},
 		{write("good.wav", good), "cannot resample to 7 Hz", Options{Rate: 7}},
 	}
 	for _, c := range cases {
@@ -209,7 +209,7 @@ func TestTruncatedWAV(t *testing.T) {
 	if err != nil || len(c.Samples) != 20000 || info.Duration != 2.5 {
 		t.Fatalf("%d samples, %+v, %v", len(c.Samples), info, err)
 	}
-	if len(warnings) != 1 || warnings[0] != "truncated after 2.5 s; transcribed as far as it goes" {
+	if len(warnings) != 1 || warnings[0] != "truncated after 0:02.5; transcribed as far as it goes" {
 		t.Errorf("warnings %q", warnings)
 	}
 	_, _, warnings, err = Load(writeTemp(t, "cut.wav", good[:44+2*20000+1]), Options{From: 1, To: 2})
@@ -240,5 +240,18 @@ func TestParseChannel(t *testing.T) {
 	}
 	if _, err := ParseChannel("middle"); err == nil {
 		t.Error("ParseChannel(middle) gave no error")
+	}
+}
+
+// Times are written so that they can be given again.
+func TestClock(t *testing.T) {
+	for s, want := range map[float64]string{0: "0:00.0", 83.44: "1:23.4", 59.96: "0:59.9", 59.9999: "1:00.0", 119.999: "2:00.0", 3723: "1:02:03.0", 36000.1: "10:00:00.1"} {
+		got := Clock(s)
+		if got != want {
+			t.Errorf("Clock(%g) = %s, want %s", s, got, want)
+		}
+		if back, err := ParseTime(got); err != nil || math.Abs(back-s) > 0.1 {
+			t.Errorf("%s reads as %g, %v", got, back, err)
+		}
 	}
 }

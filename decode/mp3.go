@@ -358,7 +358,7 @@ func (s *mp3Source) warnings() []string {
 	if s.junk > 0 {
 		at := max(0, int64(s.junkAt)*spf-s.skip)
 		w = append(w, fmt.Sprintf("%s at %s left out: times after that may be early",
-			count(s.junk, "damaged byte", "damaged bytes"), clock(float64(at)/float64(s.head.rate))))
+			count(s.junk, "damaged byte", "damaged bytes"), Clock(float64(at)/float64(s.head.rate))))
 	}
 	if len(s.silent) > 0 {
 		w = append(w, fmt.Sprintf("%s of %d ms: silence instead",

@@ -51,15 +51,13 @@ func badTime(s string) error {
 	return fmt.Errorf("%q is not a time: write seconds (83.4), minutes and seconds (1:23.4) or hours too (1:02:03)", s)
 }
 
-// clock writes a time in seconds as a reader would say it: "12.3 s" below two
-// minutes, "2:05.0" above. It rounds down to a tenth.
-func clock(seconds float64) string {
-	tenths := int64(math.Floor(seconds*10 + 1e-6))
-	if tenths < 1200 {
-		return fmt.Sprintf("%d.%d s", tenths/10, tenths%10)
+// Clock writes a time in seconds as messages say it and [ParseTime] reads it:
+// 2:03.4 or 1:02:03.4. It rounds down to a tenth, but for a millisecond.
+func Clock(seconds float64) string {
+	tenths := int64(math.Floor(seconds*10 + 0.01))
+	h, m, rest := tenths/36000, tenths/600%60, tenths%600
+	if h > 0 {
+		return fmt.Sprintf("%d:%02d:%02d.%d", h, m, rest/10, rest%10)
 	}
-	if tenths < 36000 {
-		return fmt.Sprintf("%d:%02d.%d", tenths/600, tenths/10%60, tenths%10)
-	}
-	return fmt.Sprintf("%d:%02d:%02d", tenths/36000, tenths/600%60, tenths/10%60)
+	return fmt.Sprintf("%d:%02d.%d", m, rest/10, rest%10)
 }

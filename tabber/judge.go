@@ -71,9 +71,6 @@ func (t *Transcriber) judge(ctx context.Context, w *window, events []tab.Event) 
 		if err := w.fill(); err != nil {
 			return v, err
 		}
-		if t.opt.Progress != nil {
-			t.opt.Progress(w.end() - from)
-		}
 		to := w.end()
 		if !w.ended {
 			to -= overlapSeconds / 2
@@ -82,6 +79,9 @@ func (t *Transcriber) judge(ctx context.Context, w *window, events []tab.Event) 
 		f := t.hear(decode.Clip{Rate: pitch.Rate, Start: w.start, Samples: w.samples}, &cents)
 		if t.judgeWindow(f, events, keepFrom, to, &v) {
 			v.TuningCents = cents
+		}
+		if t.opt.Progress != nil {
+			t.opt.Progress(w.end() - from)
 		}
 		if w.ended {
 			break

@@ -58,9 +58,6 @@ func (t *Transcriber) refine(ctx context.Context, w *window, events []tab.Event)
 		if err := w.fill(); err != nil {
 			return nil, err
 		}
-		if t.opt.Progress != nil {
-			t.opt.Progress(w.end() - from)
-		}
 		cut := math.Inf(1)
 		if !w.ended {
 			cut = joint(events, w.end()-overlapSeconds, w.end()-leadSeconds)
@@ -72,6 +69,9 @@ func (t *Transcriber) refine(ctx context.Context, w *window, events []tab.Event)
 			if e.Start >= keepFrom && e.Start < cut && replaces(events, e) {
 				found = append(found, e)
 			}
+		}
+		if t.opt.Progress != nil {
+			t.opt.Progress(w.end() - from)
 		}
 		if w.ended {
 			break

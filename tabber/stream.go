@@ -41,9 +41,6 @@ func (t *Transcriber) stream(ctx context.Context, w *window) (Result, error) {
 		if err := w.fill(); err != nil {
 			return r, err
 		}
-		if t.opt.Progress != nil {
-			t.opt.Progress(w.end() - from)
-		}
 		c := decode.Clip{Rate: pitch.Rate, Start: w.start, Samples: w.samples}
 		part := t.clip(c, r.TuningCents, o)
 		if !math.IsNaN(part.TuningCents) && len(part.Events) > 0 {
@@ -54,6 +51,9 @@ func (t *Transcriber) stream(ctx context.Context, w *window) (Result, error) {
 			cut = joint(part.Events, w.end()-overlapSeconds, w.end()-leadSeconds)
 		}
 		r.Events = appendBetween(r.Events, part.Events, keepFrom, cut)
+		if t.opt.Progress != nil {
+			t.opt.Progress(w.end() - from)
+		}
 		if w.ended {
 			break
 		}

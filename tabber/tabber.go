@@ -36,7 +36,7 @@ type Options struct {
 	KeepVoice bool                  // write what is probably a voice as well
 	SongKey   *int                  // pitch class of the song, for its form; nil: look for none
 	Forms     []form.Form           // that it may have; if only one, it has that
-	Progress  func(seconds float64) // told how much of the section is at hand; may be nil
+	Progress  func(seconds float64) // told how much of the section is done; may be nil
 }
 
 // Result is the tab of one section. Times are in seconds from the start of the

@@ -64,33 +64,31 @@ func runDemo(c *cobra.Command, dir, ear string, force bool) error {
 		return err
 	}
 	d.SongKey, d.Ear, d.Channel = demo.SongKey(), ear, "mix"
+	if dir != "" {
+		if err := writeDemo(dir, d, force); err != nil {
+			return err
+		}
+	}
 	out := c.OutOrStdout()
 	fmt.Fprintf(out, "%s\n\n", demo.About)
-	if err := tab.WriteText(out, d); err != nil {
+	if err := tab.WriteText(out, d); err != nil || dir == "" {
 		return err
 	}
-	if dir == "" {
-		return nil
-	}
-	return writeDemo(out, dir, d, force)
+	_, err = fmt.Fprintf(out, "\nWritten: %s, %s\n", filepath.Join(dir, demo.Name), filepath.Join(dir, demoTab))
+	return err
 }
 
 // writeDemo puts the recording and its tab into a folder.
-func writeDemo(out io.Writer, dir string, d tab.Document, force bool) error {
+func writeDemo(dir string, d tab.Document, force bool) error {
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return cannotWrite(dir, err)
 	}
-	wav, text := filepath.Join(dir, demo.Name), filepath.Join(dir, demoTab)
-	err := writeFile(wav, force, func(w io.Writer) error {
+	err := writeFile(filepath.Join(dir, demo.Name), force, func(w io.Writer) error {
 		_, err := w.Write(demo.Recording())
 		return err
 	})
 	if err != nil {
 		return err
 	}
-	if err := writeFile(text, force, func(w io.Writer) error { return tab.WriteText(w, d) }); err != nil {
-		return err
-	}
-	fmt.Fprintf(out, "\nWritten: %s, %s\n", wav, text)
-	return nil
+	return writeFile(filepath.Join(dir, demoTab), force, func(w io.Writer) error { return tab.WriteText(w, d) })
 }

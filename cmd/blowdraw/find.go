@@ -5,9 +5,7 @@ import (
 	"fmt"
 	"strings"
 
-	"blowdraw/decode"
 	"blowdraw/tabber"
-	"blowdraw/tabber/harp"
 	"blowdraw/tabber/presence"
 	"blowdraw/tabber/tab"
 
@@ -15,7 +13,7 @@ import (
 )
 
 // listStretches prints where the harp plays instead of tab.
-func (f *transcribeFlags) listStretches(c *cobra.Command, path string, h harp.Harp, section decode.Options, opt tabber.Options) error {
+func (f *transcribeFlags) listStretches(c *cobra.Command, path string, t task) error {
 	for _, other := range []string{"output", "format", "keep-voice"} {
 		if c.Flags().Changed(other) {
 			return usage(c, "--find lists stretches and writes no tab: leave out --%s", other)
@@ -24,7 +22,12 @@ func (f *transcribeFlags) listStretches(c *cobra.Command, path string, h harp.Ha
 	if f.ear == "classical" {
 		return usage(c, "--find needs the learned ear")
 	}
-	r, _, err := listen(c.Context(), c.ErrOrStderr(), path, h, section, opt)
+	h, key, _, err := t.harpOf(c.Context(), c.ErrOrStderr(), path)
+	if err != nil {
+		return err
+	}
+	t.opt.SongKey = &key
+	r, _, err := listen(c.Context(), c.ErrOrStderr(), path, h, t.section, t.opt)
 	if err != nil {
 		return err
 	}

@@ -302,16 +302,8 @@ func (f *harpsFlags) changes(c *cobra.Command, path string, section decode.Optio
 
 // heardHarp is the likeliest harp by the sound and the key of the song, and what
 // to say of it.
-func (f *transcribeFlags) heardHarp(c *cobra.Command, path string, section decode.Options) (h harp.Harp, key int, said string, err error) {
-	layout := ""
-	if c.Flags().Changed("layout") {
-		layout = f.harp.layout
-	}
-	opt, err := searchOptions(c, f.songKey, layout)
-	if err != nil {
-		return h, 0, "", err
-	}
-	heard, err := whichHarp(c.Context(), c.ErrOrStderr(), path, section, opt)
+func heardHarp(ctx context.Context, stderr io.Writer, path string, section decode.Options, opt whichharp.Options) (h harp.Harp, key int, said string, err error) {
+	heard, err := whichHarp(ctx, stderr, path, section, opt)
 	if err != nil {
 		return h, 0, "", err
 	}
@@ -326,7 +318,7 @@ func (f *transcribeFlags) heardHarp(c *cobra.Command, path string, section decod
 // betterHarp doubts the harp that a tab was written for if another fits its
 // recording far better; empty otherwise. It listens again only if the notes look
 // odd for the harp.
-func betterHarp(c *cobra.Command, path string, section decode.Options, d tab.Document) string {
+func betterHarp(ctx context.Context, path string, section decode.Options, d tab.Document) string {
 	if !whichharp.Odd(d.Harp, d.Events, d.TuningCents) {
 		return ""
 	}
@@ -334,7 +326,7 @@ func betterHarp(c *cobra.Command, path string, section decode.Options, d tab.Doc
 	if !slices.ContainsFunc(harp.Layouts(), d.Harp.Layout.Equal) {
 		opt.Layout = &d.Harp.Layout
 	}
-	heard, err := whichHarp(c.Context(), io.Discard, path, section, opt)
+	heard, err := whichHarp(ctx, io.Discard, path, section, opt)
 	if err != nil {
 		return "" // the tab stands without it
 	}

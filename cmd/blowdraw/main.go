@@ -63,6 +63,10 @@ func newRoot() *cobra.Command {
 		Long: `blowdraw listens to a section of a recording and writes down what was played
 on the harp: when, which hole, which breath, how far bent, and how sure it is.
 
+Exit codes: 0 done; 1 something failed, and is told on standard error; 2 the
+command line is wrong. A file is written whole or not at all, whatever happens
+meanwhile, and none is overwritten without --force.
+
 Transcribe what you may: what is allowed for study depends on local law.`,
 		SilenceErrors: true,
 		SilenceUsage:  true,

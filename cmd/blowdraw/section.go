@@ -1,8 +1,6 @@
 package main
 
 import (
-	"fmt"
-
 	"blowdraw/decode"
 	"blowdraw/pitch"
 
@@ -55,12 +53,5 @@ func (f *sectionFlags) options(c *cobra.Command) (decode.Options, error) {
 	return opt, nil
 }
 
-// clock writes seconds as 1:02:03.4 or 2:03.4.
-func clock(s float64) string {
-	tenths := int(s*10 + 0.5)
-	h, m, rest := tenths/36000, tenths/600%60, float64(tenths%600)/10
-	if h > 0 {
-		return fmt.Sprintf("%d:%02d:%04.1f", h, m, rest)
-	}
-	return fmt.Sprintf("%d:%04.1f", m, rest)
-}
+// clock writes a time in seconds as messages say it.
+func clock(s float64) string { return decode.Clock(s) }

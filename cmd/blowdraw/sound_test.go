@@ -214,7 +214,7 @@ func TestSoundUsage(t *testing.T) {
 		{[]string{"slow", recording, "-o", dir + "/x.wav", "--count-in", "4"}, exitUsage, "--bpm"},
 		{[]string{"slow", recording, "-o", dir + "/x.wav", "--to-harp", "H"}, exitUsage, "--to-harp"},
 		{[]string{"slow", recording, "-o", dir + "/x.wav", "--to-harp", "A", "--cents", "4"}, exitUsage, "both"},
-		{[]string{"slow", recording, "-o", dir + "/x.wav", "--from", "99"}, exitFailed, "16.5 s long"},
+		{[]string{"slow", recording, "-o", dir + "/x.wav", "--from", "99"}, exitFailed, "0:16.5 long"},
 	} {
 		code, _, stderr := command(c.args...)
 		if code != c.code || !strings.Contains(stderr, c.say) {

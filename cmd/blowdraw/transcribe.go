@@ -5,11 +5,13 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
+	"slices"
 
 	"blowdraw/decode"
 	"blowdraw/tabber"
 	"blowdraw/tabber/harp"
 	"blowdraw/tabber/tab"
+	"blowdraw/tabber/whichharp"
 
 	"github.com/spf13/cobra"
 )
@@ -19,6 +21,7 @@ type transcribeFlags struct {
 	harp      harpFlags
 	section   sectionFlags
 	beats     beatFlags
+	many      manyFlags
 	songKey   string
 	tuning    float64
 	overbends bool
@@ -35,8 +38,8 @@ type transcribeFlags struct {
 func newTranscribeCommand() *cobra.Command {
 	var f transcribeFlags
 	c := &cobra.Command{
-		Use:   "transcribe RECORDING",
-		Short: "Write tab from a section of a recording",
+		Use:   "transcribe RECORDING ...",
+		Short: "Write tab from a section of a recording, or from many recordings",
 		Long: `Listens to a section of a recording and writes the likeliest tab for the harp,
 one event a line, with what it is unsure of and the alternatives. Without --harp
 it takes the likeliest harp, as blowdraw harps does, and says so.
@@ -45,19 +48,24 @@ Reads WAV, MP3, FLAC and Ogg Vorbis; anything else through ffmpeg if it is
 installed. Times count from the start of the recording.
 
 Stretches where no harp plays, and those where probably somebody sings or speaks,
-are left out and named in comment lines.`,
+are left out and named in comment lines.
+
+Of several recordings, or a folder with what is in it, each gets a tab of its own:
+beside it, or with --dir in another folder. A second run passes over those whose
+recording, flags and program are still the same. A tab that you have edited is
+never overwritten without --force. What fails is told at the end.`,
 		Example: `  blowdraw transcribe solo.wav --harp A
   blowdraw transcribe record.mp3 --harp "low F" --from 1:23.4 --for 20 -o solo.tab
   blowdraw transcribe take.flac --harp D --layout country --format json
-  blowdraw transcribe side-one.mp3 --harp A --find`,
-		Args: oneRecording,
-		RunE: func(c *cobra.Command, args []string) error {
-			return f.run(c, args[0])
-		},
+  blowdraw transcribe side-one.mp3 --harp A --find
+  blowdraw transcribe lessons take.wav --harp A --dir tabs`,
+		Args: someRecordings,
+		RunE: f.run,
 	}
 	f.harp.add(c)
 	f.section.add(c)
 	f.beats.add(c)
+	f.many.add(c)
 	c.Flags().StringVar(&f.songKey, "song-key", "", "key of the song (default: second position, or what is heard without --harp)")
 	c.Flags().Float64Var(&f.tuning, "tuning", 0, "cents the recording is off A4 = 440 Hz (default: measured)")
 	c.Flags().BoolVar(&f.overbends, "overbends", false, "allow overblows and overdraws")
@@ -76,69 +84,137 @@ func oneRecording(c *cobra.Command, args []string) error {
 	if len(args) != 1 {
 		return usage(c, "want one recording, got %d", len(args))
 	}
-	if args[0] == "" {
+	return someRecordings(c, args)
+}
+
+func someRecordings(c *cobra.Command, args []string) error {
+	if len(args) == 0 {
+		return usage(c, "want a recording")
+	}
+	if slices.Contains(args, "") {
 		return usage(c, "the name of the recording is empty")
 	}
 	return nil
 }
 
-func (f *transcribeFlags) run(c *cobra.Command, path string) error {
-	write, err := writerFor(c, f.format)
+// task is what the flags ask for of each recording.
+type task struct {
+	harp    *harp.Harp // nil: the likeliest
+	songKey int        // if the harp is given
+	search  whichharp.Options
+	section decode.Options
+	opt     tabber.Options
+	write   func(io.Writer, tab.Document) error
+}
+
+func (f *transcribeFlags) run(c *cobra.Command, args []string) error {
+	t, err := f.task(c)
 	if err != nil {
 		return err
 	}
-	section, err := f.section.options(c)
-	if err != nil {
+	if err := f.many.check(c, args); err != nil {
 		return err
 	}
-	opt := tabber.Options{Overbends: f.overbends, Blow3: f.blow3, KeepVoice: f.keepVoice, Ear: f.ear}
-	if c.Flags().Changed("tuning") {
-		if !(f.tuning >= -100 && f.tuning <= 100) {
-			return usage(c, "--tuning %g: want -100 to 100 cents", f.tuning)
-		}
-		opt.Tuning = &f.tuning
+	if f.many.many(args) {
+		return f.runMany(c, t, args)
 	}
-	if err := f.beats.options(c, &opt); err != nil {
-		return err
-	}
-	if err := tab.MarksShown(nil, f.marks); err != nil {
-		return usage(c, "--marks %w", err)
-	}
-	if err := checkEar(c, f.ear); err != nil {
-		return err
-	}
+	path := args[0]
 	if c.Flags().Changed("output") {
 		if err := f.checkOutput(c, path); err != nil {
 			return err
 		}
 	}
-	h, key, said, err := f.harpAndKey(c, path, section)
-	if err != nil {
-		return err
-	}
-	opt.SongKey = &key
 	if f.find {
-		return f.listStretches(c, path, h, section, opt)
+		return f.listStretches(c, path, t)
 	}
-	d, err := transcribe(c.Context(), c.ErrOrStderr(), path, h, section, opt)
+	d, err := f.document(c.Context(), c.ErrOrStderr(), path, t)
 	if err != nil {
 		return err
+	}
+	if f.output != "" {
+		return writeFile(f.output, f.force, func(w io.Writer) error { return t.write(w, d) })
+	}
+	return t.write(c.OutOrStdout(), d)
+}
+
+// task checks the flags.
+func (f *transcribeFlags) task(c *cobra.Command) (task, error) {
+	t := task{opt: tabber.Options{Overbends: f.overbends, Blow3: f.blow3, KeepVoice: f.keepVoice, Ear: f.ear}}
+	var err error
+	if t.write, err = writerFor(c, f.format); err != nil {
+		return t, err
+	}
+	if err := f.harpAndKey(c, &t); err != nil {
+		return t, err
+	}
+	if t.section, err = f.section.options(c); err != nil {
+		return t, err
+	}
+	if c.Flags().Changed("tuning") {
+		if !(f.tuning >= -100 && f.tuning <= 100) {
+			return t, usage(c, "--tuning %g: want -100 to 100 cents", f.tuning)
+		}
+		t.opt.Tuning = &f.tuning
+	}
+	if err := f.beats.options(c, &t.opt); err != nil {
+		return t, err
+	}
+	if err := tab.MarksShown(nil, f.marks); err != nil {
+		return t, usage(c, "--marks %w", err)
+	}
+	return t, checkEar(c, f.ear)
+}
+
+// harpAndKey puts those of the flags into the task, or without --harp what is
+// known of them.
+func (f *transcribeFlags) harpAndKey(c *cobra.Command, t *task) error {
+	if f.harp.key == "" {
+		layout := ""
+		if c.Flags().Changed("layout") {
+			layout = f.harp.layout
+		}
+		var err error
+		t.search, err = searchOptions(c, f.songKey, layout)
+		return err
+	}
+	h, err := f.harp.parse(c)
+	if err != nil {
+		return err
+	}
+	t.harp = &h
+	t.songKey, err = songKey(c, f.songKey, h)
+	return err
+}
+
+// harpOf a recording and the key of the song. If they are the likeliest by the
+// sound, said tells so.
+func (t task) harpOf(ctx context.Context, stderr io.Writer, path string) (h harp.Harp, key int, said string, err error) {
+	if t.harp != nil {
+		return *t.harp, t.songKey, "", nil
+	}
+	return heardHarp(ctx, stderr, path, t.section, t.search)
+}
+
+// document is the tab of a recording as the flags ask for it.
+func (f *transcribeFlags) document(ctx context.Context, stderr io.Writer, path string, t task) (tab.Document, error) {
+	h, key, said, err := t.harpOf(ctx, stderr, path)
+	if err != nil {
+		return tab.Document{}, err
+	}
+	t.opt.SongKey = &key
+	d, err := transcribe(ctx, stderr, path, h, t.section, t.opt)
+	if err != nil {
+		return d, err
 	}
 	if said == "" {
-		said = betterHarp(c, path, section, d)
+		said = betterHarp(ctx, path, t.section, d)
 	}
 	if said != "" {
-		warn(c.ErrOrStderr(), path, []string{said})
+		warn(stderr, path, []string{said})
 		d.Notes = append([]string{said}, d.Notes...)
 	}
-	if err := tab.MarksShown(d.Events, f.marks); err != nil {
-		return err
-	}
 	d.SongKey, d.Channel, d.Ear = key, f.section.channel, f.ear
-	if f.output != "" {
-		return writeFile(f.output, f.force, func(w io.Writer) error { return write(w, d) })
-	}
-	return write(c.OutOrStdout(), d)
+	return d, tab.MarksShown(d.Events, f.marks)
 }
 
 // songKey is the key that --song-key names, or that of second position.
@@ -151,19 +227,6 @@ func songKey(c *cobra.Command, name string, h harp.Harp) (int, error) {
 		return 0, usage(c, "--song-key: %w", err)
 	}
 	return key, nil
-}
-
-// harpAndKey are those of the flags. Without --harp they are the likeliest by the
-// sound, and said tells so.
-func (f *transcribeFlags) harpAndKey(c *cobra.Command, path string, section decode.Options) (h harp.Harp, key int, said string, err error) {
-	if f.harp.key == "" {
-		return f.heardHarp(c, path, section)
-	}
-	if h, err = f.harp.parse(c); err != nil {
-		return h, 0, "", err
-	}
-	key, err = songKey(c, f.songKey, h)
-	return h, key, "", err
 }
 
 // checkOutput before the work: a file that can be written and is not the
