@@ -11,6 +11,7 @@ import (
 	"syscall"
 
 	"blowdraw/decode"
+	"blowdraw/tabber/page"
 
 	"github.com/spf13/cobra"
 )
@@ -78,7 +79,7 @@ Transcribe what you may: what is allowed for study depends on local law.`,
 	})
 	root.AddCommand(newTranscribeCommand(), newPhrasesCommand(), newLayoutCommand(), newDemoCommand(),
 		newCheckCommand(), newCompareCommand(), newRetabCommand(), newRefineCommand(),
-		newRenderCommand(), newSlowCommand(), newExportCommand(), newImportCommand(), newMarksCommand(), newHarpsCommand())
+		newPageCommand(), newRenderCommand(), newSlowCommand(), newExportCommand(), newImportCommand(), newMarksCommand(), newHarpsCommand())
 	return root
 }
 
@@ -120,6 +121,9 @@ func hintFor(err error) string {
 	}
 	if _, ok := errors.AsType[*silentError](err); ok {
 		return "Choose another section (--from, --to) or another channel (--channel)."
+	}
+	if _, ok := errors.AsType[*page.TooLongError](err); ok {
+		return "Choose a shorter section, or leave the sound outside the page: --audio link."
 	}
 	if e, ok := errors.AsType[usageError](err); ok {
 		return fmt.Sprintf("Try: %s --help", e.command)

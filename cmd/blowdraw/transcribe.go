@@ -66,7 +66,7 @@ never overwritten without --force. What fails is told at the end.`,
 	f.section.add(c)
 	f.beats.add(c)
 	f.many.add(c)
-	c.Flags().StringVar(&f.songKey, "song-key", "", "key of the song (default: second position, or what is heard without --harp)")
+	addSongKey(c, &f.songKey)
 	c.Flags().Float64Var(&f.tuning, "tuning", 0, "cents the recording is off A4 = 440 Hz (default: measured)")
 	c.Flags().BoolVar(&f.overbends, "overbends", false, "allow overblows and overdraws")
 	c.Flags().BoolVar(&f.blow3, "blow-3", false, "decide between draw 2 and blow 3 from what is around (first-position playing); otherwise draw 2")
@@ -120,7 +120,7 @@ func (f *transcribeFlags) run(c *cobra.Command, args []string) error {
 	}
 	path := args[0]
 	if c.Flags().Changed("output") {
-		if err := f.checkOutput(c, path); err != nil {
+		if err := checkOutput(c, f.output, f.force, path); err != nil {
 			return err
 		}
 	}
@@ -217,6 +217,11 @@ func (f *transcribeFlags) document(ctx context.Context, stderr io.Writer, path s
 	return d, tab.MarksShown(d.Events, f.marks)
 }
 
+// addSongKey adds the flag that songKey reads.
+func addSongKey(c *cobra.Command, key *string) {
+	c.Flags().StringVar(key, "song-key", "", "key of the song (default: second position, or what is heard without --harp)")
+}
+
 // songKey is the key that --song-key names, or that of second position.
 func songKey(c *cobra.Command, name string, h harp.Harp) (int, error) {
 	if name == "" {
@@ -231,14 +236,14 @@ func songKey(c *cobra.Command, name string, h harp.Harp) (int, error) {
 
 // checkOutput before the work: a file that can be written and is not the
 // recording itself.
-func (f *transcribeFlags) checkOutput(c *cobra.Command, recording string) error {
-	if f.output == "" {
+func checkOutput(c *cobra.Command, output string, force bool, recording string) error {
+	if output == "" {
 		return usage(c, "--output: the name is empty")
 	}
-	if sameFile(recording, f.output) {
-		return usage(c, "--output %s is the recording", f.output)
+	if sameFile(recording, output) {
+		return usage(c, "--output %s is the recording", output)
 	}
-	return checkWritable(f.output, f.force)
+	return checkWritable(output, force)
 }
 
 func checkEar(c *cobra.Command, ear string) error {

@@ -3,8 +3,11 @@
 package export
 
 import (
+	"fmt"
 	"strings"
+	"unicode"
 
+	"blowdraw/tabber/harp"
 	"blowdraw/tabber/tab"
 )
 
@@ -37,6 +40,22 @@ func Title(d tab.Document) string {
 	return d.Harp.Name + " harp"
 }
 
+var ordinals = [13]string{"", "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth", "eleventh", "twelfth"}
+
+// HarpLine says in one line on which harp a tab is played, in which position and key, and
+// how fast.
+func HarpLine(d tab.Document) string {
+	s := fmt.Sprintf("%s harp", d.Harp.Name)
+	if d.Harp.Layout.Name != "richter" {
+		s += " (" + OneLine(d.Harp.Layout.Name) + ")"
+	}
+	s += fmt.Sprintf(", %s position, song in %s", ordinals[harp.Position(d.Harp.Key(), d.SongKey)], d.Harp.KeyName(d.SongKey))
+	if d.BPM > 0 {
+		s += fmt.Sprintf(", %.0f beats a minute", d.BPM)
+	}
+	return s
+}
+
 // Fifths is the key signature of a tab's song key as a major key, spelled as the tab
 // spells it: so many sharps, or with a minus flats, -7 to 7.
 func Fifths(d tab.Document) int {
@@ -50,4 +69,14 @@ func Fifths(d tab.Document) int {
 		n += 12
 	}
 	return n
+}
+
+// OneLine makes text from outside one line without control characters.
+func OneLine(s string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.IsControl(r) {
+			return ' '
+		}
+		return r
+	}, strings.ToValidUTF8(s, "?"))
 }

@@ -119,7 +119,7 @@ func (d Document) Position(t float64) (p Position, ok bool) {
 		return p, false
 	}
 	whole := int(math.Floor(beats))
-	part := nearestPart(beats-float64(whole), d.Meter == "12/8")
+	part := nearestPart(beats-float64(whole), Parts(d.Meter))
 	if part == 12 {
 		whole, part = whole+1, 0
 	}
@@ -128,14 +128,19 @@ func (d Document) Position(t float64) (p Position, ok bool) {
 	return Position{d.Bars[0].Number + bar, whole - n*bar + 1, part}, true
 }
 
-// nearestPart of a beat, in twelfths.
-func nearestPart(x float64, thirds bool) int {
-	parts := []int{0, 3, 4, 6, 8, 9, 12}
-	if thirds {
-		parts = []int{0, 4, 8, 12}
+// Parts of a beat at which events are said to begin, in twelfths: thirds and, but for
+// 12/8, quarters and halves.
+func Parts(meter string) []int {
+	if meter == "12/8" {
+		return []int{0, 4, 8}
 	}
+	return []int{0, 3, 4, 6, 8, 9}
+}
+
+// nearestPart of a beat, in twelfths; 12 is the next beat.
+func nearestPart(x float64, parts []int) int {
 	best := 0
-	for _, p := range parts {
+	for _, p := range append(parts, 12) {
 		if math.Abs(float64(p)/12-x) < math.Abs(float64(best)/12-x) {
 			best = p
 		}

@@ -124,7 +124,7 @@ func (d Document) writeBody(b *bufio.Writer, remarks []Remark) {
 		width[c] = len(columns[c])
 	}
 	for i, e := range d.Events {
-		rows[i] = d.row(e)
+		rows[i] = d.Row(e)
 		for c := range width {
 			width[c] = max(width[c], utf8.RuneCountInString(rows[i][c]))
 		}
@@ -222,9 +222,9 @@ func writeBars(b *bufio.Writer, bars []Bar, until float64, lead string) []Bar {
 	return bars
 }
 
-// row is an event's line: time, length, place in the bar, tab, degrees, marks
-// and doubt.
-func (d Document) row(e Event) [7]string {
+// Row is what the line of an event says, column by column: time, length, place in
+// the bar, tab, degrees, marks and doubt.
+func (d Document) Row(e Event) [7]string {
 	start, end := millis(e.Start), millis(e.End)
 	token := Token(e.Actions)
 	if token == "" {

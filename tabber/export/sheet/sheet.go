@@ -11,7 +11,6 @@ import (
 	"math"
 	"slices"
 	"strings"
-	"unicode"
 	"unicode/utf8"
 
 	"blowdraw/tabber/export"
@@ -54,7 +53,7 @@ type sign struct{ Sign, Meaning string }
 func pageOf(d tab.Document) page {
 	g := grid.Of(d)
 	spans := g.Spans(d)
-	p := page{Title: oneLine(export.Title(d)), Harp: harpLine(d), Counted: g.Known, Legend: legend(d, g.Known)}
+	p := page{Title: export.OneLine(export.Title(d)), Harp: export.HarpLine(d), Counted: g.Known, Legend: legend(d, g.Known)}
 	lastBar := math.MinInt
 	remarks := d.Remarks
 	for n, events := range phrasing.Groups(d) {
@@ -82,7 +81,7 @@ func pageOf(d tab.Document) page {
 }
 
 func (p *phrase) note(text string) {
-	if text = strings.TrimSpace(oneLine(text)); text != "" {
+	if text = strings.TrimSpace(export.OneLine(text)); text != "" {
 		p.Notes = append(p.Notes, text)
 	}
 }
@@ -115,20 +114,6 @@ func place(d tab.Document, g grid.Grid, at int, last *int) (beat, bar string) {
 	}
 	*last = number
 	return beat, bar
-}
-
-var ordinals = [13]string{"", "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth", "eleventh", "twelfth"}
-
-func harpLine(d tab.Document) string {
-	s := fmt.Sprintf("%s harp", d.Harp.Name)
-	if d.Harp.Layout.Name != "richter" {
-		s += " (" + oneLine(d.Harp.Layout.Name) + ")"
-	}
-	s += fmt.Sprintf(", %s position, song in %s", ordinals[harp.Position(d.Harp.Key(), d.SongKey)], d.Harp.KeyName(d.SongKey))
-	if d.BPM > 0 {
-		s += fmt.Sprintf(", %.0f beats a minute", d.BPM)
-	}
-	return s
 }
 
 // legend explains the signs that occur.
@@ -172,16 +157,6 @@ func legend(d tab.Document, counted bool) []sign {
 func clock(seconds float64) string {
 	s := int(math.Round(seconds))
 	return fmt.Sprintf("%d:%02d", s/60, s%60)
-}
-
-// oneLine makes text from outside one line without control characters.
-func oneLine(s string) string {
-	return strings.Map(func(r rune) rune {
-		if unicode.IsControl(r) {
-			return ' '
-		}
-		return r
-	}, strings.ToValidUTF8(s, "?"))
 }
 
 //go:embed sheet.html

@@ -1,0 +1,266 @@
+package page
+
+import (
+	"bytes"
+	"cmp"
+	"crypto/sha256"
+	"encoding/binary"
+	"encoding/hex"
+	"fmt"
+	"math"
+	"strings"
+
+	"blowdraw/pitch"
+	"blowdraw/tabber/harp"
+	"blowdraw/tabber/tab"
+)
+
+// data is what the scripts get. Times are in milliseconds from the start of the
+// recording, notes are MIDI numbers on the harp, whatever the recording's tuning.
+type data struct {
+	ID        string    `json:"id"`   // changes with the tab
+	File      string    `json:"file"` // name of the file to save
+	Link      string    `json:"link"` // address of the recording; empty: it is in the page
+	From      int       `json:"from"` // of the section
+	To        int       `json:"to"`
+	Cents     float64   `json:"cents"` // tuning of the recording
+	Holes     int       `json:"holes"`
+	Cells     []cell    `json:"cells"`
+	Intervals []string  `json:"intervals"` // names, by semitones
+	Lines     []line    `json:"lines"`     // of the document
+	Beats     []float64 `json:"beats"`     // when they are; none if the tempo is not known
+	Places    []place   `json:"places"`    // where an event can begin in its bar, by time
+	Wave      []byte    `json:"wave"`      // peaks of the waveform, 255 is full scale
+	WaveMS    float64   `json:"waveMS"`    // milliseconds from one to the next
+	Curve     []byte    `json:"curve"`     // voices pitches a frame, 16 bits, little-endian: cents above MIDI 0
+	CurveMS   float64   `json:"curveMS"`
+	Voices    int       `json:"voices"`
+}
+
+// cell is one thing that one hole can do.
+type cell struct {
+	Tab    string `json:"tab"`
+	Say    string `json:"say"` // in words
+	Hole   int    `json:"hole"`
+	Breath string `json:"breath"`
+	Bend   int    `json:"bend"` // semitones down; negative: overblow or overdraw
+	Degree string `json:"degree"`
+	Note   string `json:"note"`
+	MIDI   int    `json:"midi"`
+}
+
+// line is one line of the document. Those of kind event, and the one of kind columns
+// with their names, are written afresh from their columns; the others stand as they
+// are.
+type line struct {
+	Kind  string `json:"kind"` // text, columns, event, phrase, space, bar or legend
+	Text  string `json:"text,omitempty"`
+	Start int    `json:"start,omitempty"`
+	End   int    `json:"end,omitempty"`
+
+	// of an event
+	Place   string   `json:"place,omitempty"`
+	Tab     string   `json:"tab,omitempty"`
+	Degree  string   `json:"degree,omitempty"`
+	Marks   string   `json:"marks,omitempty"`
+	Doubt   string   `json:"doubt,omitempty"`
+	Comment string   `json:"comment,omitempty"`
+	Say     string   `json:"say,omitempty"`
+	Notes   []int    `json:"notes,omitempty"`
+	Options []string `json:"options,omitempty"` // other readings, likeliest first; rest for none
+	Shares  []int    `json:"shares,omitempty"`  // of them, in percent
+
+	// of a phrase or a bar
+	Number int    `json:"number,omitempty"`
+	Chord  string `json:"chord,omitempty"`
+
+	Mark string `json:"mark,omitempty"` // that a line of the legend explains
+}
+
+// place is a place in a bar such as 2|3, and when that is.
+type place struct {
+	At   int    `json:"at"`
+	Name string `json:"name"`
+}
+
+func millis(seconds float64) int { return int(math.Round(1000 * seconds)) }
+
+func dataOf(p Page) (data, error) {
+	var text bytes.Buffer
+	if err := tab.WriteText(&text, p.Tab); err != nil {
+		return data{}, err
+	}
+	d, err := tab.Parse(bytes.NewReader(text.Bytes())) // with the numbers of its lines
+	if err != nil {
+		return data{}, err
+	}
+	sum := sha256.Sum256(text.Bytes())
+	to := p.From + float64(len(p.Samples))/float64(p.Rate)
+	out := data{
+		ID: hex.EncodeToString(sum[:8]), File: fileName(d), Link: p.Link, Cents: d.TuningCents,
+		From: millis(p.From), To: millis(to), Holes: d.Harp.Layout.Holes(), Cells: cells(d),
+		Lines: lines(d, text.String()), Beats: beats(d, p.From, to), Places: places(d, p.From, to),
+		Wave: wave(p), WaveMS: 1000 / peaks, Curve: curve(p, d.TuningCents), CurveMS: 1000 * pitch.HopSeconds, Voices: voices,
+	}
+	for n := range mostInterval {
+		out.Intervals = append(out.Intervals, harp.Interval(n))
+	}
+	return out, nil
+}
+
+// mostInterval is wider than any harp, in semitones.
+const mostInterval = 61
+
+// cells of the harp: all notes, bends and overbends.
+func cells(d tab.Document) []cell {
+	var out []cell
+	for _, a := range d.Harp.Actions(true) {
+		m := d.Harp.MIDI(a)
+		out = append(out, cell{
+			Tab: tab.Token([]harp.Action{a}), Say: say(a), Hole: a.Hole, Breath: a.Breath.String(), Bend: a.Bend,
+			Degree: harp.Degree(m, d.SongKey), Note: d.Harp.NoteName(m, d.SongKey), MIDI: m,
+		})
+	}
+	return out
+}
+
+// say names an action in words, for those who hear the page read out.
+func say(a harp.Action) string {
+	s := fmt.Sprintf("%s %d", a.Breath, a.Hole)
+	switch {
+	case a.Bend < 0:
+		return fmt.Sprintf("over%s %d", a.Breath, a.Hole)
+	case a.Bend == 1:
+		return s + ", bent 1 semitone"
+	case a.Bend > 1:
+		return fmt.Sprintf("%s, bent %d semitones", s, a.Bend)
+	}
+	return s
+}
+
+// lines takes a document's own text apart.
+func lines(d tab.Document, text string) []line {
+	texts := strings.Split(strings.TrimSuffix(text, "\n"), "\n")
+	out := make([]line, len(texts))
+	phrases, bars := d.Phrases, d.Bars
+	legend := false
+	for i, t := range texts {
+		out[i] = line{Kind: "text", Text: t}
+		switch word, _, _ := strings.Cut(strings.TrimLeft(t, " "), " "); {
+		case legend:
+			out[i] = line{Kind: "legend", Text: t, Mark: word}
+		case word == "Marks":
+			legend = true
+			out[i-1].Kind, out[i].Kind = "legend", "legend"
+		case word == "time":
+			out[i] = line{Kind: "columns"}
+		case word == "Phrase":
+			out[i] = line{Kind: "phrase", Text: t, Number: len(d.Phrases) - len(phrases) + 1, Start: millis(phrases[0].Start), End: millis(phrases[0].End)}
+			phrases = phrases[1:]
+		case word == "space":
+			out[i].Kind = "space"
+		case word == "bar":
+			out[i] = line{Kind: "bar", Text: t, Number: bars[0].Number, Start: millis(bars[0].Start), Chord: bars[0].Chord}
+			bars = bars[1:]
+		}
+	}
+	for _, e := range d.Events {
+		out[e.Line-1] = eventLine(d, e)
+	}
+	return out
+}
+
+func eventLine(d tab.Document, e tab.Event) line {
+	r := d.Row(e)
+	l := line{
+		Kind: "event", Start: millis(e.Start), End: millis(e.End), Comment: e.Comment,
+		Place: r[2], Tab: r[3], Degree: r[4], Marks: r[5], Doubt: r[6], Notes: d.Sounding(e),
+	}
+	var words []string
+	for _, a := range e.Actions {
+		words = append(words, say(a))
+	}
+	if l.Say = strings.Join(words, " with "); len(words) == 0 {
+		l.Say = strings.Trim(l.Tab, "{}") + ", not on this harp"
+	}
+	for _, a := range e.Alternatives {
+		l.Options = append(l.Options, cmp.Or(tab.Token(a.Actions), "rest"))
+		l.Shares = append(l.Shares, int(math.Round(100*a.Confidence)))
+	}
+	return l
+}
+
+// beats lists when the beats from one time to another are.
+func beats(d tab.Document, from, to float64) []float64 {
+	out := []float64{} // never null
+	first, ok := d.BeatAt(from)
+	last, _ := d.BeatAt(to)
+	for k := int(math.Floor(first)); ok && k <= int(math.Ceil(last)); k++ {
+		at := float64(k) * 60 / d.BPM
+		if len(d.Bars) > 0 {
+			if at, ok = d.TimeAt(position(d, k)); !ok {
+				ok = true
+				continue // before the recording
+			}
+		}
+		out = append(out, 1000*at)
+	}
+	return out
+}
+
+// position of a beat, counted from the first bar line.
+func position(d tab.Document, beat int) tab.Position {
+	n := cmp.Or(tab.Meters[d.Meter], 4)
+	bar := int(math.Floor(float64(beat) / float64(n)))
+	return tab.Position{Bar: d.Bars[0].Number + bar, Beat: beat - n*bar + 1}
+}
+
+// places lists where events can begin from one time to another, if the document has
+// bars.
+func places(d tab.Document, from, to float64) []place {
+	out := []place{} // never null
+	if len(d.Bars) == 0 {
+		return out
+	}
+	first, ok := d.BeatAt(from)
+	last, _ := d.BeatAt(to)
+	for k := int(math.Floor(first)); ok && k <= int(math.Ceil(last)); k++ {
+		p := position(d, k)
+		for _, p.Twelfths = range tab.Parts(d.Meter) {
+			if at, ok := d.TimeAt(p); ok {
+				out = append(out, place{millis(at), p.String()})
+			}
+		}
+	}
+	return out
+}
+
+// peaks a second of the waveform.
+const peaks = 100
+
+func wave(p Page) []byte {
+	out := make([]byte, int(math.Ceil(float64(len(p.Samples))*peaks/float64(p.Rate))))
+	for i, x := range p.Samples {
+		k := i * peaks / p.Rate
+		out[k] = max(out[k], byte(min(255*math.Abs(x), 255)))
+	}
+	return out
+}
+
+// voices is how many pitches of a frame are shown.
+const voices = 3
+
+// curve is what was heard, less the tuning; what is missing is 0.
+func curve(p Page, tuning float64) []byte {
+	var out []byte
+	for _, heard := range p.Pitches {
+		for i := range voices {
+			c := 0.0
+			if i < len(heard) {
+				c = min(max(100*heard[i]-tuning, 0), math.MaxInt16)
+			}
+			out = binary.LittleEndian.AppendUint16(out, uint16(math.Round(c)))
+		}
+	}
+	return out
+}

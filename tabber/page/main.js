@@ -1,0 +1,215 @@
+// What the controls and keys do.
+
+const $ = (id) => document.getElementById(id);
+const told = $("told");
+
+function tell(words) {
+	told.textContent = words;
+}
+
+// choose selects a note; go also goes there.
+function choose(e, go = false) {
+	view.selected = e;
+	if (e && go) player.seek(e.start);
+	if (e) show(e.start, false);
+	markChosen();
+	drawPanel();
+	light(player.now);
+	draw();
+	if (!e) return;
+	const events = eventsOf(doc.lines);
+	tell(`Note ${events.indexOf(e) + 1} of ${events.length}: ${spoken(e)}`);
+}
+
+// stepBy goes some notes on from the chosen one, or from where the player stands.
+function stepBy(n) {
+	const events = eventsOf(doc.lines);
+	if (!events.length) return;
+	let at = events.indexOf(player.playing ? litNow : view.selected);
+	if (at < 0) at = events.findLastIndex((e) => e.start <= player.now) + (n < 0 ? 1 : 0);
+	goTo(events[clamp(at + n, 0, events.length - 1)]);
+}
+
+// goTo chooses a note, and unless it plays on, plays it.
+function goTo(e) {
+	const playing = player.playing && player.until === null;
+	choose(e, true);
+	buttons.get(e)?.scrollIntoView({ block: "nearest" });
+	if (document.activeElement?.closest("#sheet")) buttons.get(e)?.focus();
+	if (!playing) hearChosen();
+}
+
+function hearChosen() {
+	const e = view.selected;
+	if (!e) return;
+	player.seek(e.start);
+	player.play(e.end).catch(refused);
+}
+
+const refused = (err) => err.name !== "AbortError" && tell("The browser did not play: " + err.message);
+
+function togglePlay() {
+	if (player.playing) player.pause();
+	else player.play().catch(refused);
+}
+
+function nextDoubt() {
+	const events = eventsOf(doc.lines);
+	const from = events.indexOf(view.selected) + 1;
+	const e = [...events.slice(from), ...events.slice(0, from)].find((e) => e.doubt);
+	if (e) goTo(e);
+	else tell("No note is in doubt.");
+}
+
+function setLoop(loop) {
+	player.loop = loop;
+	$("loop").setAttribute("aria-pressed", String(Boolean(loop)));
+	if (!loop) tell("No loop.");
+	else tell("Loop: " + (loop.name || `${clock(Math.round(loop.from))} to ${clock(Math.round(loop.to))}`));
+	draw();
+}
+
+// loopPhrase loops the phrase of the chosen note, or of where the player stands.
+function loopPhrase() {
+	const e = view.selected ?? eventsOf(doc.lines).findLast((e) => e.start <= player.now) ?? eventsOf(doc.lines)[0];
+	if (!e) return setLoop({ from: data.from, to: data.to, name: "all" });
+	const g = groupOf(e);
+	setLoop({
+		from: Math.max(data.from, g.events[0].start - 150),
+		to: Math.min(data.to, lastEnd(g.events) + 250),
+		name: g.phrase ? `phrase ${g.phrase.number}` : "all",
+	});
+}
+
+const toggleLoop = () => (player.loop ? setLoop(null) : loopPhrase());
+
+// loopEdge puts one end of the loop where the player stands.
+function loopEdge(edge) {
+	const old = player.loop ?? { from: data.from, to: data.to };
+	const loop = { ...old, [edge]: player.now, name: "" };
+	if (loop.to - loop.from > 50) setLoop(loop);
+}
+
+function clicked(ms, note) {
+	const events = eventsOf(doc.lines);
+	const hits = events.filter((e) => ms >= e.start && ms < e.end);
+	const e = hits.sort((a, b) => Math.min(...a.notes.map((n) => Math.abs(n - note))) - Math.min(...b.notes.map((n) => Math.abs(n - note))))[0];
+	if (e) return goTo(e);
+	player.seek(ms);
+	draw();
+}
+
+function moveEnd(end, ms) {
+	const e = view.selected;
+	change(() => (end === "start" ? setTimes(e, ms, e.end) : setTimes(e, e.start, ms)));
+}
+
+const speeds = [40, 50, 60, 70, 80, 90, 100];
+$("speed").append(...speeds.map((s) => el("option", { value: s, selected: s === 100 }, `${s} %`)));
+
+function changeSelect(id, by) {
+	const s = $(id);
+	s.selectedIndex = by === 0 ? (s.selectedIndex + 1) % s.length : clamp(s.selectedIndex + by, 0, s.length - 1);
+	s.dispatchEvent(new Event("change"));
+	tell(`${s.parentElement.firstChild.textContent.trim()}: ${s.selectedOptions[0].textContent}`);
+}
+
+function save() {
+	const link = el("a", { download: data.file, href: URL.createObjectURL(new Blob([text()], { type: "text/plain" })) });
+	link.click();
+	setTimeout(() => URL.revokeObjectURL(link.href), 60000);
+	keep(true);
+	tell(`Saved as ${data.file} among your downloads.`);
+}
+
+function takeBack() {
+	const at = eventsOf(doc.lines).indexOf(view.selected);
+	undo();
+	choose(eventsOf(doc.lines)[at] ?? null);
+}
+
+const actions = {
+	back: () => stepBy(-1),
+	on: () => stepBy(1),
+	play: togglePlay,
+	loop: toggleLoop,
+	doubt: nextDoubt,
+	undo: takeBack,
+	save,
+	wider: () => zoom(1 / 1.4),
+	closer: () => zoom(1.4),
+};
+for (const [id, act] of Object.entries(actions)) $(id).onclick = act;
+$("speed").onchange = () => player.setSpeed($("speed").value / 100);
+$("hear").onchange = () => player.setHear($("hear").value);
+
+const keys = {
+	" ": togglePlay,
+	ArrowLeft: () => stepBy(-1),
+	ArrowRight: () => stepBy(1),
+	Enter: hearChosen,
+	n: nextDoubt,
+	y: yes,
+	l: toggleLoop,
+	"[": () => loopEdge("from"),
+	"]": () => loopEdge("to"),
+	",": () => changeSelect("speed", -1),
+	".": () => changeSelect("speed", 1),
+	t: () => changeSelect("hear", 0),
+};
+
+addEventListener("keydown", (ev) => {
+	const at = ev.target;
+	if (at.matches("input:not([type=checkbox]), select, textarea")) return;
+	if ((ev.ctrlKey || ev.metaKey) && ev.key.toLowerCase() === "z") {
+		ev.preventDefault();
+		takeBack();
+	}
+	if (ev.ctrlKey || ev.metaKey || ev.altKey) return;
+	// The keys of a control stay its own, but for the notes of the sheet.
+	if ((ev.key === " " || ev.key === "Enter") && at.closest("button, summary, input") && !at.closest("#sheet")) return;
+	const act = keys[ev.key.length === 1 ? ev.key.toLowerCase() : ev.key];
+	if (!act) return;
+	ev.preventDefault();
+	act();
+});
+
+// A mouse leaves the focus where it is, so that the space bar goes on playing.
+addEventListener("mousedown", (ev) => ev.target.closest("button") && ev.preventDefault());
+
+// A space bar that played is no press of the note it stands on.
+addEventListener("keyup", (ev) => ev.key === " " && ev.target.closest("#sheet") && ev.preventDefault());
+
+// refresh draws all anew after a change.
+function refresh() {
+	const at = eventsOf(doc.lines).indexOf(view.selected);
+	if (at < 0) view.selected = null;
+	litNow = null;
+	drawSheet();
+	markChosen();
+	drawPanel();
+	silence();
+	light(player.now);
+	const doubts = eventsOf(doc.lines).filter((e) => e.doubt).length;
+	$("doubt").textContent = doubts ? `Next doubt (${doubts})` : "No doubts";
+	$("doubt").disabled = !doubts;
+	$("undo").disabled = !doc.past.length;
+	$("save").classList.toggle("strong", !doc.kept);
+	$("save").textContent = doc.kept ? "Save tab" : "Save tab •";
+	measure();
+}
+
+player.onTick = (now) => {
+	$("play").textContent = player.playing ? "❚❚ Pause" : "▶ Play";
+	if (player.playing && player.until === null) show(now, true);
+	light(now);
+	draw();
+};
+
+const kept = restore();
+buildPanel();
+doc.listeners.push(refresh);
+refresh();
+choose(eventsOf(doc.lines)[0] ?? null);
+if (kept) tell("Your changes are here as you left them.");
+else tell("");

@@ -1,0 +1,131 @@
+// Package page writes the listening page: one HTML file in which a player sees and
+// hears a section of a recording against its tab, and corrects the tab.
+//
+// The page holds all that it needs and loads nothing, unless the recording is linked;
+// its content security policy says so. What it knows of the harp, of the beat and of
+// how a document is written is worked out here and handed to it as data; the scripts
+// beside this file draw, play and keep the player's changes.
+package page
+
+import (
+	"bytes"
+	"cmp"
+	"crypto/sha256"
+	"embed"
+	"encoding/base64"
+	"fmt"
+	"html/template"
+	"io"
+	"strings"
+
+	"blowdraw/decode"
+	"blowdraw/tabber/export"
+	"blowdraw/tabber/tab"
+)
+
+// Page is what a page shows.
+type Page struct {
+	Tab     tab.Document
+	From    float64     // where Samples begin, seconds from the start of the recording
+	Rate    int         // of Samples, Hz
+	Samples []float64   // the section, mono
+	Pitches [][]float64 // what was heard every pitch.HopSeconds from From on: fractional MIDI numbers as they sound
+	Link    string      // address of the recording, relative to the page; empty: the sound goes into the page
+}
+
+// MostBytes is how much sound a page may hold.
+const MostBytes = 32 << 20
+
+// TooLongError is a section whose sound would make too large a page.
+type TooLongError struct{ Bytes int }
+
+func (e *TooLongError) Error() string {
+	return fmt.Sprintf("its sound takes %d MB; a page holds at most %d", (e.Bytes+1<<20-1)>>20, MostBytes>>20)
+}
+
+//go:embed page.html page.css *.js
+var files embed.FS
+
+// scripts of the page, in the order in which they run as one.
+var scripts = []string{"tab.js", "player.js", "picture.js", "sheet.js", "main.js"}
+
+var pageTemplate = template.Must(template.ParseFS(files, "page.html"))
+
+// content fills the template.
+type content struct {
+	Title, Harp string
+	Policy      string
+	Style       template.CSS
+	Script      template.JS
+	Data        data
+	Sound       template.JS // base64 in quotes
+}
+
+// Write writes the page.
+func Write(w io.Writer, p Page) error {
+	d, err := dataOf(p)
+	if err != nil {
+		return fmt.Errorf("writing the page: %w", err)
+	}
+	c := content{
+		Title: export.OneLine(export.Title(p.Tab)), Harp: export.HarpLine(p.Tab),
+		Style: template.CSS(read("page.css")), Data: d,
+	}
+	var script strings.Builder
+	script.WriteString("\"use strict\";\n{\n")
+	for _, name := range scripts {
+		script.WriteString(read(name))
+	}
+	script.WriteString("}\n")
+	c.Script = template.JS(script.String())
+	media := "blob:"
+	if p.Link != "" {
+		media = "'self' file:"
+	} else if c.Sound, err = sound(p); err != nil {
+		return fmt.Errorf("writing the page: %w", err)
+	}
+	c.Policy = fmt.Sprintf("default-src 'none'; base-uri 'none'; form-action 'none'; media-src %s; style-src %s; script-src %s",
+		media, hash(string(c.Style)), hash(string(c.Script)))
+	if err := pageTemplate.Execute(w, c); err != nil {
+		return fmt.Errorf("writing the page: %w", err)
+	}
+	return nil
+}
+
+// sound is the section as FLAC, which browsers play and which loses nothing.
+func sound(p Page) (template.JS, error) {
+	var b bytes.Buffer
+	if err := decode.WriteFLAC(&b, p.Rate, [][]float64{p.Samples}); err != nil {
+		return "", err
+	}
+	if b.Len() > MostBytes {
+		return "", &TooLongError{b.Len()}
+	}
+	return template.JS(`"` + base64.StdEncoding.EncodeToString(b.Bytes()) + `"`), nil
+}
+
+// hash names an inline style or script in a content security policy (W3C Content
+// Security Policy Level 3, section 2.3.1).
+func hash(source string) string {
+	sum := sha256.Sum256([]byte(source))
+	return "'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'"
+}
+
+// read one of the files that are part of the program.
+func read(name string) string {
+	b, err := files.ReadFile(name)
+	if err != nil {
+		panic(err)
+	}
+	return string(b)
+}
+
+// fileName is what the corrected tab is saved as.
+func fileName(d tab.Document) string {
+	return cmp.Or(strings.Trim(strings.Map(func(r rune) rune {
+		if strings.ContainsRune(`/\:*?"<>|`, r) {
+			return '-'
+		}
+		return r
+	}, export.OneLine(export.Title(d))), " ."), "harp") + ".tab"
+}

@@ -1,0 +1,267 @@
+// The sheet of tab, and the panel of the chosen note with the harp.
+
+// el makes an element; children are elements or text.
+function el(tag, props = {}, ...children) {
+	const { data: set, aria, ...rest } = props;
+	const out = Object.assign(document.createElement(tag), rest);
+	for (const [k, v] of Object.entries(set ?? {})) out.dataset[k] = v;
+	for (const [k, v] of Object.entries(aria ?? {})) out.setAttribute("aria-" + k, v);
+	out.append(...children.filter((c) => c !== null && c !== ""));
+	return out;
+}
+
+const sheet = document.getElementById("sheet");
+const buttons = new Map(); // event to its button on the sheet
+
+// spoken is an event in words.
+function spoken(e) {
+	const parts = [e.say, e.degree && "degree " + e.degree, e.marks, e.doubt && "in doubt", e.comment];
+	return parts.filter(Boolean).join(", ");
+}
+
+const shownTab = (e) => e.tab.replace(/[{}]/g, "");
+
+function drawSheet() {
+	sheet.replaceChildren();
+	buttons.clear();
+	let row = null;
+	let bar = null;
+	for (const l of doc.lines) {
+		if (l.kind === "phrase") {
+			row = el("ol");
+			sheet.append(el("h2", {}, `Phrase ${l.number}`, el("span", {}, l.text.replace(/^Phrase \d+\s+/, "").replace(/  /, " · "))), row);
+		} else if (l.kind === "space") {
+			sheet.append(el("p", { className: "space" }, l.text));
+		} else if (l.kind === "bar") {
+			bar = l;
+		} else if (l.text.startsWith("#")) {
+			const list = row ?? sheet;
+			list.append(el(row ? "li" : "p", { className: "remark" }, l.text.slice(1).trim()));
+		} else if (isEvent(l)) {
+			if (!row) sheet.append((row = el("ol")));
+			row.append(eventItem(l, bar));
+			bar = null;
+		}
+	}
+}
+
+function eventItem(e, bar) {
+	const button = el("button", {
+		tabIndex: -1,
+		className: breathOf(e),
+		data: { doubt: e.doubt ? "yes" : "" },
+		aria: { label: spoken(e) },
+		onclick: () => goTo(e),
+	}, el("b", {}, shownTab(e), e.doubt ? el("sup", {}, "?") : ""), el("small", {}, e.degree), el("i", {}, e.marks));
+	buttons.set(e, button);
+	const item = el("li", {}, button);
+	item.style.minWidth = clamp((e.end - e.start) / 260, 1, 7) + "em";
+	if (bar) item.prepend(el("span", { className: "bar" }, String(bar.number), el("em", {}, bar.chord)));
+	if (e.comment) item.append(el("q", {}, e.comment));
+	return item;
+}
+
+// light marks what sounds now, and what is chosen, in the sheet and on the harp.
+let litNow = null;
+function light(now) {
+	const e = eventsOf(doc.lines).find((e) => now >= e.start && now < e.end) ?? null;
+	if (e === litNow) return;
+	buttons.get(litNow)?.classList.remove("lit");
+	litNow = e;
+	const button = buttons.get(e);
+	button?.classList.add("lit");
+	if (button && player.playing) button.scrollIntoView({ block: "nearest", behavior: calm() ? "auto" : "smooth" });
+	lightHarp();
+}
+
+const calm = () => matchMedia("(prefers-reduced-motion: reduce)").matches;
+
+function markChosen() {
+	for (const [e, button] of buttons) {
+		const chosen = e === view.selected;
+		button.classList.toggle("chosen", chosen);
+		button.tabIndex = chosen ? 0 : -1;
+		if (chosen) button.setAttribute("aria-current", "true");
+		else button.removeAttribute("aria-current");
+	}
+}
+
+// The harp: above the holes what blowing gives, below them what drawing gives, the
+// bends further out.
+
+const holeButtons = new Map(); // cell to its button
+const harp = el("div", { className: "harp", role: "group", aria: { label: "Harp: choose what is played" }, onkeydown: harpKeys });
+const together = el("input", { type: "checkbox", id: "together" });
+
+// outward is how far from the hole a cell stands.
+const outward = (c) => (c.bend < 0 ? 1 : c.bend) + 1;
+
+function buildHarp() {
+	const most = (breath) => Math.max(...data.cells.filter((c) => c.breath === breath).map((c) => (outward(c))));
+	const up = most("blow");
+	harp.style.setProperty("--holes", data.holes);
+	for (let hole = 1; hole <= data.holes; hole++) {
+		const square = el("span", { className: "hole", aria: { hidden: "true" } }, String(hole));
+		square.style.gridArea = `${up + 1} / ${hole + 1}`;
+		harp.append(square);
+	}
+	for (const [breath, row] of [["blow", up], ["draw", up + 2]]) {
+		const name = el("span", { className: "breath " + breath, aria: { hidden: "true" } }, breath);
+		name.style.gridArea = `${row} / 1`;
+		harp.append(name);
+	}
+	for (const c of data.cells) {
+		const row = c.breath === "blow" ? up + 1 - outward(c) : up + 1 + outward(c);
+		const button = el("button", {
+			className: `${c.breath}${c.bend ? " bend" : ""}`,
+			data: { tab: c.tab },
+			aria: { label: `${c.say}, ${c.note}, degree ${c.degree}`, pressed: "false" },
+			onclick: () => pick(c),
+		}, c.tab);
+		button.style.gridArea = `${row} / ${c.hole + 1}`;
+		holeButtons.set(c, button);
+		harp.append(button);
+	}
+}
+
+
+function pick(c) {
+	const e = view.selected;
+	if (!e) return;
+	let cells = [c];
+	if (together.checked) {
+		const now = cellsOf(e.tab).filter((x) => x.breath === c.breath && x.hole !== c.hole);
+		if (cellsOf(e.tab).includes(c)) cells = now;
+		else cells = [...now, c];
+		if (!cells.length) return;
+	}
+	change(() => setCells(e, cells));
+	hearChosen();
+}
+
+// harpKeys moves between the cells with the arrow keys.
+function harpKeys(ev) {
+	const [dx, dy] = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[ev.key] ?? [0, 0];
+	if (!dx && !dy) return;
+	ev.stopPropagation();
+	ev.preventDefault();
+	const place = (b) => [Number(b.style.gridColumnStart), Number(b.style.gridRowStart)];
+	const [x, y] = place(ev.target);
+	const ahead = [...holeButtons.values()].filter((b) => {
+		const [bx, by] = place(b);
+		return dx ? by === y && Math.sign(bx - x) === dx : bx === x && Math.sign(by - y) === dy;
+	}).sort((a, b) => distance(place(a), [x, y]) - distance(place(b), [x, y]));
+	ahead[0]?.focus();
+}
+
+const distance = ([ax, ay], [bx, by]) => Math.abs(ax - bx) + Math.abs(ay - by);
+
+// lightHarp shows on the harp what is chosen, what sounds, and what was heard there.
+function lightHarp() {
+	const chosen = view.selected ? cellsOf(view.selected.tab) : [];
+	const lit = litNow ? cellsOf(litNow.tab) : [];
+	const heard = view.selected ? heardIn(view.selected.start, view.selected.end) : null;
+	const home = holeButtons.keys().find((c) => chosen.includes(c)) ?? data.cells[0];
+	for (const [c, button] of holeButtons) {
+		button.setAttribute("aria-pressed", chosen.includes(c));
+		button.classList.toggle("lit", lit.includes(c));
+		button.classList.toggle("heard", heard !== null && Math.abs(c.midi - heard) < 0.5);
+		button.tabIndex = c === home ? 0 : -1;
+	}
+}
+
+// The panel of the chosen note.
+
+const panel = document.getElementById("note");
+const title = el("h2");
+const doubtRow = el("div", { className: "choices" });
+const starts = el("input", { type: "number", id: "starts", step: "0.01", onchange: () => retime("start") });
+const lasts = el("input", { type: "number", id: "lasts", step: "0.01", min: "0.02", onchange: () => retime("length") });
+const comment = el("input", { type: "text", id: "comment", maxLength: 300, onchange: () => change(() => (view.selected.comment = oneLine(comment.value))) });
+const joinButton = el("button", { id: "join", onclick: () => edit(join) }, "Join with next");
+const again = el("button", { onclick: () => { startAgain(); choose(null); } }, "Start again from the tab as it was");
+
+const oneLine = (s) => s.replace(/\p{Cc}+/gu, " ").trim();
+
+function buildPanel() {
+	buildHarp();
+	panel.append(
+		title,
+		doubtRow,
+		harp,
+		el("label", { className: "together" }, together, " several holes together"),
+		el("div", { className: "fields" },
+			el("label", {}, "Starts (s) ", starts),
+			el("label", {}, "Lasts (s) ", lasts)),
+		el("div", { className: "choices" },
+			el("button", { id: "hearNote", onclick: hearChosen }, "Hear it"),
+			el("button", { id: "split", onclick: () => edit(splitHere) }, "Split"),
+			joinButton,
+			el("button", { id: "remove", onclick: () => edit(remove) }, "Remove"),
+			el("button", { id: "add", onclick: addHere }, "Add a note")),
+		el("label", { className: "wide" }, "Comment ", comment),
+		el("p", { className: "again" }, again),
+	);
+}
+
+function drawPanel() {
+	const e = view.selected;
+	panel.classList.toggle("empty", !e);
+	again.hidden = JSON.stringify(doc.lines) === JSON.stringify(original);
+	lightHarp();
+	title.replaceChildren(e ? shownTab(e) : "No note chosen", el("span", {}, e ? e.say : "Choose one in the tab or in the picture."));
+	doubtRow.replaceChildren();
+	for (const x of panel.querySelectorAll("button, input")) if (x !== again && x.id !== "add") x.disabled = !e;
+	if (!e) return;
+	starts.value = (e.start / 1000).toFixed(3);
+	lasts.value = ((e.end - e.start) / 1000).toFixed(3);
+	comment.value = e.comment;
+	joinButton.disabled = !joinable(e);
+	if (!e.doubt) {
+		doubtRow.append(el("button", { id: "unsure", onclick: () => change(() => (e.doubt = "? 50%")) }, "Not sure"));
+		return;
+	}
+	const percent = e.doubt.match(/^\? (\d+)%/);
+	doubtRow.append(el("button", { id: "settle", className: "strong", onclick: yes }, `${shownTab(e)} is right`, el("small", {}, percent ? `${percent[1]} %` : "")));
+	e.options.forEach((tab, i) => doubtRow.append(el("button", {
+		onclick: () => (tab === "rest" ? edit(remove) : (change(() => setCells(e, cellsOf(tab))), hearChosen())),
+	}, tab === "rest" ? "nothing is played" : tab, el("small", {}, e.shares[i] ? `${e.shares[i]} %` : ""))));
+}
+
+function yes() {
+	if (view.selected?.doubt) change(() => settle(view.selected));
+}
+
+function retime(which) {
+	const e = view.selected;
+	const value = Math.round(1000 * Number(which === "start" ? starts.value : lasts.value));
+	if (Number.isFinite(value)) change(() => (which === "start" ? setTimes(e, value, Math.max(e.end, value + shortest)) : setTimes(e, e.start, e.start + value)));
+	drawPanel();
+}
+
+// edit does something to the chosen note and chooses what it returns, or the note
+// that stands there then.
+function edit(what) {
+	const at = eventsOf(doc.lines).indexOf(view.selected);
+	let next;
+	change(() => (next = what(view.selected)));
+	choose(next ?? eventsOf(doc.lines)[at] ?? eventsOf(doc.lines).at(-1) ?? null);
+}
+
+// splitHere splits where the player has stopped, or else in the middle.
+function splitHere(e) {
+	const now = player.now;
+	const inside = !player.playing && now > e.start + shortest && now < e.end - shortest;
+	return split(e, inside ? now : (e.start + e.end) / 2);
+}
+
+function addHere() {
+	const at = player.now;
+	const inside = eventsOf(doc.lines).find((e) => at >= e.start && at < e.end - shortest);
+	if (inside) return tell(`${shownTab(inside)} is written here. Go to where nothing is, or split it.`);
+	const heard = heardIn(at, at + 300) ?? data.cells[0].midi;
+	const near = data.cells.filter((c) => c.bend >= 0).reduce((a, b) => (Math.abs(b.midi - heard) < Math.abs(a.midi - heard) ? b : a));
+	let e;
+	change(() => (e = add(at, near)));
+	choose(e);
+}

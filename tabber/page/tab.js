@@ -1,0 +1,248 @@
+// The document: its lines, and what a player does to them. Times are milliseconds
+// from the start of the recording.
+
+const data = JSON.parse(document.getElementById("data").textContent);
+const cellOf = new Map(data.cells.map((c) => [c.tab, c]));
+const shortest = 20; // of a note
+
+// empty is a line without what most lines lack.
+const empty = {
+	text: "", start: 0, end: 0, place: "", tab: "", degree: "", marks: "", doubt: "", comment: "", say: "",
+	notes: [], options: [], shares: [], number: 0, chord: "", mark: "",
+};
+const original = data.lines.map((l) => ({ ...empty, ...l }));
+
+const doc = { lines: structuredClone(original), past: [], kept: true, listeners: [] };
+
+const eventsOf = (lines) => lines.filter((l) => l.kind === "event");
+const isEvent = (l) => l.kind === "event";
+
+// groups are the phrases, each with its heading and its events; what stands above the
+// first heading is a group without one.
+function groups() {
+	const out = [];
+	for (const l of doc.lines) {
+		if (l.kind === "phrase" || (isEvent(l) && !out.length)) out.push({ phrase: l.kind === "phrase" ? l : null, events: [] });
+		if (isEvent(l)) out.at(-1).events.push(l);
+	}
+	return out;
+}
+
+const groupOf = (e) => groups().find((g) => g.events.includes(e));
+const lastEnd = (events) => Math.max(...events.map((e) => e.end));
+
+// change does something to the lines, lets the headings follow, and keeps the result.
+function change(edit) {
+	const before = JSON.stringify(doc.lines);
+	const fit = groups().filter((g) => g.phrase && g.events.length).map((g) => ({
+		phrase: g.phrase,
+		start: g.phrase.start === g.events[0].start,
+		end: g.phrase.end === lastEnd(g.events),
+	}));
+	edit();
+	for (const g of groups().filter((g) => g.phrase)) {
+		const was = fit.find((f) => f.phrase === g.phrase);
+		if (was && !g.events.length) dropPhrase(g.phrase);
+		if (!g.events.length) continue;
+		const first = g.events[0].start;
+		g.phrase.start = was?.start ? first : Math.min(g.phrase.start, first);
+		if (was?.end) g.phrase.end = lastEnd(g.events);
+	}
+	tidy();
+	if (JSON.stringify(doc.lines) === before) return;
+	doc.past.push(before);
+	keep();
+}
+
+// tidy writes headings and spaces afresh.
+function tidy() {
+	const phrases = doc.lines.filter((l) => l.kind === "phrase");
+	phrases.forEach((p, i) => {
+		p.number = i + 1;
+		p.text = `Phrase ${i + 1}  ${clock(p.start)} to ${clock(p.end)}  ${lengthText(p.start, p.end)}`;
+	});
+	let next = 0;
+	for (const l of doc.lines) {
+		if (l.kind === "phrase") next++;
+		if (l.kind !== "space" || !phrases[next]) continue;
+		const from = phrases[next - 1].end;
+		l.text = "space " + lengthText(from, Math.max(from, phrases[next].start));
+	}
+}
+
+function lengthText(from, to) {
+	const seconds = (to / 1000 - from / 1000).toFixed(1) + " s";
+	return data.beats.length < 2 ? seconds : `${seconds}, ${(beatAt(to) - beatAt(from)).toFixed(1)} beats`;
+}
+
+// beatAt counts beats, parts of them included.
+function beatAt(ms) {
+	const next = data.beats.findIndex((b) => b > ms);
+	const i = next < 0 ? data.beats.length - 2 : Math.max(next - 1, 0);
+	return i + (ms - data.beats[i]) / (data.beats[i + 1] - data.beats[i]);
+}
+
+// dropPhrase takes out the heading of an empty phrase and a space beside it.
+function dropPhrase(phrase) {
+	const at = doc.lines.indexOf(phrase);
+	doc.lines.splice(at, 1);
+	const blank = (l) => l?.kind === "text" && !l.text;
+	for (const step of [-1, 1]) {
+		let i = step < 0 ? at - 1 : at;
+		while (blank(doc.lines[i])) i += step;
+		if (doc.lines[i]?.kind !== "space") continue;
+		doc.lines.splice(i, blank(doc.lines[i + 1]) ? 2 : 1);
+		return;
+	}
+}
+
+// setCells says what an event is: cells of one breath.
+function setCells(e, cells) {
+	const sorted = [...cells].sort((a, b) => a.hole - b.hole);
+	const tabs = sorted.map((c) => c.tab);
+	const notes = sorted.map((c) => c.midi);
+	if (e.notes.join() !== notes.join()) e.marks = e.marks.split(" ").filter((m) => !/^[-+]\d+c$/.test(m)).join(" ");
+	e.tab = tabs.length === 1 ? tabs[0] : `[${tabs.join(" ")}]`;
+	e.say = sorted.map((c) => c.say).join(" with ");
+	e.degree = sorted.map((c) => c.degree).join(" ");
+	if (sorted.length === 2 && sorted[1].hole - sorted[0].hole > 1) e.degree += " " + data.intervals[notes[1] - notes[0]];
+	e.notes = notes;
+	settle(e);
+}
+
+const cellsOf = (tab) => tab.replace(/[[\]]/g, "").split(" ").map((t) => cellOf.get(t)).filter(Boolean);
+
+function settle(e) {
+	e.doubt = "";
+	e.options = e.shares = [];
+}
+
+// setTimes moves an event; a neighbour that it runs into gives way.
+function setTimes(e, start, end) {
+	const events = eventsOf(doc.lines);
+	const i = events.indexOf(e);
+	const before = events[i - 1];
+	const after = events[i + 1];
+	const heading = doc.lines.find((l, k) => l.kind === "phrase" && k > doc.lines.indexOf(e));
+	const low = before ? before.start + shortest : data.from;
+	const high = Math.min(after ? after.end - shortest : data.to, data.to);
+	e.start = Math.round(clamp(start, low, Math.min(high, heading ? heading.start - 1 : high) - shortest));
+	e.end = Math.round(clamp(end, e.start + shortest, high));
+	if (before) before.end = Math.min(before.end, e.start);
+	if (after) after.start = Math.max(after.start, e.end);
+	for (const x of [e, after]) if (x && data.places.length) x.place = placeAt(x.start);
+}
+
+// placeAt names the place in the bar that is nearest.
+function placeAt(ms) {
+	return data.places.reduce((a, b) => (Math.abs(b.at - ms) < Math.abs(a.at - ms) ? b : a)).name;
+}
+
+function split(e, at) {
+	const second = { ...structuredClone(e), start: Math.round(at), marks: "", comment: "" };
+	doc.lines.splice(doc.lines.indexOf(e) + 1, 0, second);
+	setTimes(e, e.start, at);
+	return second;
+}
+
+// joinable is the next event of the same phrase.
+function joinable(e) {
+	const events = groupOf(e).events;
+	return events[events.indexOf(e) + 1];
+}
+
+function join(e) {
+	const next = joinable(e);
+	e.end = next.end;
+	e.comment = [e.comment, next.comment].filter(Boolean).join("; ");
+	doc.lines.splice(doc.lines.indexOf(next), 1);
+}
+
+// remove takes an event out; its comment stays on a line of its own.
+function remove(e) {
+	const line = e.comment ? [{ ...empty, kind: "text", text: "# " + e.comment }] : [];
+	doc.lines.splice(doc.lines.indexOf(e), 1, ...line);
+}
+
+// add writes a note that was missed, with the doubt that it is due.
+function add(at, cell) {
+	const events = eventsOf(doc.lines);
+	const after = events.find((e) => e.start > at);
+	const before = events[events.indexOf(after ?? null) - 1] ?? (after ? null : events.at(-1));
+	const e = { ...empty, kind: "event" };
+	doc.lines.splice(doc.lines.indexOf(before ?? after) + (before ? 1 : 0), 0, e);
+	setCells(e, [cell]);
+	e.doubt = "? 50%";
+	e.start = Math.round(at);
+	setTimes(e, at, Math.min(at + 300, after ? after.start : data.to));
+	return e;
+}
+
+// text is the document as a file.
+function text() {
+	const names = ["time", "length", "bar", "tab", "degree", "marks", ""];
+	const rows = new Map(eventsOf(doc.lines).map((e) => [e, [
+		clock(e.start), ((e.end - e.start) / 1000).toFixed(3), e.place, e.tab, e.degree, e.marks, e.doubt,
+	]]));
+	const length = (s) => [...s].length;
+	const width = names.map((n, i) => Math.max(length(n), ...[...rows.values()].map((r) => length(r[i]))));
+	const shown = names.map((_, i) => (i === 2 ? doc.lines.some((l) => l.kind === "bar") : i !== 5 || [...rows.values()].some((r) => r[5])));
+	const pad = (s, i) => (i < 2 ? s.padStart(width[i]) : s + " ".repeat(width[i] - length(s)));
+	const line = (row) => row.map(pad).filter((_, i) => shown[i]).join("  ").trimEnd();
+	const marks = new Set([...rows.values()].flatMap((r) => r[5].split(" ")).map((m) => (/^[-+]\d/.test(m) ? "cents" : m)));
+	const unused = (l) => l.kind === "legend" && (l.mark ? !marks.has(l.mark) : !shown[5]);
+	return doc.lines.filter((l) => !unused(l)).map((l) => {
+		if (l.kind === "columns") return line(names);
+		if (!isEvent(l)) return l.text;
+		return line(rows.get(l)) + (l.comment ? `  # ${l.comment}`.trimEnd() : "");
+	}).join("\n") + "\n";
+}
+
+// What the browser keeps, so that a reload loses nothing.
+
+const storeKey = "blowdraw " + data.id;
+
+function keep(saved = false) {
+	doc.kept = saved;
+	try {
+		localStorage.setItem(storeKey, JSON.stringify({ lines: doc.lines, saved }));
+	} catch {
+		tell("This browser keeps nothing for this page. Save the tab before you close it.");
+	}
+	for (const f of doc.listeners) f();
+}
+
+function restore() {
+	try {
+		const stored = JSON.parse(localStorage.getItem(storeKey));
+		if (!Array.isArray(stored?.lines)) return false;
+		doc.lines = stored.lines;
+		doc.kept = stored.saved;
+		return true;
+	} catch {
+		return false;
+	}
+}
+
+function undo() {
+	if (!doc.past.length) return;
+	doc.lines = JSON.parse(doc.past.pop());
+	keep();
+}
+
+// startAgain forgets all changes.
+function startAgain() {
+	doc.past.push(JSON.stringify(doc.lines));
+	doc.lines = structuredClone(original);
+	keep(true);
+}
+
+function clamp(x, low, high) {
+	return Math.max(low, Math.min(x, high));
+}
+
+// clock writes a time as the document does: 1:02.345.
+function clock(ms) {
+	const s = Math.floor(ms / 1000);
+	return `${Math.floor(s / 60)}:${String(s % 60).padStart(2, "0")}.${String(ms % 1000).padStart(3, "0")}`;
+}
