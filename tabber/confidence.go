@@ -177,14 +177,14 @@ func odds(p float64) float64 {
 // learnedCalibration goes with learnedMethod and the ear's weights: fit it again
 // when either changes.
 var learnedCalibration = calibration{
-	constant: -1.580,
+	constant: -1.747,
 	weight: [features]float64{
-		begins:    0.346,
-		counted:   0.447,
-		attacked:  0.062,
-		companion: -0.205,
-		offPitch:  -2.624,
-		length:    -0.494,
-		unsure:    -0.172,
+		begins: 0.435,
+		counted: 0.346,
+		attacked: 0.129,
+		companion: -0.183,
+		offPitch: -2.021,
+		length: -0.323,
+		unsure: -0.219,
 	},
 }

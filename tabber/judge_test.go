@@ -36,7 +36,7 @@ func TestJudge(t *testing.T) {
 		name   string
 		t      *Transcriber
 		window float64
-	}{{"classical", classical(t, h, Options{}), 60}, {"classical in windows", classical(t, h, Options{}), 10}, {"learned", learned, 60}} {
+	}{{"classical", classical(t, h, Options{}), 60}, {"classical in windows", classical(t, h, Options{}), 16}, {"learned", learned, 60}} {
 		written := slices.Clone(truth)
 		wrong := map[int]string{3: "-5", 9: "-6", 20: "[1 4]"}
 		for i, token := range wrong {
