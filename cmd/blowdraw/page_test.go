@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"fmt"
+	"math"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -82,7 +83,7 @@ func TestPage(t *testing.T) {
 	if title := eval[string](b, `document.title`); title != "demo" {
 		t.Errorf("title %q", title)
 	}
-	for _, part := range []func(*testing.T, *pageBrowser){testListening, testStepping, testCorrecting} {
+	for _, part := range []func(*testing.T, *pageBrowser){testListening, testSlowPitch, testStepping, testCorrecting} {
 		part(t, b)
 	}
 }
@@ -118,6 +119,36 @@ func testListening(t *testing.T, b *pageBrowser) {
 	b.set("#hear", "tab")
 	b.until(`document.querySelector("audio").muted`)
 	b.press(" ")
+	b.set("#hear", "record")
+}
+
+// testSlowPitch wants the seventh note, E4 and 8 cents (A4 = 440 Hz), at its pitch at
+// half speed too.
+func testSlowPitch(t *testing.T, b *pageBrowser) {
+	b.reload() // before the sound is routed
+	b.do(`const connect = AudioNode.prototype.connect;
+		AudioNode.prototype.connect = function (to, ...rest) {
+			if (this instanceof MediaElementAudioSourceNode) {
+				window.ear = new AnalyserNode(this.context, { fftSize: 8192 });
+				connect.call(this, ear);
+			}
+			return connect.call(this, to, ...rest);
+		};
+		window.strongest = () => {
+			const bins = new Float32Array(ear.frequencyBinCount);
+			ear.getFloatFrequencyData(bins);
+			const step = ear.context.sampleRate / ear.fftSize;
+			const low = bins.subarray(0, Math.round(500 / step));
+			return Math.max(...low) < -60 ? 0 : low.indexOf(Math.max(...low)) * step;
+		};`)
+	b.set("#speed", "50")
+	b.set("#hear", "both")
+	b.press("n")
+	b.until(`document.querySelector("audio").currentTime > 3.5 && strongest() > 0`)
+	if hz := eval[float64](b, `strongest()`); math.Abs(hz-331.2) > 8 {
+		t.Errorf("at half speed the note sounds at %.0f Hz, want 331", hz)
+	}
+	b.set("#speed", "100")
 	b.set("#hear", "record")
 }
 

@@ -248,11 +248,11 @@ func wave(p Page) []byte {
 }
 
 // voices is how many pitches of a frame are shown.
-const voices = 3
+const voices = 4
 
 // curve is what was heard, less the tuning; what is missing is 0.
 func curve(p Page, tuning float64) []byte {
-	var out []byte
+	out := []byte{} // never null
 	for _, heard := range p.Pitches {
 		for i := range voices {
 			c := 0.0

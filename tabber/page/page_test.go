@@ -155,9 +155,9 @@ func TestFileName(t *testing.T) {
 }
 
 func TestCurve(t *testing.T) {
-	p := Page{Pitches: [][]float64{{69.1, 72}, nil, {60, 64, 67, 70}}}
+	p := Page{Pitches: [][]float64{{69.1, 72}, nil, {60, 64, 67, 70, 72}}}
 	got := curve(p, 10)
-	want := []byte{0xf4, 0x1a, 0x16, 0x1c, 0, 0, 0, 0, 0, 0, 0, 0, 0x66, 0x17, 0xf6, 0x18, 0x22, 0x1a} // 6900 7190; 5990 6390 6690
+	want := []byte{0xf4, 0x1a, 0x16, 0x1c, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0x66, 0x17, 0xf6, 0x18, 0x22, 0x1a, 0x4e, 0x1b} // 6900 7190; none; 5990 6390 6690 6990
 	if !bytes.Equal(got, want) {
 		t.Errorf("% x\nwant\n% x", got, want)
 	}

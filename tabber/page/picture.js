@@ -11,10 +11,6 @@ const waveHeight = 56;
 
 const wave = bytesOf(data.wave);
 const curve = new Int16Array(bytesOf(data.curve).buffer);
-function bytesOf(base64) {
-	return Uint8Array.from(atob(base64 ?? ""), (c) => c.charCodeAt(0));
-}
-
 const xOf = (ms) => gutter + (ms - data.from) * view.scale - picture.scrollLeft;
 const timeOf = (x) => data.from + (x - gutter + picture.scrollLeft) / view.scale;
 const yOf = (note) => ruler + (view.high - note + 0.5) * view.lane;
@@ -233,9 +229,7 @@ function paintSelected(a, b, top, bottom) {
 function paintCurve() {
 	const first = Math.max(0, Math.floor((timeOf(gutter) - data.from) / data.curveMS) - 1);
 	const last = Math.min(curve.length / data.voices - 1, Math.ceil((timeOf(view.width) - data.from) / data.curveMS));
-	pen.lineWidth = 2.5;
 	pen.lineCap = pen.lineJoin = "round";
-	pen.strokeStyle = view.colors.ink;
 	pen.beginPath();
 	for (let i = first; i < last; i++) {
 		for (let v = 0; v < data.voices; v++) {
@@ -247,7 +241,11 @@ function paintCurve() {
 			pen.lineTo(xOf(data.from + (i + 1) * data.curveMS), yOf(next / 100));
 		}
 	}
-	pen.stroke();
+	for (const [width, color] of [[5, view.colors.card], [2.5, view.colors.ink]]) {
+		pen.lineWidth = width;
+		pen.strokeStyle = color;
+		pen.stroke();
+	}
 }
 
 // heardIn is the median of what was heard in a stretch, as a MIDI number; null for

@@ -6,10 +6,17 @@ const audio = new Audio();
 audio.preservesPitch = true;
 audio.preload = "auto";
 document.body.append(audio);
-audio.src = data.link || URL.createObjectURL(new Blob([soundBytes()], { type: "audio/flac" }));
+// The picture comes before the sound.
+if (data.link) audio.src = data.link;
+else setTimeout(() => (audio.src = URL.createObjectURL(new Blob([soundBytes()], { type: "audio/flac" }))));
 
 function soundBytes() {
-	const text = atob(JSON.parse(document.getElementById("sound").textContent));
+	return bytesOf(JSON.parse(document.getElementById("sound").textContent));
+}
+
+function bytesOf(base64) {
+	if (Uint8Array.fromBase64) return Uint8Array.fromBase64(base64);
+	const text = atob(base64);
 	const out = new Uint8Array(text.length);
 	for (let i = 0; i < text.length; i++) out[i] = text.charCodeAt(i);
 	return out;
