@@ -118,6 +118,9 @@ func (f *pageFlags) check(c *cobra.Command, args []string) error {
 			return usage(c, "--%s is for a recording without a tab: %s says it", flag, args[1])
 		}
 	}
+	if len(args) == 2 && sameFile(args[1], f.output) {
+		return usage(c, "--output %s is the tab", f.output)
+	}
 	return checkOutput(c, f.output, f.force, args[0])
 }
 

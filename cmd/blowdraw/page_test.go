@@ -63,6 +63,35 @@ scoop         begins low and slides up into the note
 vibrato       throat vibrato: pitch and loudness swing together
 `
 
+func TestPageTrouble(t *testing.T) {
+	dir := t.TempDir()
+	wav, text := put(t, dir, "a.wav", demo.Recording()), put(t, dir, "a.tab", []byte(pageTab))
+	bare := put(t, dir, "bare.tab", []byte("blowdraw tab 1\nharp: A\nsong: E\n"))
+	html := filepath.Join(dir, "a.html")
+	for _, c := range []struct {
+		args []string
+		code int
+		say  string
+	}{
+		{[]string{wav, text}, 2, "-o solo.html"},
+		{[]string{"-o", html}, 2, "recording"},
+		{[]string{wav, text, "-o", html, "--harp", "A"}, 2, "--harp is for a recording without a tab"},
+		{[]string{wav, text, "-o", html, "--audio", "outside"}, 2, "inside or link"},
+		{[]string{wav, text, "-o", wav, "--force"}, 2, "is the recording"},
+		{[]string{wav, text, "-o", text, "--force"}, 2, "is the tab"},
+		{[]string{wav, text, "-o", bare}, 1, "exists"},
+		{[]string{wav, bare, "-o", html}, 1, "nothing to show"},
+		{[]string{wav, filepath.Join(dir, "none.tab"), "-o", html}, 1, "none.tab"},
+		{[]string{filepath.Join(dir, "none.wav"), text, "-o", html}, 1, "none.wav"},
+	} {
+		code, stdout, stderr := command(append([]string{"page"}, c.args...)...)
+		checkTrouble(t, code, stdout, stderr, c.code, c.say)
+	}
+	if _, err := os.Stat(html); err == nil {
+		t.Error("a page was written all the same")
+	}
+}
+
 // TestPage drives the page of a tab in Chromium, from its file.
 func TestPage(t *testing.T) {
 	dir := t.TempDir()

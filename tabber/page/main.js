@@ -34,7 +34,7 @@ function stepBy(n) {
 function goTo(e) {
 	const playing = player.playing && player.until === null;
 	choose(e, true);
-	buttons.get(e)?.scrollIntoView({ block: "nearest" });
+	follow(buttons.get(e));
 	if (document.activeElement?.closest("#sheet")) buttons.get(e)?.focus();
 	if (!playing) hearChosen();
 }

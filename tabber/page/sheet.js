@@ -70,11 +70,16 @@ function light(now) {
 	litNow = e;
 	const button = buttons.get(e);
 	button?.classList.add("lit");
-	if (button && player.playing) button.scrollIntoView({ block: "nearest", behavior: calm() ? "auto" : "smooth" });
+	if (player.playing) follow(button);
 	lightHarp();
 }
 
-const calm = () => matchMedia("(prefers-reduced-motion: reduce)").matches;
+// follow scrolls the sheet along, unless it is the picture that is looked at.
+function follow(button) {
+	if (picture.getBoundingClientRect().bottom > innerHeight * 0.3) return;
+	const still = matchMedia("(prefers-reduced-motion: reduce)").matches;
+	button?.scrollIntoView({ block: "nearest", behavior: still ? "auto" : "smooth" });
+}
 
 function markChosen() {
 	for (const [e, button] of buttons) {
