@@ -82,6 +82,14 @@ func (y *Yin) At(x []float64, centre int) []Candidate {
 			y.b[i] = x[j]
 		}
 	}
+	b := y.b[:y.window+y.reach+1]
+	mean := 0.0
+	for _, v := range b {
+		mean += v / float64(len(b))
+	}
+	for i := range b { // no difference changes, but a steady offset would drown them in rounding
+		b[i] -= mean
+	}
 	copy(y.a, y.b[:y.window])
 	y.difference()
 	y.normalise()

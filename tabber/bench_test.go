@@ -15,6 +15,7 @@ import (
 
 	"blowdraw/decode"
 	"blowdraw/pitch"
+	"blowdraw/tabber/presence"
 	"blowdraw/tabber/render"
 )
 
@@ -45,6 +46,45 @@ func BenchmarkTranscribe(b *testing.B) {
 		}
 		b.ReportMetric(20*float64(b.N)/b.Elapsed().Seconds(), "x-real-time")
 	})
+}
+
+// BenchmarkStages tells what each stage of a transcription costs for the same 20
+// seconds, beside reading them.
+func BenchmarkStages(b *testing.B) {
+	h := harpOf(b, "A", "richter")
+	clip, _ := played(h, render.Tuning{Cents: 8}, 5, melody(b, h, append(lick, lick...), lengths))
+	clip.Samples = clip.Samples[:20*pitch.Rate]
+	t, err := NewTranscriber(h, Options{})
+	if err != nil {
+		b.Fatal(err)
+	}
+	const cents = 8
+	frames := t.learned.Hear(clip.Samples, 0, t.axis(cents))
+	events := t.events(frames)
+	o := newOverview()
+	t.clip(clip, cents, o)
+	for _, s := range []struct {
+		name string
+		run  func()
+	}{
+		{"ear", func() { t.learned.Hear(clip.Samples, 0, t.axis(cents)) }},
+		{"decision", func() { t.events(frames) }},
+		{"onset-strength", func() { new(pulse).add(clip) }},
+		{"chords", func() { new(pulse).listen(clip, cents) }},
+		{"voice-or-harp", func() { new(presence.Track).Add(h, frames, clip, events) }},
+		{"marks", func() { playings{}.add(t, clip, events, cents) }},
+		{"tempo-and-bars", func() {
+			r := Result{Events: events, To: 20}
+			o.pulse.finish(&r, t.opt)
+		}},
+	} {
+		b.Run(s.name, func(b *testing.B) {
+			for b.Loop() {
+				s.run()
+			}
+			b.ReportMetric(b.Elapsed().Seconds()*1000/float64(b.N)/20, "ms/second-of-sound")
+		})
+	}
 }
 
 // BenchmarkSection transcribes 60 seconds from the middle of a recording of an

@@ -11,6 +11,7 @@ package tabber
 import (
 	"fmt"
 	"math"
+	"sync"
 
 	"blowdraw/decode"
 	"blowdraw/onset"
@@ -239,9 +240,11 @@ func (t *Transcriber) clip(c decode.Clip, cents float64, o *overview) Result {
 	r := Result{TuningCents: cents, From: c.Start, To: end}
 	r.Events = o.how.joinShakes(t, f, t.events(f))
 	o.loud.add(t, f, r.Events)
-	o.how.add(t, c, r.Events, cents)
-	o.pulse.listen(c, cents)
-	o.who.Add(t.harp, f, c, r.Events)
+	var wg sync.WaitGroup // none of these needs another
+	wg.Go(func() { o.how.add(t, c, r.Events, cents) })
+	wg.Go(func() { o.pulse.listen(c, cents) })
+	wg.Go(func() { o.who.Add(t.harp, f, c, r.Events) })
+	wg.Wait()
 	for i := range r.Events { // the last frame reaches beyond the end
 		r.Events[i].End = min(r.Events[i].End, end)
 	}

@@ -8,6 +8,9 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"runtime"
+	"runtime/debug"
+	"strings"
 	"syscall"
 
 	"blowdraw/decode"
@@ -34,9 +37,13 @@ func main() {
 func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	root := newRoot()
 	root.SetArgs(args)
-	root.SetOut(stdout)
+	out := &screen{w: stdout}
+	root.SetOut(out)
 	root.SetErr(stderr)
 	err := root.ExecuteContext(ctx)
+	if err == nil {
+		err = out.err // which help and completion don't look at
+	}
 	if err == nil {
 		return 0
 	}
@@ -57,10 +64,25 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	return exitFailed
 }
 
+// screen remembers the first failure to write.
+type screen struct {
+	w   io.Writer
+	err error
+}
+
+func (s *screen) Write(b []byte) (int, error) {
+	n, err := s.w.Write(b)
+	if s.err == nil {
+		s.err = err
+	}
+	return n, err
+}
+
 func newRoot() *cobra.Command {
 	root := &cobra.Command{
-		Use:   "blowdraw",
-		Short: "Rough, honest, editable harp tab from a recording",
+		Use:     "blowdraw",
+		Short:   "Rough, honest, editable harp tab from a recording",
+		Version: version(),
 		Long: `blowdraw listens to a section of a recording and writes down what was played
 on the harp: when, which hole, which breath, how far bent, and how sure it is.
 
@@ -81,6 +103,24 @@ Transcribe what you may: what is allowed for study depends on local law.`,
 		newCheckCommand(), newCompareCommand(), newRetabCommand(), newRefineCommand(),
 		newPageCommand(), newRenderCommand(), newSlowCommand(), newExportCommand(), newImportCommand(), newMarksCommand(), newHarpsCommand())
 	return root
+}
+
+// version is what the build says of itself.
+func version() string {
+	info, ok := debug.ReadBuildInfo()
+	if !ok {
+		return "unknown"
+	}
+	v := info.Main.Version
+	for _, s := range info.Settings {
+		switch {
+		case s.Key == "vcs.revision" && !strings.Contains(v, s.Value[:min(12, len(s.Value))]):
+			v += ", revision " + s.Value
+		case s.Key == "vcs.modified" && s.Value == "true":
+			v += ", with changes"
+		}
+	}
+	return fmt.Sprintf("%s, %s for %s/%s", v, info.GoVersion, runtime.GOOS, runtime.GOARCH)
 }
 
 // usageError is a command line that can't be understood.

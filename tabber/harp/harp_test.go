@@ -321,3 +321,24 @@ func TestDegreesOfScales(t *testing.T) {
 		}
 	}
 }
+
+// A harp is named so that its name makes the same harp.
+func FuzzParse(f *testing.F) {
+	for _, s := range []string{"C", "low F", "high G", "B flat", "f\u266f", "Ebb"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		if pc, err := ParseKey(s); err == nil {
+			if back, err := ParseKey(KeyName(pc)); back != pc || err != nil {
+				t.Errorf("key %q is %d, named %s, which is %d (%v)", s, pc, KeyName(pc), back, err)
+			}
+		}
+		h, err := Parse(s, Layouts()[0])
+		if err != nil {
+			return
+		}
+		if back, err := Parse(h.Name, h.Layout); err != nil || back.Base != h.Base || back.Name != h.Name {
+			t.Errorf("%q is %+v, whose name reads as %+v (%v)", s, h, back, err)
+		}
+	})
+}

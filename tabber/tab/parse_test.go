@@ -411,6 +411,26 @@ func FuzzParse(f *testing.F) {
 	})
 }
 
+// What reads as a token is written so that it reads as the same.
+func FuzzParseToken(f *testing.F) {
+	for _, s := range []string{"4", "-3''", "6o", "[-4 -5]", "(1 4)", "+4", "4B", "3Dbb", "-2/-3"} {
+		f.Add(s)
+	}
+	h, err := harp.Parse("A", harp.Layouts()[0])
+	if err != nil {
+		f.Fatal(err)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		a, err := ParseToken(h, s)
+		if err != nil {
+			return
+		}
+		if back, err := ParseToken(h, Token(a)); err != nil || !reflect.DeepEqual(a, back) {
+			t.Errorf("%q is %v, written %q, which is %v (%v)", s, a, Token(a), back, err)
+		}
+	})
+}
+
 // The example of the package comment is a document as WriteText writes it.
 func TestDocExample(t *testing.T) {
 	data, err := os.ReadFile("doc.go")

@@ -288,7 +288,15 @@ func FuzzRead(f *testing.F) {
 		f.Fatal(err)
 	}
 	f.Add(b.Bytes())
-	f.Fuzz(func(t *testing.T, b []byte) { Read(bytes.NewReader(b)) })
+	f.Fuzz(func(t *testing.T, b []byte) {
+		m, err := Read(bytes.NewReader(b))
+		if err != nil {
+			return
+		}
+		if err := invent.Usable(m); err != nil {
+			t.Error(err)
+		}
+	})
 }
 
 // Marks move the bend and the velocity; the note stays what it is.

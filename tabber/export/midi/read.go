@@ -283,5 +283,5 @@ func (v *voice) close(key uint8, tick int64, c clock) {
 			break
 		}
 	}
-	v.notes = append(v.notes, melody.Note{Start: c.seconds(o.from), End: c.seconds(tick), Pitch: float64(key) + bend})
+	v.notes = append(v.notes, melody.Note{Start: c.seconds(o.from), End: c.seconds(tick), Pitch: min(max(float64(key)+bend, 0), 127)})
 }

@@ -193,7 +193,15 @@ func TestReadErrors(t *testing.T) {
 func FuzzRead(f *testing.F) {
 	f.Add([]byte(foreign))
 	f.Add(written(f, invent.Document(1, true)))
-	f.Fuzz(func(t *testing.T, b []byte) { Read(bytes.NewReader(b)) })
+	f.Fuzz(func(t *testing.T, b []byte) {
+		m, err := Read(bytes.NewReader(b))
+		if err != nil {
+			return
+		}
+		if err := invent.Usable(m); err != nil {
+			t.Error(err)
+		}
+	})
 }
 
 // An engraver by others (the npm package verovio) draws every note, and the tab

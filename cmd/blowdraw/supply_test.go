@@ -1,0 +1,93 @@
+package main
+
+import (
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+)
+
+// licenceWords stand in every copy of a licence (the texts that SPDX publishes,
+// https://spdx.org/licenses/).
+var licenceWords = map[string][]string{
+	"Apache-2.0":   {"Apache License Version 2.0, January 2004"},
+	"BSD-3-Clause": {"Redistribution and use in source and binary forms", "Neither the name of"},
+	"MIT":          {"Permission is hereby granted, free of charge, to any person obtaining a copy of this software"},
+	"Unlicense":    {"This is free and unencumbered software released into the public domain."},
+}
+
+// Every module that is required is in the list, nothing else is, and each carries
+// the licence that the list names.
+func TestLicences(t *testing.T) {
+	var listed []string
+	for line := range strings.Lines(read(t, "testdata", "licences.tsv")) {
+		if strings.HasPrefix(line, "#") {
+			continue
+		}
+		module, licence, _ := strings.Cut(strings.TrimSpace(line), "\t")
+		listed = append(listed, module)
+		checkLicence(t, module, licence)
+	}
+	var required []string
+	for line := range strings.Lines(read(t, "..", "..", "go.mod")) {
+		if f := strings.Fields(line); strings.HasPrefix(line, "\t") && len(f) >= 2 {
+			required = append(required, f[0])
+		}
+	}
+	slices.Sort(required)
+	slices.Sort(listed)
+	if !slices.Equal(listed, required) {
+		t.Errorf("listed:\n%q\nrequired:\n%q", listed, required)
+	}
+}
+
+func checkLicence(t *testing.T, module, licence string) {
+	t.Helper()
+	dir, err := exec.Command("go", "list", "-m", "-f", "{{.Dir}}", module).Output()
+	if err != nil {
+		t.Fatalf("%s: %v", module, err)
+	}
+	files, _ := filepath.Glob(filepath.Join(strings.TrimSpace(string(dir)), "*LICENSE*"))
+	if len(files) == 0 || len(licenceWords[licence]) == 0 {
+		t.Fatalf("%s: licence %q, files %q", module, licence, files)
+	}
+	text := strings.Join(strings.Fields(read(t, files[0])), " ")
+	for _, words := range licenceWords[licence] {
+		if !strings.Contains(text, words) {
+			t.Errorf("%s: %s has no %q", module, files[0], words)
+		}
+	}
+}
+
+func TestVersion(t *testing.T) {
+	code, stdout, stderr := command("--version")
+	if code != 0 || stderr != "" || !strings.HasPrefix(stdout, "blowdraw version ") || !strings.Contains(stdout, "go1.") {
+		t.Errorf("exit code %d, stderr %q, stdout %q", code, stderr, stdout)
+	}
+}
+
+// The completion for bash is a script that bash can read, and completes commands
+// and flags.
+func TestCompletion(t *testing.T) {
+	code, script, stderr := command("completion", "bash")
+	if code != 0 || stderr != "" {
+		t.Fatalf("exit code %d, stderr %q", code, stderr)
+	}
+	bash, err := exec.LookPath("bash")
+	if err != nil {
+		if os.Getenv("CI") != "" {
+			t.Fatal("bash is not installed")
+		}
+		t.Skip("bash is not installed")
+	}
+	if out, err := exec.Command(bash, "-n", put(t, t.TempDir(), "completion", []byte(script))).CombinedOutput(); err != nil {
+		t.Errorf("%v: %s", err, out)
+	}
+	for want, args := range map[string][]string{"transcribe": {"tr"}, "--overbends": {"transcribe", "--over"}} {
+		if _, out, _ := command(append([]string{"__complete"}, args...)...); !strings.Contains(out, want) {
+			t.Errorf("%q completes to %q", args, out)
+		}
+	}
+}
