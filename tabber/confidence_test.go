@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"blowdraw/decode"
 	"blowdraw/pitch"
 	"blowdraw/tabber/harp"
 	"blowdraw/tabber/tab"
@@ -57,7 +58,7 @@ func TestReadingsShareOne(t *testing.T) {
 	tr := learnedC(t)
 	shown := 0
 	for seed := range uint64(6) {
-		for _, e := range tr.events(noisy(seed, 300)) {
+		for _, e := range tr.events(decode.Clip{Rate: pitch.Rate}, noisy(seed, 300)) {
 			if !(e.Confidence > 0 && e.Confidence <= 1) {
 				t.Fatalf("seed %d, %.2f s: confidence %g", seed, e.Start, e.Confidence)
 			}

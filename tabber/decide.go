@@ -120,8 +120,12 @@ func (l *lattice) attackOdds(p float32) float64 {
 }
 
 // span is a stretch of frames [from, to) in one state. The search found the
-// begin at frame found.
-type span struct{ state, from, to, found int }
+// begin at frame found. Octave are the log odds that an octave sounds rather than
+// its lower reed alone, 0 where that is no question.
+type span struct {
+	state, from, to, found int
+	octave                 float64
+}
 
 // best is the likeliest sequence of states (Viterbi 1967), silence left out.
 func (l *lattice) best() []span {
@@ -225,7 +229,7 @@ func (l *lattice) trace(v *layers, back []int16, stay []bool, quietBack []int16)
 			state = int(quietBack[t])
 			end = t
 		case layer == 0:
-			spans = append(spans, span{state, t, end, t})
+			spans = append(spans, span{state: state, from: t, to: end, found: t})
 			state, layer, end = int(back[t*s+state]), last, t
 		case layer < last || !stay[t*s+state]:
 			layer--

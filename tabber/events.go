@@ -4,6 +4,7 @@ import (
 	"math"
 	"sort"
 
+	"blowdraw/decode"
 	"blowdraw/pitch"
 	"blowdraw/tabber/harp"
 	"blowdraw/tabber/tab"
@@ -15,10 +16,11 @@ const (
 	mostShown   = 3
 )
 
-// events decides what was played.
-func (t *Transcriber) events(f pitch.Frames) []tab.Event {
+// events decides what was played in a clip of which the ear heard f.
+func (t *Transcriber) events(c decode.Clip, f pitch.Frames) []tab.Event {
 	l := newLattice(t.states, f, t.method.weights)
 	spans := t.spans(l, f)
+	t.octaves(c, f, spans)
 	if len(spans) == 0 {
 		return nil
 	}
@@ -85,13 +87,7 @@ func (p posterior) begins(states []int, at, reach int) float64 {
 // posterior has it, to none more than the chosen one has itself: what is left is
 // partly wrong times, and taking the other reading instead is wrong more often.
 func (t *Transcriber) alternatives(p posterior, s span, confidence float64) []tab.Alternative {
-	share := make([]float64, p.s)
-	from, to := s.from+1, max(s.to-1, s.from+2)
-	for k := from; k < to && k*p.s < len(p.in); k++ {
-		for i := range share {
-			share[i] += float64(p.in[k*p.s+i]) / float64(to-from)
-		}
-	}
+	share := t.shares(p, s)
 	same := map[int]bool{}
 	for _, i := range t.sameSound(s.state) {
 		same[i] = true
@@ -113,6 +109,25 @@ func (t *Transcriber) alternatives(p posterior, s span, confidence float64) []ta
 	}
 	sort.SliceStable(out, func(a, b int) bool { return out[a].Confidence > out[b].Confidence })
 	return out[:min(len(out), mostShown)]
+}
+
+// shares are the probabilities of the states over a span: what the posterior says,
+// with what is an octave and what its lower reed alone dealt out as the partials
+// have it.
+func (t *Transcriber) shares(p posterior, s span) []float64 {
+	share := make([]float64, p.s)
+	from, to := s.from+1, max(s.to-1, s.from+2)
+	for k := from; k < to && k*p.s < len(p.in); k++ {
+		for i := range share {
+			share[i] += float64(p.in[k*p.s+i]) / float64(to-from)
+		}
+	}
+	if low, both := t.octaveOf(s.state); s.octave != 0 {
+		either := share[low] + share[both]
+		share[both] = either / (1 + math.Exp(-s.octave))
+		share[low] = either - share[both]
+	}
+	return share
 }
 
 // nearest lists the actions whose notes lie nearest to a row.

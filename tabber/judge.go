@@ -76,8 +76,9 @@ func (t *Transcriber) judge(ctx context.Context, w *window, events []tab.Event) 
 			to -= overlapSeconds / 2
 		}
 		cents := v.TuningCents
-		f := t.hear(decode.Clip{Rate: pitch.Rate, Start: w.start, Samples: w.samples}, &cents)
-		if t.judgeWindow(f, events, keepFrom, to, &v) {
+		c := decode.Clip{Rate: pitch.Rate, Start: w.start, Samples: w.samples}
+		f := t.hear(c, &cents)
+		if t.judgeWindow(c, f, events, keepFrom, to, &v) {
 			v.TuningCents = cents
 		}
 		if t.opt.Progress != nil {
@@ -97,15 +98,16 @@ func (t *Transcriber) judge(ctx context.Context, w *window, events []tab.Event) 
 
 // judgeWindow judges the events that start in [from, to), and reports whether
 // any notes were heard.
-func (t *Transcriber) judgeWindow(f pitch.Frames, events []tab.Event, from, to float64, v *Verdict) bool {
+func (t *Transcriber) judgeWindow(c decode.Clip, f pitch.Frames, events []tab.Event, from, to float64, v *Verdict) bool {
 	l := newLattice(t.states, f, t.method.weights)
 	spans := t.spans(l, f)
+	asked := t.octaves(c, f, spans)
 	p := l.posterior()
 	confidences := t.confidences(f, p, spans)
 	end := f.Time(f.N - 1)
 	for i, e := range events {
 		if e.Start >= from && e.Start < min(to, end) {
-			v.Judgements[i] = t.judgeEvent(f, p, spans, confidences, e)
+			v.Judgements[i] = t.judgeEvent(c, f, p, spans, confidences, asked, e)
 		}
 	}
 	for k, s := range spans {
@@ -130,7 +132,7 @@ func covered(events []tab.Event, from, to float64) float64 {
 	return min(1, sum/(to-from))
 }
 
-func (t *Transcriber) judgeEvent(f pitch.Frames, p posterior, spans []span, confidences []float64, e tab.Event) Judgement {
+func (t *Transcriber) judgeEvent(c decode.Clip, f pitch.Frames, p posterior, spans []span, confidences []float64, asked []question, e tab.Event) Judgement {
 	j := Judgement{Start: math.NaN()}
 	state := t.stateOf(e, f.Axis.Cents)
 	if state < 0 {
@@ -151,9 +153,10 @@ func (t *Transcriber) judgeEvent(f pitch.Frames, p posterior, spans []span, conf
 		j.Sounds = min(j.Sounds, meanOver(f.Sounding, pitch.Rows, r, s))
 		j.Cents = append(j.Cents, deviation(f, r, s))
 	}
-	share := 0.0
+	s.octave = t.octaveOdds(c, f, s, asked)
+	shares, share := t.shares(p, s), 0.0
 	for _, i := range same {
-		share += meanOver(p.in, p.s, i, s)
+		share += shares[i]
 	}
 	j.Confidence = min(share, t.confidences(f, p, []span{s})[0])
 	best, most := -1, 0

@@ -58,7 +58,7 @@ func enumerate(l *lattice, visit func(path []span, score float64)) {
 			for end := at + 1; end <= n; end++ {
 				s += emit[end-1][i]
 				if end-at >= minFrames || end == n {
-					walk(append(slices.Clone(path), span{i, at, end, at}), i, end, s)
+					walk(append(slices.Clone(path), span{state: i, from: at, to: end, found: at}), i, end, s)
 				}
 			}
 		}

@@ -24,6 +24,7 @@ const (
 	glideCents  = 50
 	glideMin    = 0.04 // s
 	offCents    = 25   // off the tab
+	bleedDB     = -8   // from which a neighbour only bleeds in (no source)
 	accentDB    = 5    // above the notes around
 
 	ornamentMin  = 0.1 // s, shorter notes have no ornaments
@@ -121,6 +122,9 @@ func (m playing) marks(e tab.Event, late float64) []tab.Mark {
 	}
 	if len(e.Actions) == 1 && math.Abs(m.offPitch) >= offCents {
 		out = append(out, tab.Mark{Name: tab.OffPitch, Cents: math.Round(m.offPitch)})
+	}
+	if m.bleed <= bleedDB {
+		out = append(out, tab.Mark{Name: tab.Bleed, DB: math.Round(m.bleed)})
 	}
 	if m.slap >= slapDB {
 		out = append(out, tab.Mark{Name: tab.Slap})

@@ -115,6 +115,31 @@ func TestOrnaments(t *testing.T) {
 	}
 }
 
+// A neighbour that only bleeds in is told with its level, one that is meant is not.
+func TestBleed(t *testing.T) {
+	for _, db := range []float64{0, -5, -11, -14} {
+		right, all := 0, 0
+		for seed := range uint64(3) {
+			g := around(t, []string{"[-4 -5]", "[4 5]", "[-3 -4]", "[2 3]"}, 0.6)
+			for i := range g {
+				g[i].Levels = []float64{0, 0}
+				g[i].Levels[i%2] = db
+			}
+			events := transcribed(t, seed, g)
+			for _, x := range g {
+				m, ok := eventAt(events, x.Start+0.3).Mark(tab.Bleed)
+				all++
+				if db > -8 && !ok || db < -8 && ok && math.Abs(m.DB-db) <= 3 {
+					right++
+				}
+			}
+		}
+		if t.Logf("second reed at %g dB: %d of %d right", db, right, all); float64(right) < 0.75*float64(all) {
+			t.Errorf("second reed at %g dB: %d of %d right", db, right, all)
+		}
+	}
+}
+
 // A bend that is let go slides up, one that is drawn in slides down.
 func TestGlides(t *testing.T) {
 	for _, seconds := range []float64{0.06, 0.1, 0.16} {

@@ -21,6 +21,7 @@ type playing struct {
 	fall, dip slide
 	glide     contour.Slide // from a bend of the same hole, up is above 0
 	vibrato   contour.Vibrato
+	bleed     float64 // dB of the weaker of two neighbours against the other
 	shake     float64 // Hz, there and back; 0 for none
 	slap      float64 // dB by which its neighbours stand out at its start: see slap
 }
@@ -89,6 +90,7 @@ func (t *Transcriber) hz(a harp.Action, cents float64) float64 {
 func (t *Transcriber) measure(s contour.Spectra, e tab.Event, cents float64) playing {
 	var best contour.Line
 	top, power := math.Inf(-1), 0.0
+	var levels []float64
 	for i := range e.Actions {
 		n := contour.Note{Hz: t.hz(e.Actions[i], cents), Low: lowest, High: highest}
 		for j, other := range e.Actions {
@@ -105,9 +107,13 @@ func (t *Transcriber) measure(s contour.Spectra, e tab.Event, cents float64) pla
 			best, top = l, level
 		}
 		power += math.Pow(10, level/10)
+		levels = append(levels, level)
 	}
 	m := playing{level: 10 * math.Log10(power)}
 	m.peak = m.level + slices.Max(best.Level) - top
+	if tab.Texture(e.Actions) == tab.Double && len(levels) == 2 {
+		m.bleed = -math.Abs(levels[0] - levels[1])
+	}
 	if len(e.Actions) == 1 {
 		m.offPitch, _ = best.Steady()
 	}

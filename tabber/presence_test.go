@@ -153,7 +153,7 @@ func clipBlocks(path string) ([]block, error) {
 		cents = ref.TuningCents
 	}
 	f := tr.hear(clip, &cents)
-	events := tr.events(f)
+	events := tr.events(clip, f)
 	var track presence.Track
 	track.Add(ref.Harp, f, clip, events)
 	truth := whoPlays{ref, extra.Parts}

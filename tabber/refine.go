@@ -63,8 +63,9 @@ func (t *Transcriber) refine(ctx context.Context, w *window, events []tab.Event)
 			cut = joint(events, w.end()-overlapSeconds, w.end()-leadSeconds)
 		}
 		at := cents
-		f := t.hear(decode.Clip{Rate: pitch.Rate, Start: w.start, Samples: w.samples}, &at)
-		for _, e := range t.anew(f, settled) {
+		c := decode.Clip{Rate: pitch.Rate, Start: w.start, Samples: w.samples}
+		f := t.hear(c, &at)
+		for _, e := range t.anew(c, f, settled) {
 			e.End = min(e.End, w.end())
 			if e.Start >= keepFrom && e.Start < cut && replaces(events, e) {
 				found = append(found, e)
@@ -127,7 +128,7 @@ func replaces(events []tab.Event, found tab.Event) bool {
 }
 
 // anew decides what was played beside the settled events.
-func (t *Transcriber) anew(f pitch.Frames, settled []tab.Event) []tab.Event {
+func (t *Transcriber) anew(c decode.Clip, f pitch.Frames, settled []tab.Event) []tab.Event {
 	l := newLattice(t.states, f, t.method.weights)
 	l.bounds = t.bounds(f, settled)
 	var free []span
@@ -145,6 +146,7 @@ func (t *Transcriber) anew(f pitch.Frames, settled []tab.Event) []tab.Event {
 	if len(free) == 0 {
 		return nil
 	}
+	t.octaves(c, f, free)
 	p := l.posterior()
 	var out []tab.Event
 	for i, c := range t.confidences(f, p, free) {

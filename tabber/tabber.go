@@ -238,7 +238,7 @@ func (t *Transcriber) clip(c decode.Clip, cents float64, o *overview) Result {
 	f := t.hearPulse(c, o.pulse.add(c), &cents)
 	end := c.Start + float64(len(c.Samples))/float64(c.Rate)
 	r := Result{TuningCents: cents, From: c.Start, To: end}
-	r.Events = o.how.joinShakes(t, f, t.events(f))
+	r.Events = o.how.joinShakes(t, f, t.events(c, f))
 	o.loud.add(t, f, r.Events)
 	var wg sync.WaitGroup // none of these needs another
 	wg.Go(func() { o.how.add(t, c, r.Events, cents) })

@@ -39,7 +39,7 @@ func TestTrim(t *testing.T) {
 		{"not where the level has fallen", fill32([2]float32{40, 1}, [2]float32{20, 0.3}), fill32([2]float32{40, -10}, [2]float32{20, -16}), 40, 40},
 	} {
 		f := heard(c.sounding, c.level)
-		got := tr.trim(f, []span{{1, 0, c.to, 0}})[0].to
+		got := tr.trim(f, []span{{state: 1, to: c.to}})[0].to
 		if got != c.want {
 			t.Errorf("%s: ends at frame %d, want %d", c.name, got, c.want)
 		}

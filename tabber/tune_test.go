@@ -28,6 +28,7 @@ import (
 var minutes = flag.Float64("minutes", 5, "how long to search")
 
 type tuneClip struct {
+	clip   decode.Clip
 	frames pitch.Frames
 	cents  float64
 	ref    tab.Document
@@ -128,7 +129,7 @@ func hearClip(path string) (tuneClip, error) {
 	if err != nil {
 		return c, err
 	}
-	c.cents = math.NaN()
+	c.clip, c.cents = clip, math.NaN()
 	c.frames = tr.hear(clip, &c.cents)
 	return c, nil
 }

@@ -100,7 +100,7 @@ Transcribe what you may: what is allowed for study depends on local law.`,
 		return usageError{err, c.CommandPath()}
 	})
 	root.AddCommand(newTranscribeCommand(), newPhrasesCommand(), newLayoutCommand(), newDemoCommand(),
-		newCheckCommand(), newCompareCommand(), newRetabCommand(), newRefineCommand(),
+		newCheckCommand(), newCompareCommand(), newRetabCommand(), newRefineCommand(), newTextureCommand(),
 		newPageCommand(), newRenderCommand(), newSlowCommand(), newExportCommand(), newImportCommand(), newMarksCommand(), newHarpsCommand())
 	return root
 }

@@ -15,12 +15,17 @@ import (
 	"blowdraw/tabber/render/effect"
 )
 
-// BankPath is where Debian's package timgm6mb-soundfont keeps its sound bank.
-const BankPath = "/usr/share/sounds/sf2/TimGM6mb.sf2"
+// Where Debian's packages timgm6mb-soundfont and fluid-soundfont-gm keep their
+// sound banks. Package pitch/ear/train hears the reeds of the second, not those
+// of the first.
+const (
+	BankPath      = "/usr/share/sounds/sf2/TimGM6mb.sf2"
+	FluidBankPath = "/usr/share/sounds/sf2/FluidR3_GM.sf2"
+)
 
-// ErrMissing is wrapped by errors of Clips and Write when FluidSynth or the
-// sound bank is not installed.
-var ErrMissing = errors.New("install the Debian packages fluidsynth and timgm6mb-soundfont")
+// ErrMissing is wrapped by errors of Clips, Pairs and Write when FluidSynth or
+// the sound bank is not installed.
+var ErrMissing = errors.New("install the Debian packages fluidsynth, timgm6mb-soundfont and fluid-soundfont-gm")
 
 // bank is the sampled harmonica.
 type bank struct {
@@ -37,25 +42,30 @@ type keySound struct {
 }
 
 // nearestKey is the key whose sample needs the least shifting.
-func nearestKey(midi float64) int {
-	return min(max(int(math.Round(midi)), lowestKey), highestKey)
+func (b *bank) nearestKey(midi float64) int {
+	key := min(max(int(math.Round(midi)), lowestKey), highestKey)
+	for b.keys[key].gain == 0 { // beyond the bank's compass
+		key--
+	}
+	return key
 }
 
-const lowestKey, highestKey = 36, 108
+// Keys that are measured; a bank may end above needKey.
+const lowestKey, needKey, highestKey = 36, 96, 108
 
 // FluidSynth runs at a high rate, so that little of what it shifts up folds
 // over.
 const bankRate = 88200
 
-func openBank() (*bank, error) {
-	path, err := exec.LookPath("fluidsynth")
+func openBank(path string) (*bank, error) {
+	program, err := exec.LookPath("fluidsynth")
 	if err != nil {
 		return nil, fmt.Errorf("looking for fluidsynth: %w (%w)", err, ErrMissing)
 	}
-	if _, err := os.Stat(BankPath); err != nil {
+	if _, err := os.Stat(path); err != nil {
 		return nil, fmt.Errorf("looking for the sound bank: %w (%w)", err, ErrMissing)
 	}
-	b := &bank{program: path, file: BankPath}
+	b := &bank{program: program, file: path}
 	return b, b.measure()
 }
 
@@ -80,6 +90,9 @@ func (b *bank) measure() error {
 		first := int(start(key) * Rate)
 		settled := x[first+Rate/4 : first+Rate*11/20]
 		level := effect.RMS(settled)
+		if level < 1e-4 && key > needKey {
+			break
+		}
 		if level < 1e-4 {
 			return fmt.Errorf("measuring the sound bank: key %d is silent", key)
 		}
@@ -115,7 +128,7 @@ const (
 func (b *bank) takes(notes []render.Note) []take {
 	var out []take
 	for _, n := range notes {
-		k := take{Note: n, key: nearestKey(n.MIDI), begin: n.Start}
+		k := take{Note: n, key: b.nearestKey(n.MIDI), begin: n.Start}
 		k.sound = b.keys[k.key]
 		k.faded = n.Attack < slurred || k.sound.attack < quick
 		if n.Attack < slurred {

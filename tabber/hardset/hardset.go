@@ -44,7 +44,7 @@ const (
 type Clip struct {
 	Name     string // category and number, such as "held-1"
 	Category string
-	Source   string // "bank" (sampled reeds) or "render" (additive reeds)
+	Source   string // Sampled or Rendered; of [Pairs] also Fluid
 	decode.Clip
 	Harp        harp.Harp
 	Position    int // 0 where the player keeps to none
@@ -80,7 +80,7 @@ func Categories() []string {
 func Clips(name string, seed int64) ([]Clip, error) {
 	for _, c := range categories() {
 		if c.name == name {
-			b, err := openBank()
+			b, err := openBank(BankPath)
 			if err != nil {
 				return nil, err
 			}
@@ -94,7 +94,7 @@ func (c category) clips(b *bank, seed int64) ([]Clip, error) {
 	var clips []Clip
 	for i := range max(c.count, PerCategory) {
 		clip, notes, rng := c.compose(seed, i)
-		x, err := clip.sound(b, notes, rng)
+		x, err := clip.sound(b, notes, Seconds, rng)
 		if err != nil {
 			return nil, fmt.Errorf("sounding %s: %w", clip.Name, err)
 		}
@@ -109,9 +109,9 @@ func (c category) clips(b *bank, seed int64) ([]Clip, error) {
 // what comes after.
 func (c category) compose(seed int64, i int) (Clip, []render.Note, *rand.Rand) {
 	rng := generator(c.name, seed, i)
-	clip := Clip{Name: fmt.Sprintf("%s-%d", c.name, i+1), Category: c.name, Position: c.position, Source: "bank"}
+	clip := Clip{Name: fmt.Sprintf("%s-%d", c.name, i+1), Category: c.name, Position: c.position, Source: Sampled}
 	if i%2 == 1 {
-		clip.Source = "render"
+		clip.Source = Rendered
 	}
 	var hab habits
 	clip.Harp, hab = c.prepare(rng, i)
@@ -133,11 +133,11 @@ func generator(name string, seed int64, i int) *rand.Rand {
 	return rand.New(rand.NewPCG(uint64(seed), h.Sum64()))
 }
 
-// sound renders the dry harp, Seconds long.
-func (c Clip) sound(b *bank, notes []render.Note, rng *rand.Rand) ([]float64, error) {
+// sound renders the dry harp, that many seconds long.
+func (c Clip) sound(b *bank, notes []render.Note, seconds float64, rng *rand.Rand) ([]float64, error) {
 	var x []float64
 	reeds := rng.Uint64()
-	if c.Source == "bank" {
+	if c.Source != Rendered {
 		var err error
 		if x, err = b.play(notes); err != nil {
 			return nil, err
@@ -145,7 +145,7 @@ func (c Clip) sound(b *bank, notes []render.Note, rng *rand.Rand) ([]float64, er
 	} else {
 		x = render.Render(notes, render.Set{Seed: reeds}, Rate)
 	}
-	full := make([]float64, Seconds*Rate)
+	full := make([]float64, int(seconds*Rate))
 	copy(full, x)
 	return full, nil
 }

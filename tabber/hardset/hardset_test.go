@@ -20,7 +20,7 @@ import (
 // set it fails.
 func needBank(t testing.TB) *bank {
 	t.Helper()
-	b, err := openBank()
+	b, err := openBank(BankPath)
 	switch {
 	case errors.Is(err, ErrMissing) && os.Getenv("CI") == "":
 		t.Skip(err)
@@ -174,7 +174,7 @@ func TestHardSetSound(t *testing.T) {
 	for _, c := range categories() {
 		for i := range PerCategory {
 			clip, notes, rng := c.compose(DefaultSeed, i)
-			x, err := clip.sound(b, notes, rng)
+			x, err := clip.sound(b, notes, Seconds, rng)
 			if err != nil {
 				t.Fatal(err)
 			}

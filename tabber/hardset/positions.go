@@ -13,7 +13,7 @@ import (
 // close, in a hall and through an amplifier. The same seed gives the same clips.
 // It needs what [Clips] needs.
 func Positions(seed int64) ([]Clip, error) {
-	b, err := openBank()
+	b, err := openBank(BankPath)
 	if err != nil {
 		return nil, err
 	}

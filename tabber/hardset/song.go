@@ -54,7 +54,7 @@ func Songs(kind string, n int, seed int64, soundbank string) ([]Song, error) {
 	if _, err := os.Stat(soundbank); err != nil {
 		return nil, fmt.Errorf("looking for the sound bank: %w (%w)", err, ErrMissing)
 	}
-	b, err := openBank()
+	b, err := openBank(BankPath)
 	if err != nil {
 		return nil, err
 	}

@@ -15,7 +15,7 @@ func TestSongs(t *testing.T) {
 	if testing.Short() {
 		t.Skip("renders four songs")
 	}
-	b, err := openBank()
+	b, err := openBank(BankPath)
 	if errors.Is(err, ErrMissing) && os.Getenv("CI") == "" {
 		t.Skip(err)
 	}

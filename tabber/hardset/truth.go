@@ -54,7 +54,7 @@ type truthEvent struct {
 func (c Clip) truth() truthFile {
 	t := truthFile{
 		Harp: c.Harp.Name, Layout: c.Harp.Layout.Name, Position: c.Position, Temperament: c.Temperament,
-		Offset: c.Cents, Seconds: Seconds, Tier: c.Category, Source: c.Source, Audio: c.Name + ".wav",
+		Offset: c.Cents, Seconds: float64(len(c.Samples)) / Rate, Tier: c.Category, Source: c.Source, Audio: c.Name + ".wav",
 	}
 	for _, p := range c.Phrases {
 		t.Phrases = append(t.Phrases, [2]float64{round4(p.Start), round4(p.End)})
@@ -105,7 +105,7 @@ func write(dir string, seed int64, categories []category) error {
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return fmt.Errorf("making the folder for the clips: %w", err)
 	}
-	b, err := openBank()
+	b, err := openBank(BankPath)
 	if err != nil {
 		return err
 	}

@@ -12,6 +12,7 @@ type Gesture struct {
 	Actions    []harp.Action // ascending by hole
 	Levels     []float64     // dB, one for each action; nil: all 0
 	Late       []float64     // s after Start that each reed speaks; nil: all 0
+	Detune     []float64     // cents off the harp's own tuning, one for each action; nil: all 0
 	Level      float64       // dB, of the whole
 
 	Attack, Release                    float64
@@ -51,7 +52,7 @@ func Perform(h harp.Harp, tuning Tuning, gestures []Gesture) ([]Note, []tab.Even
 		}
 		for i, a := range g.Actions {
 			n := g.note(i)
-			n.MIDI = tuning.Pitch(h, a) + g.Cents/100
+			n.MIDI += tuning.Pitch(h, a) + g.Cents/100
 			n.Reed = Reed(a)
 			n.Dark = 1.5 * float64(max(a.Bend, 0))
 			if last := len(notes) - 1; g.Glide > 0 && last >= 0 && notes[last].Reed == n.Reed {
@@ -82,7 +83,7 @@ func (g Gesture) Marks() []tab.Mark {
 	return out
 }
 
-// note is the gesture's i-th reed without its pitch.
+// note is the gesture's i-th reed, its pitch counted from the harp's.
 func (g Gesture) note(i int) Note {
 	n := Note{
 		Start: g.Start, End: g.End, Level: g.Level,
@@ -96,6 +97,9 @@ func (g Gesture) note(i int) Note {
 	}
 	if g.Late != nil {
 		n.Start += g.Late[i]
+	}
+	if g.Detune != nil {
+		n.MIDI = g.Detune[i] / 100
 	}
 	return n
 }

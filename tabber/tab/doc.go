@@ -36,7 +36,8 @@
 // seconds, what is played, and the degrees of the song's key that it sounds,
 // lowest first, with the interval of a split. Marks say how it is played, in the
 // words of [MarkWords]; a number with c is how many cents the pitch lies above or
-// below what the tab says. A question mark says that the
+// below what the tab says, one with dB how much weaker one of two reeds is that only
+// bleeds in. A question mark says that the
 // transcriber is unsure: it gives its confidence, then what else it may have
 // been. Delete the mark once you have decided. The degrees, the numbers of the
 // phrases, the spaces, the line of column names and the list of marks at the end
@@ -125,8 +126,8 @@
 //	lengths  = seconds "s" [ "," beats "beats" ]
 //	bar      = "bar" number time { chord }
 //	columns  = { "time" | "length" | "bar" | "tab" | "degree" | "marks" }
-//	mark     = markword | ( "+" | "-" ) cents "c"
-//	legend   = "Marks" | ( markword | "cents" ) { word }
+//	mark     = markword | ( "+" | "-" ) cents "c" | "-" decibels "dB"
+//	legend   = "Marks" | ( markword | "bleed" | "cents" ) { word }
 //	time     = minutes ":" seconds
 //
 // Header values: section is time "to" time; harp is a key such as D or low F;
@@ -138,7 +139,7 @@
 // and several share the bar equally. Harp and song must be there; note may come
 // more than once. An other name is a word of letters, hyphens and underscores that
 // the document does not use itself; such lines are kept. A markword is a name of
-// [MarkWords] other than cents. A question mark alone is 50%; only the first
+// [MarkWords] other than bleed and cents. A question mark alone is 50%; only the first
 // reading behind nearest may leave out its percent. The letter of the breath may
 // stand before the bend or behind it. A phrase without times runs from its first
 // event to the end of its last. Times have three decimals, percents none.

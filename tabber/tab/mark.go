@@ -14,7 +14,7 @@ import (
 type Mark struct {
 	Name    string  // one of the Mark words
 	Cents   float64 // how far: a slide, a vibrato each way; for [OffPitch], above what the tab says
-	DB      float64 // how much louder: an accent; a vibrato each way
+	DB      float64 // how much louder: an accent; a vibrato each way; for [Bleed], the weaker reed against the other
 	Hz      float64 // how many times a second: a vibrato, a shake there and back
 	Seconds float64 // how long: a slide; for a vibrato, until it begins
 }
@@ -32,6 +32,7 @@ const (
 	HandVibrato = "hand-vibrato"
 	Shake       = "shake"
 	Accent      = "accent"
+	Bleed       = "bleed" // written as a number, such as -11dB
 	OffPitch    = "cents" // written as a number, such as +30c
 )
 
@@ -56,19 +57,26 @@ func MarkWords() []MarkWord {
 		{HandVibrato, "hand vibrato: loudness and tone swing, the pitch hardly", true},
 		{Fall, "slides down at the end", true},
 		{Accent, "clearly louder than the notes around it", false},
+		{Bleed, "-11dB: one of the two reeds only bleeds in, so many dB weaker", true},
 		{OffPitch, "+30c or -30c: so many cents above or below what the tab says, on purpose or not", true},
 	}
 }
 
 // String is the mark as it stands in the text document.
 func (m Mark) String() string {
-	if m.Name == OffPitch {
+	switch m.Name {
+	case OffPitch:
 		return fmt.Sprintf("%+dc", int(math.Round(m.Cents)))
+	case Bleed:
+		return fmt.Sprintf("%.0fdB", m.DB)
 	}
 	return m.Name
 }
 
-var offPitchForm = regexp.MustCompile(`^[+-][0-9]{1,3}c$`)
+var (
+	offPitchForm = regexp.MustCompile(`^[+-][0-9]{1,3}c$`)
+	bleedForm    = regexp.MustCompile(`^-[0-9]{1,2}[dD][bB]$`)
+)
 
 // parseMark reads what String writes; ok is false for any other word.
 func parseMark(word string) (m Mark, ok bool) {
@@ -76,8 +84,12 @@ func parseMark(word string) (m Mark, ok bool) {
 		n, err := strconv.Atoi(strings.TrimSuffix(word, "c"))
 		return Mark{Name: OffPitch, Cents: float64(n)}, err == nil
 	}
+	if bleedForm.MatchString(word) {
+		n, err := strconv.Atoi(word[:len(word)-2])
+		return Mark{Name: Bleed, DB: float64(n)}, err == nil
+	}
 	word = strings.ToLower(word)
-	return Mark{Name: word}, word != OffPitch && markPlace(word) >= 0
+	return Mark{Name: word}, word != OffPitch && word != Bleed && markPlace(word) >= 0
 }
 
 // markPlace is where a mark stands among the words, -1 if it is none.

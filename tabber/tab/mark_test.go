@@ -19,6 +19,7 @@ func TestParseMarks(t *testing.T) {
 		{"0:01 0.5 -4 Hand-Vibrato ? 60%", []Mark{{Name: HandVibrato}}},
 		{"0:01 4 scoop", []Mark{{Name: Scoop}}},
 		{"-3' b3 −20c +5c # shallow", []Mark{{Name: OffPitch, Cents: -20}, {Name: OffPitch, Cents: 5}}},
+		{"0:01 0.5 [-4 -5] 5 b7 −11dB vibrato", []Mark{{Name: Vibrato}, {Name: Bleed, DB: -11}}},
 		{"0:01 0.5 [-4 -5] 5 shake b7", []Mark{{Name: Shake}}},
 	} {
 		d, err := Parse(strings.NewReader(head + c.line + "\n\nMarks\nslap  whatever stands here\n"))
@@ -47,6 +48,9 @@ func TestMarksRoundTrip(t *testing.T) {
 		m := Mark{Name: w.Name}
 		if w.Name == OffPitch {
 			m.Cents = -120
+		}
+		if w.Name == Bleed {
+			m.DB = -11
 		}
 		d.Events[i%len(d.Events)].Marks = append(d.Events[i%len(d.Events)].Marks[:0:0], m)
 		var text bytes.Buffer

@@ -1,0 +1,132 @@
+package main
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+
+	"blowdraw/decode"
+	"blowdraw/tabber"
+	"blowdraw/tabber/texture"
+
+	"github.com/spf13/cobra"
+)
+
+// textureFlags are what the texture command can be told.
+type textureFlags struct {
+	harp    harpFlags
+	section sectionFlags
+	svg     string
+	force   bool
+}
+
+func newTextureCommand() *cobra.Command {
+	var f textureFlags
+	c := &cobra.Command{
+		Use:   "texture RECORDING --harp KEY",
+		Short: "One note, double stop, split or chord: how likely, and why",
+		Long: `Looks at a passage of at most a minute and tells for each event how likely it is
+one note, a double stop, a split or a chord, with holes and interval of the two
+likeliest. Where more than one reed is in question it shows why: which partials
+of the second reed stand out, how much weaker it is, and from when it sounds.
+
+Under it stands a ladder of the partials, from low to high, with their numbers
+under each reed, the level in dB below the strongest, and a bar whose light part
+is what the lowest reed does not explain. Octaves share their partials with the
+lower reed: there it tells whether those waver against its other ones.
+
+Without --harp it tells one reed from an octave by the sound alone.`,
+		Example: `  blowdraw texture solo.wav --harp A --from 12.4 --for 3
+  blowdraw texture solo.wav --harp A --from 12.4 --for 3 --svg split.svg
+  blowdraw texture solo.wav --from 12.4 --for 3`,
+		Args: oneRecording,
+		RunE: func(c *cobra.Command, args []string) error { return f.run(c, args[0]) },
+	}
+	f.harp.add(c)
+	f.section.add(c)
+	c.Flags().StringVar(&f.svg, "svg", "", "also draw the spectra, with each reed's partials, into this file")
+	c.Flags().BoolVar(&f.force, "force", false, "overwrite the file")
+	return c
+}
+
+// passageSeconds is the longest passage that the command looks at.
+const passageSeconds = 60
+
+func (f *textureFlags) run(c *cobra.Command, path string) error {
+	section, err := f.section.options(c)
+	if err != nil {
+		return err
+	}
+	if c.Flags().Changed("svg") {
+		if f.svg == "" {
+			return usage(c, "--svg: the name is empty")
+		}
+		if err := checkWritable(f.svg, f.force); err != nil {
+			return err
+		}
+	}
+	clip, err := f.load(c, path, section)
+	if err != nil {
+		return err
+	}
+	looks, title, err := f.look(c, path, clip)
+	if err != nil {
+		return err
+	}
+	if len(looks) == 0 {
+		return &silentError{path: path, from: clip.Start, to: clip.Start + float64(len(clip.Samples))/float64(clip.Rate)}
+	}
+	var b bytes.Buffer
+	fmt.Fprintf(&b, "%s\n\n", title)
+	if err := texture.WriteText(&b, looks, fineClock); err != nil {
+		return err
+	}
+	if f.svg != "" {
+		err := writeFile(f.svg, f.force, func(w io.Writer) error { return texture.WriteSVG(w, title, looks, fineClock) })
+		if err != nil {
+			return err
+		}
+	}
+	_, err = c.OutOrStdout().Write(b.Bytes())
+	return err
+}
+
+// load the passage.
+func (f *textureFlags) load(c *cobra.Command, path string, section decode.Options) (decode.Clip, error) {
+	long := usage(c, "that is more than %d s: choose a passage with --from and --to", passageSeconds)
+	if section.To > 0 && section.To-section.From > passageSeconds {
+		return decode.Clip{}, long
+	}
+	whole := section.To <= 0
+	if whole {
+		section.To = section.From + passageSeconds + 1
+	}
+	clip, _, warnings, err := decode.Load(path, section)
+	if err != nil {
+		return clip, err
+	}
+	if whole && len(clip.Samples) > passageSeconds*clip.Rate {
+		return clip, long
+	}
+	warn(c.ErrOrStderr(), path, warnings)
+	return clip, nil
+}
+
+// look at the passage, with the harp if one is named.
+func (f *textureFlags) look(c *cobra.Command, path string, clip decode.Clip) ([]texture.Look, string, error) {
+	title := fmt.Sprintf("%s, %s to %s", path, clock(clip.Start), clock(clip.Start+float64(len(clip.Samples))/float64(clip.Rate)))
+	if !c.Flags().Changed("harp") {
+		sounds, usual := texture.Sounds(clip)
+		return texture.AloneLooks(clip, sounds, usual), title + ", by the sound alone", nil
+	}
+	h, err := f.harp.parse(c)
+	if err != nil {
+		return nil, "", err
+	}
+	t, err := tabber.NewTranscriber(h, tabber.Options{})
+	if err != nil {
+		return nil, "", err
+	}
+	p := t.Textures(clip)
+	return texture.Looks(h, clip, p), title + fmt.Sprintf(", %s harp, %.1f cents from A4 = 440 Hz", h.Name, p.Cents), nil
+}
