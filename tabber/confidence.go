@@ -67,7 +67,7 @@ func (t *Transcriber) confidences(f pitch.Frames, p posterior, spans []span) []f
 	}
 	for i, x := range t.features(f, p, spans) {
 		if len(t.states[spans[i].state].actions) > 0 {
-			out[i] = learnedCalibration.probability(x)
+			out[i] = min(learnedCalibration.probability(x), t.octaveSide(spans[i]))
 		}
 	}
 	return out

@@ -1,6 +1,7 @@
 package tabber
 
 import (
+	"math"
 	"slices"
 
 	"blowdraw/decode"
@@ -147,6 +148,19 @@ func (t *Transcriber) compare(q *question, all []question) {
 	}
 }
 
+// octaveSide is the probability of a span's side of the question, by its odds; 1
+// where there is no question.
+func (t *Transcriber) octaveSide(s span) float64 {
+	if s.octave == 0 {
+		return 1
+	}
+	p := 1 / (1 + math.Exp(-s.octave))
+	if low, _ := t.octaveOf(s.state); s.state == low {
+		return 1 - p
+	}
+	return p
+}
+
 // octaveOdds are the log odds that a span is an octave rather than its lower reed
 // alone, beside the questions of its window; 0 where that is no question or can't
 // be told.
@@ -160,20 +174,36 @@ func (t *Transcriber) octaveOdds(c decode.Clip, f pitch.Frames, s span, all []qu
 }
 
 // octaveOf are the states of a natural note and of the octave above it that a state
-// is one of, -1 if it is neither.
+// is one of, -1 if it is neither. A note that is also another hole's, as draw 2 is
+// blow 3, may be the lower one of an octave by either name.
 func (t *Transcriber) octaveOf(i int) (low, both int) {
-	st := t.states[i]
-	if len(st.actions) == 0 || len(st.rows) > 2 || len(st.rows) == 2 && st.rows[1]-st.rows[0] != 12 {
-		return -1, -1
-	}
-	for j, o := range t.states {
-		if len(o.rows) != 2 || o.rows[0] != st.rows[0] || o.rows[1]-o.rows[0] != 12 || o.actions[0] != st.actions[0] {
-			continue
+	st := &t.states[i]
+	switch {
+	case len(st.actions) == 1 && st.actions[0].Bend == 0:
+		return octave(i, slices.IndexFunc(t.states, func(o state) bool { return o.isOctave() && o.rows[0] == st.rows[0] }))
+	case st.isOctave():
+		low := -1
+		for j, o := range t.states {
+			if len(o.actions) == 1 && o.actions[0].Bend == 0 && o.rows[0] == st.rows[0] && (low < 0 || o.prior > t.states[low].prior) {
+				low = j
+			}
 		}
-		low := slices.IndexFunc(t.states, func(x state) bool { return slices.Equal(x.actions, st.actions[:1]) })
-		return low, j
+		return octave(low, i)
 	}
 	return -1, -1
+}
+
+// octave is a pair of states, -1 and -1 if either is missing.
+func octave(low, both int) (int, int) {
+	if low < 0 || both < 0 {
+		return -1, -1
+	}
+	return low, both
+}
+
+// isOctave reports whether a state is two reeds an octave apart.
+func (s *state) isOctave() bool {
+	return len(s.actions) == 2 && s.rows[1]-s.rows[0] == 12
 }
 
 // learnedOctave goes with the ear's weights: fit it again when they change.

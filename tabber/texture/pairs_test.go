@@ -25,7 +25,7 @@ func TestPairs(t *testing.T) {
 	if testing.Short() {
 		t.Skip("hears an hour of clips")
 	}
-	var all calibration
+	var stated calibration
 	for _, c := range []struct {
 		kind      hardset.Kind
 		reeds     string
@@ -50,7 +50,7 @@ func TestPairs(t *testing.T) {
 			for i, heard := range hear(t, clip) {
 				e := clip.Events[i]
 				if len(heard.Readings) > 0 {
-					all.add(heard.Readings[0].Probability, heard.Readings[0].Texture == e.Texture)
+					stated.add(heard.Readings[0].Probability, heard.Readings[0].Texture == e.Texture)
 				}
 				reeds := []string{"", "one reed", "both reeds"}[len(e.Actions)]
 				for _, name := range []string{"all", reeds, clip.Category + ", " + reeds} {
@@ -68,9 +68,9 @@ func TestPairs(t *testing.T) {
 			t.Errorf("%s, %s: %.3f right and of both reeds %.3f, want at least %.2f and %.2f", c.kind, c.reeds, all, both, c.all, c.both)
 		}
 	}
-	t.Logf("expected calibration error %.3f over %.0f events", all.err(), all.total())
-	if all.err() > 0.05 {
-		t.Errorf("expected calibration error %.3f, want at most 0.05", all.err())
+	t.Logf("expected calibration error %.3f over %.0f events", stated.err(), stated.total())
+	if stated.err() > 0.05 {
+		t.Errorf("expected calibration error %.3f, want at most 0.05", stated.err())
 	}
 }
 
