@@ -179,12 +179,12 @@ func odds(p float64) float64 {
 var learnedCalibration = calibration{
 	constant: -1.747,
 	weight: [features]float64{
-		begins: 0.435,
-		counted: 0.346,
-		attacked: 0.129,
+		begins:    0.435,
+		counted:   0.346,
+		attacked:  0.129,
 		companion: -0.183,
-		offPitch: -2.021,
-		length: -0.323,
-		unsure: -0.219,
+		offPitch:  -2.021,
+		length:    -0.323,
+		unsure:    -0.219,
 	},
 }
