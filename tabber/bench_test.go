@@ -60,7 +60,7 @@ func BenchmarkStages(b *testing.B) {
 	}
 	const cents = 8
 	frames := t.learned.Hear(clip.Samples, 0, t.axis(cents))
-	events := t.events(frames)
+	events := t.events(clip, frames)
 	o := newOverview()
 	t.clip(clip, cents, o)
 	for _, s := range []struct {
@@ -68,7 +68,7 @@ func BenchmarkStages(b *testing.B) {
 		run  func()
 	}{
 		{"ear", func() { t.learned.Hear(clip.Samples, 0, t.axis(cents)) }},
-		{"decision", func() { t.events(frames) }},
+		{"decision", func() { t.events(clip, frames) }},
 		{"onset-strength", func() { new(pulse).add(clip) }},
 		{"chords", func() { new(pulse).listen(clip, cents) }},
 		{"voice-or-harp", func() { new(presence.Track).Add(h, frames, clip, events) }},
