@@ -76,7 +76,7 @@ type recording struct {
 const (
 	written  = "written"
 	upToDate = "up to date"
-	kept     = "kept: not as it was written here"
+	kept     = "kept"
 )
 
 // Extensions of the recordings that are looked for in folders; others must be
