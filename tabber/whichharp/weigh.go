@@ -16,7 +16,7 @@ type weights struct {
 	trust                                             float64 // in each note's likelihood, within usage
 }
 
-var fitted = weights{evidence: 8.5, sounding: 2, strange: -7, strain: -0.14, apart: -0.1, usage: 1.2, trust: 0.18}
+var fitted = weights{evidence: 8.8, sounding: 2.7, strange: -7.8, strain: -0.11, apart: -0.093, usage: 1.3, trust: 0.16}
 
 // reading is what a fit is weighed by.
 type reading struct {

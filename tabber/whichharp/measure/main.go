@@ -21,6 +21,7 @@ import (
 
 	"blowdraw/decode"
 	"blowdraw/pitch"
+	"blowdraw/tabber/harp"
 	"blowdraw/tabber/score"
 	"blowdraw/tabber/whichharp"
 )
@@ -98,11 +99,13 @@ func rank(r *whichharp.Ranker, truth string) (result, string, error) {
 	}
 	x.sure, x.key = best.Probability, best.SongKey() == ref.SongKey
 	x.cents = math.Abs(k.Tuning.Cents - ref.TuningCents)
-	fmt.Printf("%-22s%-22s place %2d, then %s %.2f %s %.2f, %4.1f cents\n",
-		strings.TrimSuffix(filepath.Base(truth), ".truth.json"), ref.Harp.Name+" "+ref.Harp.Layout.Name, x.place,
-		best.Harp.Name, best.Probability, k.Candidates[1].Harp.Name, k.Candidates[1].Probability, x.cents)
+	next := k.Candidates[1]
+	fmt.Printf("%-22s%-24splace %2d; %s %.2f, %s %.2f; %4.1f cents\n", strings.TrimSuffix(filepath.Base(truth), ".truth.json"),
+		name(ref.Harp), x.place, name(best.Harp), best.Probability, name(next.Harp), next.Probability, x.cents)
 	return x, tier, nil
 }
+
+func name(h harp.Harp) string { return h.Name + " " + h.Layout.Name }
 
 func printShares(tier string, results []result) {
 	var first, three, sure, key, cents float64
