@@ -34,7 +34,7 @@ type block struct {
 }
 
 const (
-	edgeSeconds = 0.3  // from a change of player a block tells nothing
+	edgeSeconds = 0.25 // from a change of player a block tells nothing
 	leastFilled = 0.05 // share of a block that events fill for the harp's model
 )
 
@@ -47,7 +47,7 @@ func TestPresence(t *testing.T) {
 	var harp, voice []bool
 	for _, b := range all {
 		if b.Filled > leastFilled {
-			x, harp = append(x, b.Cues), append(harp, b.kind == presence.Harp)
+			x, harp = append(x, b.Cues[:presence.HarpCues]), append(harp, b.kind == presence.Harp)
 		}
 		if b.kind != presence.Harp {
 			rest, voice = append(rest, b.Cues), append(voice, b.kind == presence.Voice)

@@ -11,6 +11,7 @@ package tabber
 import (
 	"fmt"
 	"math"
+	"slices"
 	"sync"
 
 	"blowdraw/decode"
@@ -52,6 +53,7 @@ type Result struct {
 	From, To    float64
 	Stretches   []presence.Stretch // who plays where; nil if the ear can't tell
 	LeftOut     []tab.Event        // heard where no harp plays
+	Condition   presence.Condition // how hard the recording is; nothing if the ear can't tell
 }
 
 // Transcriber turns sound into tab for one harp.
@@ -123,7 +125,7 @@ func (t *Transcriber) hearPulse(c decode.Clip, strength []float64, cents *float6
 		return listen(*cents)
 	}
 	f := listen(0)
-	*cents = t.tuning(f)
+	*cents = t.resolve(f, t.tuning(f))
 	if math.Abs(*cents) > realign || t.learned == nil {
 		return listen(*cents)
 	}
@@ -184,20 +186,44 @@ func newOverview() *overview { return &overview{loud: levels{}, how: playings{}}
 
 // finish leaves out what no harp played, and finds phrases, tempo and bars.
 func (t *Transcriber) finish(r *Result, o *overview) {
-	r.Stretches = o.who.Stretches(r.Events)
-	var kept []tab.Event
+	t.leaveOut(r, o.who.Players(r.Events))
+	if r.Stretches != nil {
+		r.Condition = o.who.Condition(r.Events, r.LeftOut, r.Stretches)
+	}
+	o.how.mark(r.Events)
+	r.Phrases = phrases(o.loud.withoutStrays(r.Events))
+	o.pulse.finish(r, t.opt)
+}
+
+// leaveOut leaves out what no harp played. If that would leave nothing it leaves
+// all, as doubtful as it is: the harp may be one that sounds like no other.
+func (t *Transcriber) leaveOut(r *Result, who presence.Players) {
+	r.Stretches = who.Stretches
+	var all []tab.Event
+	kept := r.Events[:0:0]
 	for _, e := range r.Events {
-		who := presence.Of(r.Stretches, e.Start, e.End)
-		if who == presence.Harp || who == presence.Voice && t.opt.KeepVoice {
+		k := who.Of(e.Start, e.End)
+		e = believed(e, who.Harp(e.Start, e.End))
+		all = append(all, e)
+		if k == presence.Harp || k == presence.Voice && t.opt.KeepVoice {
 			kept = append(kept, e)
 		} else {
 			r.LeftOut = append(r.LeftOut, e)
 		}
 	}
-	r.Events = kept
-	o.how.mark(r.Events)
-	r.Phrases = phrases(o.loud.withoutStrays(r.Events))
-	o.pulse.finish(r, t.opt)
+	if r.Events = kept; len(kept) == 0 {
+		r.Events, r.LeftOut = all, nil
+	}
+}
+
+// believed is an event whose readings hold only if a harp plays at all.
+func believed(e tab.Event, harp float64) tab.Event {
+	e.Confidence *= harp
+	e.Alternatives = slices.Clone(e.Alternatives)
+	for i := range e.Alternatives {
+		e.Alternatives[i].Confidence *= harp
+	}
+	return e
 }
 
 // A gap is told if it is long, or if notes were left out of it.

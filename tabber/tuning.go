@@ -115,3 +115,52 @@ func (t *Transcriber) deviations(f pitch.Frames, temper harp.Temperament) (cents
 	}
 	return cents, weights
 }
+
+// A record may run up to a semitone fast or slow, but the reeds alone tell an
+// offset only to within half a semitone: beyond that everything seems to lie a
+// row higher or lower than it does. Which rows the harp has tells the two apart.
+const (
+	mostOff     = 100  // cents
+	bendValue   = 0.4  // of a bend's row, against 1 for a natural reed's and 0 for no note of the harp
+	betterBy    = 0.15 // of the mean value that another reading must gain
+	leastFrames = 170  // rows times frames that must surely sound (2 s)
+)
+
+// resolve is the offset in cents that fits the harp best, of those that lie whole
+// semitones from a measured one.
+func (t *Transcriber) resolve(f pitch.Frames, cents float64) float64 {
+	var value, sounds [pitch.Rows]float64
+	for _, a := range t.harp.Actions(false) {
+		if r := row(t.harp, a); r >= 0 && r < pitch.Rows && a.Bend == 0 {
+			value[r] = 1
+		} else if r >= 0 && r < pitch.Rows {
+			value[r] = max(value[r], bendValue)
+		}
+	}
+	total := 0.0
+	for k, p := range f.Sounding {
+		if p > surelySounding {
+			sounds[k%pitch.Rows]++
+			total++
+		}
+	}
+	if total < leastFrames {
+		return cents
+	}
+	fit := func(rows int) float64 {
+		sum := 0.0
+		for r, n := range sounds {
+			if to := r - rows; to >= 0 && to < pitch.Rows {
+				sum += n * value[to]
+			}
+		}
+		return sum / total
+	}
+	best, most := 0, fit(0)+betterBy
+	for _, rows := range []int{-1, 1} {
+		if off := cents + 100*float64(rows); math.Abs(off) <= mostOff && fit(rows) > most {
+			best, most = rows, fit(rows)
+		}
+	}
+	return cents + 100*float64(best)
+}

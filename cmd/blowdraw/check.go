@@ -218,15 +218,16 @@ func (f *checkFlags) listen(c *cobra.Command, b *bytes.Buffer, d tab.Document) e
 	if unheard > 0 {
 		fmt.Fprintf(b, "\n%s outside what was heard.\n", count(unheard, "event"))
 	}
-	printMissed(b, v.Missed)
+	printMissed(b, v.Missed, d.Gaps())
 	return nil
 }
 
-// printMissed lists what sounds surely enough and is not written.
-func printMissed(b *bytes.Buffer, missed []tab.Event) {
+// printMissed lists what sounds surely enough and is not written, except in gaps.
+func printMissed(b *bytes.Buffer, missed []tab.Event, gaps []tab.Gap) {
 	rows := [][]string{{"time", "length", "tab", "sure"}}
 	for _, e := range missed {
-		if e.Confidence >= tab.SureFrom {
+		known := slices.ContainsFunc(gaps, func(g tab.Gap) bool { return e.Start >= g.Start && e.Start < g.End })
+		if e.Confidence >= tab.SureFrom && !known {
 			rows = append(rows, []string{fineClock(e.Start), fmt.Sprintf("%.3f", e.End-e.Start), tab.Token(e.Actions), fmt.Sprintf("%.0f%%", 100*e.Confidence)})
 		}
 	}

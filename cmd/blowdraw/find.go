@@ -22,11 +22,10 @@ func (f *transcribeFlags) listStretches(c *cobra.Command, path string, t task) e
 	if f.ear == "classical" {
 		return usage(c, "--find needs the learned ear")
 	}
-	h, key, _, err := t.harpOf(c.Context(), c.ErrOrStderr(), path)
+	h, _, err := t.settle(c.Context(), c.ErrOrStderr(), path)
 	if err != nil {
 		return err
 	}
-	t.opt.SongKey = &key
 	r, _, err := listen(c.Context(), c.ErrOrStderr(), path, h, t.section, t.opt)
 	if err != nil {
 		return err
@@ -52,6 +51,10 @@ func writeStretches(b *bytes.Buffer, r tabber.Result) {
 		}
 		rows = append(rows, []string{clock(s.Start), clock(s.End), fmt.Sprintf("%.1f s", s.End-s.Start),
 			fmt.Sprint(notes), fmt.Sprintf("%.0f%%", 100*float64(sure)/float64(notes))})
+	}
+	if len(rows) == 1 {
+		b.WriteString("Nothing surely sounds like a harp.\n")
+		return
 	}
 	fmt.Fprintf(b, "The harp plays here; sure is the share of notes given %.0f%% or more.\n\n", 100*tab.SureFrom)
 	printColumns(b, rows)

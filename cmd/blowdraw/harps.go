@@ -133,7 +133,7 @@ func whichHarp(ctx context.Context, stderr io.Writer, path string, section decod
 	}
 	to := clip.Start + float64(len(clip.Samples))/float64(clip.Rate)
 	if len(k.Candidates) == 0 || len(k.Candidates[0].Fit.Events) == 0 {
-		return none, &silentError{path, clip.Start, to, 0}
+		return none, &silentError{path, clip.Start, to}
 	}
 	return heardHarps{k, clip.Start, to}, nil
 }

@@ -137,8 +137,17 @@ type phraseTable struct {
 	Played    float64     `json:"played"` // in phrases
 	Space     float64     `json:"space"`  // the rest of the section
 	Recurring []motifRow  `json:"recurring"`
+	Gaps      []gapRow    `json:"gaps"`
 
 	strip string
+}
+
+// gapRow is a stretch where no harp plays.
+type gapRow struct {
+	Start   float64 `json:"start"`
+	End     float64 `json:"end"`
+	Voice   bool    `json:"voice"` // probably
+	LeftOut int     `json:"left_out"`
 }
 
 type phraseRow struct {
@@ -182,7 +191,10 @@ type motifTime struct {
 func phraseTableOf(d tab.Document) phraseTable {
 	t := phraseTable{
 		Recording: d.Recording, From: rounded(d.From, 3), To: rounded(d.To, 3), Form: d.Form,
-		Phrases: []phraseRow{}, Recurring: motifs(d), strip: phrasing.Strip(d),
+		Phrases: []phraseRow{}, Recurring: motifs(d), Gaps: []gapRow{}, strip: phrasing.Strip(d),
+	}
+	for _, g := range d.Gaps() {
+		t.Gaps = append(t.Gaps, gapRow(g))
 	}
 	if d.BPM > 0 {
 		t.BPM = &d.BPM
@@ -296,6 +308,9 @@ func writePhraseTable(b *bytes.Buffer, t phraseTable) error {
 	}
 	printColumns(b, rows)
 	printTotals(b, t)
+	for _, g := range t.Gaps {
+		b.WriteString(tab.Gap(g).String() + ".\n")
+	}
 	if barred {
 		b.WriteString("\n" + t.strip)
 	}

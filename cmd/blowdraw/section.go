@@ -1,8 +1,14 @@
 package main
 
 import (
+	"context"
+	"fmt"
+	"io"
+
 	"blowdraw/decode"
 	"blowdraw/pitch"
+	"blowdraw/tabber"
+	"blowdraw/tabber/harp"
 
 	"github.com/spf13/cobra"
 )
@@ -51,6 +57,25 @@ func (f *sectionFlags) options(c *cobra.Command) (decode.Options, error) {
 		return opt, usage(c, "--channel: %w", err)
 	}
 	return opt, nil
+}
+
+// auto is the channel in which the harp is heard best.
+const auto = "auto"
+
+// bestChannel finds that channel, and says so if it is not the mix.
+func bestChannel(ctx context.Context, stderr io.Writer, path string, h harp.Harp, section decode.Options, opt tabber.Options) (decode.Channel, error) {
+	t, err := tabber.NewTranscriber(h, opt)
+	if err != nil {
+		return decode.Mix, err
+	}
+	channel, err := t.BestChannel(ctx, path, section)
+	if err != nil {
+		return decode.Mix, err
+	}
+	if channel != decode.Mix {
+		warn(stderr, path, []string{fmt.Sprintf("the harp is clearest in the channel %s, which is used (--channel mix hears both)", channel)})
+	}
+	return channel, nil
 }
 
 // clock writes a time in seconds as messages say it.

@@ -64,6 +64,8 @@ never overwritten without --force. What fails is told at the end.`,
 	}
 	f.harp.add(c)
 	f.section.add(c)
+	channel := c.Flags().Lookup("channel")
+	channel.Usage, channel.DefValue, f.section.channel = "what to hear of a stereo recording: auto, mix, left, right or side", auto, auto
 	f.beats.add(c)
 	f.many.add(c)
 	addSongKey(c, &f.songKey)
@@ -103,6 +105,7 @@ type task struct {
 	songKey int        // if the harp is given
 	search  whichharp.Options
 	section decode.Options
+	choose  bool // the channel
 	opt     tabber.Options
 	write   func(io.Writer, tab.Document) error
 }
@@ -147,7 +150,11 @@ func (f *transcribeFlags) task(c *cobra.Command) (task, error) {
 	if err := f.harpAndKey(c, &t); err != nil {
 		return t, err
 	}
-	if t.section, err = f.section.options(c); err != nil {
+	section := f.section
+	if t.choose = section.channel == auto; t.choose {
+		section.channel = ""
+	}
+	if t.section, err = section.options(c); err != nil {
 		return t, err
 	}
 	if c.Flags().Changed("tuning") {
@@ -186,22 +193,29 @@ func (f *transcribeFlags) harpAndKey(c *cobra.Command, t *task) error {
 	return err
 }
 
-// harpOf a recording and the key of the song. If they are the likeliest by the
-// sound, said tells so.
-func (t task) harpOf(ctx context.Context, stderr io.Writer, path string) (h harp.Harp, key int, said string, err error) {
+// settle puts the key of the song, and the channel if it is to be chosen, into the
+// task for one recording, and returns the harp. If harp and key are the likeliest
+// by the sound, said tells so.
+func (t *task) settle(ctx context.Context, stderr io.Writer, path string) (h harp.Harp, said string, err error) {
+	key := t.songKey
 	if t.harp != nil {
-		return *t.harp, t.songKey, "", nil
+		h = *t.harp
+	} else if h, key, said, err = heardHarp(ctx, stderr, path, t.section, t.search); err != nil {
+		return h, "", err
 	}
-	return heardHarp(ctx, stderr, path, t.section, t.search)
+	t.opt.SongKey = &key
+	if t.choose {
+		t.section.Channel, err = bestChannel(ctx, stderr, path, h, t.section, t.opt)
+	}
+	return h, said, err
 }
 
 // document is the tab of a recording as the flags ask for it.
 func (f *transcribeFlags) document(ctx context.Context, stderr io.Writer, path string, t task) (tab.Document, error) {
-	h, key, said, err := t.harpOf(ctx, stderr, path)
+	h, said, err := t.settle(ctx, stderr, path)
 	if err != nil {
 		return tab.Document{}, err
 	}
-	t.opt.SongKey = &key
 	d, err := transcribe(ctx, stderr, path, h, t.section, t.opt)
 	if err != nil {
 		return d, err
@@ -213,7 +227,7 @@ func (f *transcribeFlags) document(ctx context.Context, stderr io.Writer, path s
 		warn(stderr, path, []string{said})
 		d.Notes = append([]string{said}, d.Notes...)
 	}
-	d.SongKey, d.Channel, d.Ear = key, f.section.channel, f.ear
+	d.SongKey, d.Channel, d.Ear = *t.opt.SongKey, t.section.Channel.String(), f.ear
 	return d, tab.MarksShown(d.Events, f.marks)
 }
 
@@ -257,15 +271,10 @@ func checkEar(c *cobra.Command, ear string) error {
 type silentError struct {
 	path     string
 	from, to float64
-	leftOut  int // notes heard where no harp plays
 }
 
 func (e *silentError) Error() string {
-	s := fmt.Sprintf("%s: no notes found between %s and %s", e.path, clock(e.from), clock(e.to))
-	if e.leftOut > 0 {
-		s += fmt.Sprintf(" (%s left out: a voice or other instruments)", count(e.leftOut, "note"))
-	}
-	return s
+	return fmt.Sprintf("%s: no notes found between %s and %s", e.path, clock(e.from), clock(e.to))
 }
 
 // writerFor a format.
@@ -325,11 +334,12 @@ func listen(ctx context.Context, stderr io.Writer, path string, h harp.Harp, sec
 	warnings := s.Warnings()
 	if len(r.Events) == 0 {
 		warn(stderr, path, warnings)
-		return none, nil, &silentError{path, r.From, r.To, len(r.LeftOut)}
+		return none, nil, &silentError{path, r.From, r.To}
 	}
 	if w := wrongHarp(r.Events, h); w != "" {
 		warnings = append(warnings, w)
 	}
+	warnings = append(warnings, conditionNote(r)...)
 	warn(stderr, path, append(warnings, leftOut(r)...))
 	return r, warnings, nil
 }

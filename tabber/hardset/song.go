@@ -36,13 +36,16 @@ type Song struct {
 	Clip
 	Left, Right []float64 // Right is nil if the song is mono
 	Parts       []Part
-	HarpDB      float64 // the harp's RMS while it sounds against the rhythm section's, in the mix
+	HarpDB      float64 // the harp's RMS while it sounds against the rhythm section's (of a lesson, as if there were one), in the mix
 }
 
 // SongKinds are the kinds of songs: a solo between sung verses and other solos;
-// a singer whom the harp answers; no harp at all; the harp hard to one side and
-// 6 dB below the rest; a solo on a worn record that runs fast or slow.
-func SongKinds() []string { return []string{"solo", "answer", "none", "panned", "worn"} }
+// a singer whom the harp answers; a teacher who talks, sings and plays, without a
+// band; no harp at all; the harp hard to one side and 6 dB below the rest; a solo
+// on a worn record that runs fast or slow.
+func SongKinds() []string { return []string{"solo", "answer", lesson, "none", "panned", "worn"} }
+
+const lesson = "lesson"
 
 // Songs makes n songs of a kind with a sound bank's band; the harp is always
 // that of BankPath or of package render. The same seed gives the same songs. It
@@ -77,7 +80,12 @@ func order(rng *rand.Rand, kind string) []Part {
 		parts = append(parts, Part{kind, t, t + seconds})
 		t += seconds
 	}
-	sung := func() string { return []string{Voice, Voice, Voice, Speech}[rng.IntN(4)] }
+	sung := func() string {
+		if kind == lesson {
+			return []string{Voice, Speech, Speech}[rng.IntN(3)]
+		}
+		return []string{Voice, Voice, Voice, Speech}[rng.IntN(4)]
+	}
 	other := func() string { return []string{Sax, Guitar, Band}[rng.IntN(3)] }
 	switch kind {
 	case "panned":
@@ -87,6 +95,12 @@ func order(rng *rand.Rand, kind string) []Part {
 	case "none":
 		for t < 58 {
 			add([]string{Voice, Sax, Guitar, Voice, Speech, Band}[rng.IntN(6)], 7+8*rng.Float64())
+		}
+		return parts
+	case lesson:
+		for t < 55 {
+			add(sung(), 3+6*rng.Float64())
+			add(Harp, 4+6*rng.Float64())
 		}
 		return parts
 	case "answer":
@@ -252,6 +266,9 @@ func (s *Song) mix(rng *rand.Rand, st stems) {
 		harpGain = math.Pow(10, s.HarpDB/20) * level / effect.RMS(played)
 	}
 	mono := slices.Clone(band)
+	if s.Category == lesson {
+		clear(mono)
+	}
 	mixIn(mono, st.solo, level)
 	mixIn(mono, st.harp, harpGain)
 	s.Left = mono

@@ -135,7 +135,10 @@ func WriteSongs(dir string, songs []Song) error {
 	}
 	for _, s := range songs {
 		t := s.truth()
-		t.Seconds, t.HarpDB, t.Parts = s.seconds(), &s.HarpDB, s.Parts
+		t.Seconds, t.Parts = s.seconds(), s.Parts
+		if s.Category != lesson {
+			t.HarpDB = &s.HarpDB
+		}
 		channels := [][]float64{s.Left}
 		if s.Right != nil {
 			channels = append(channels, s.Right)

@@ -33,7 +33,7 @@ func aubioNotes(path string, latency, onset float64) (clip, error) {
 	m, nan := score.Compare(ref, est, onset), math.NaN()
 	m = score.Measures{
 		NoteF: m.NoteF, OffsetF: m.OffsetF, TabF: nan, TextureF: nan, Splits: nan, PhraseF: nan,
-		Tempo: nan, Tuning: nan, SureRight: nan, SureShare: nan,
+		Tempo: nan, Tuning: nan, SureRight: nan, SureShare: nan, Playing: nan, False: nan, Level: nan,
 	}
 	return clip{name: strings.TrimSuffix(filepath.Base(path), ".truth.json"), tier: tier, measures: m, est: est}, nil
 }

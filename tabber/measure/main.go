@@ -16,6 +16,7 @@ package main
 import (
 	"cmp"
 	"context"
+	"encoding/json"
 	"flag"
 	"fmt"
 	"math"
@@ -98,15 +99,19 @@ func transcribe(path string, from float64, ear string, onset float64, keep strin
 	if err != nil {
 		return clip{}, err
 	}
-	s, err := decode.Open(filepath.Join(filepath.Dir(path), ref.Recording), decode.Options{Rate: pitch.Rate, From: from})
-	if err != nil {
-		return clip{}, err
-	}
-	defer s.Close()
 	t, err := tabber.NewTranscriber(ref.Harp, tabber.Options{Ear: ear, SongKey: &ref.SongKey})
 	if err != nil {
 		return clip{}, err
 	}
+	recording, section := filepath.Join(filepath.Dir(path), ref.Recording), decode.Options{Rate: pitch.Rate, From: from}
+	if section.Channel, err = t.BestChannel(context.Background(), recording, section); err != nil {
+		return clip{}, err
+	}
+	s, err := decode.Open(recording, section)
+	if err != nil {
+		return clip{}, err
+	}
+	defer s.Close()
 	r, err := t.Stream(context.Background(), s, from)
 	if err != nil {
 		return clip{}, fmt.Errorf("transcribing %s: %w", ref.Recording, err)
@@ -128,10 +133,42 @@ func transcribe(path string, from float64, ear string, onset float64, keep strin
 	ref = since(ref, from)
 	c := clip{name: name, tier: tier, measures: score.Compare(ref, est, onset), est: est}
 	c.measures.Grid = 1000 * score.Grid(starts, r.Tempo.Beats)
+	if section.Channel == decode.Mix { // the truth's level is that in the mix
+		level, err := harpLevel(path, tier)
+		if err != nil {
+			return clip{}, err
+		}
+		c.measures.Level = math.Abs(level - r.Condition.HarpDB)
+	}
 	for i, m := range scoredMarks {
 		c.marks[i] = score.Marks(ref.Events, est.Events, m, onset)
 	}
 	return c, nil
+}
+
+// tierLevels are the harp's levels in dB against the band in the bench's tiers.
+var tierLevels = map[string]float64{"band+6": 6, "band0": 0, "record": 3}
+
+// harpLevel is the harp's level in dB against the band as the truth states it
+// ("harp_db"), or else the tier; NaN if neither does.
+func harpLevel(path, tier string) (float64, error) {
+	text, err := os.ReadFile(path)
+	if err != nil {
+		return 0, fmt.Errorf("reading the truth: %w", err)
+	}
+	var truth struct {
+		HarpDB *float64 `json:"harp_db"`
+	}
+	if err := json.Unmarshal(text, &truth); err != nil {
+		return 0, fmt.Errorf("reading %s: %w", path, err)
+	}
+	if truth.HarpDB != nil {
+		return *truth.HarpDB, nil
+	}
+	if level, ok := tierLevels[tier]; ok {
+		return level, nil
+	}
+	return math.NaN(), nil
 }
 
 // since leaves out what begins before a time.
@@ -173,6 +210,7 @@ var columns = []struct {
 	{"sure ok", "%8.3f", func(m score.Measures) float64 { return m.SureRight }},
 	{"sure of", "%8.3f", func(m score.Measures) float64 { return m.SureShare }},
 	{"playing", "%8.3f", func(m score.Measures) float64 { return m.Playing }},
+	{"harp dB", "%8.1f", func(m score.Measures) float64 { return m.Level }},
 	{"false", "%8.1f", func(m score.Measures) float64 { return m.False }},
 }
 

@@ -18,28 +18,43 @@ const (
 	blockSeconds = blockFrames * pitch.HopSeconds
 )
 
-// cue is one thing about a block that tells who plays: first the traits of its
-// events, each times the share of the block that the event fills, summed; then
-// these. Means are over its frames.
+// cue is one thing about a block that tells who plays. First come the traits of
+// its events, each times the share of the block that the event fills, summed, and
+// the traits' means over the events; then these, whose means are over its frames.
+// The harp's model sees those before above: what follows tells a voice, and else
+// more about the recording than about who plays.
 type cue int
 
+const traitMeans = cue(traitCount)
+
 const (
-	filled   cue = cue(traitCount) + iota // share of the block that events fill
-	surest                                // log odds of the row that most surely sounds, mean
-	breath                                // log odds that anyone breathes, mean
-	doubtful                              // log of how many rows are in doubt at a time
-	above                                 // dB over the quietest twentieth of the frames
-	pulsing                               // dB, standard deviation of the level
-	gliding                               // cents that the strongest partials move from frame to frame, mean
-	colour                                // octaves, standard deviation of the spectral centroid
-	flat                                  // dB, spectral flatness, mean
+	filled   cue = 2*cue(traitCount) + iota // share of the block that events fill
+	surest                                  // log odds of the row that most surely sounds
+	breath                                  // log odds that anyone breathes
+	doubtful                                // log of how many rows are in doubt at a time
+	above                                   // dB over the quietest twentieth of the frames
+	pulsing                                 // dB, standard deviation of the level
+	gliding                                 // cents that the strongest partials move from frame to frame
+	colour                                  // octaves, standard deviation of the spectral centroid
+	flat                                    // dB, spectral flatness
 	cueCount
 )
 
+// HarpCues is how many of a block's cues the harp's model sees.
+const HarpCues = int(above)
+
 type cues [cueCount]float64
 
+// leastFilled is the share of a block that its events fill at least when their
+// mean is taken.
+const leastFilled = 0.1
+
 // sketch is what the cues take from a single frame.
-type sketch struct{ surest, breath, doubt, level, glide, centroid, flatness float64 }
+type sketch struct {
+	surest, breath, doubt, level, glide, centroid, flatness float64
+
+	whole float64 // dB below full scale, of all that sounds
+}
 
 // unsettled is the number of frames at the edge of a window that lack what lies
 // beyond it.
@@ -57,6 +72,9 @@ func (t *Track) sketch(f pitch.Frames, c decode.Clip) {
 	s.look(f, c.Samples, max(0, keep-first-1)) // for what moves from there
 	for k := keep - first; k < f.N; k++ {
 		t.frames = append(t.frames, s.look(f, c.Samples, k))
+		for i, p := range s.power {
+			t.spectrum[i] += p
+		}
 	}
 }
 
@@ -79,6 +97,12 @@ func (t *Track) cues(events []tab.Event) []cues {
 	}
 	for _, e := range events {
 		t.enter(blocks, e)
+	}
+	for i := range blocks {
+		x := &blocks[i]
+		for k := range cue(traitCount) {
+			x[traitMeans+k] = x[k] / max(x[filled], leastFilled)
+		}
 	}
 	return blocks
 }
@@ -167,6 +191,7 @@ func (s *sketcher) look(f pitch.Frames, x []float64, k int) sketch {
 		s.power[i] = real(c)*real(c) + imag(c)*imag(c)
 	}
 	out := s.spectrum()
+	out.whole = float64(f.Level[k])
 	out.glide = s.glide()
 	out.breath = -logOdds(f.Breath[k][0])
 	top := float32(0)

@@ -1,12 +1,13 @@
 package presence
 
 const (
-	trusted   = 0.3 // exponent of a block's probability: blocks overlap
+	trusted   = 0.5 // exponent of a block's probability: blocks overlap
 	most      = 4.0 // log odds that one block can give
-	full      = 0.3 // share of a block that its events fill from which they count in full
+	full      = 0.6 // share of a block that its events fill from which they count in full
 	switching = 6.0 // log odds against a change from one block to the next,
 	apart     = 4   // half of that if they are so many blocks apart
-	harpFirst = 2.0 // log odds in favour of the harp: a note lost costs more than one too many
+	harpFirst = 3.0 // log odds in favour of the harp: a note lost costs more than one too many;
+	// how sure its notes are goes without
 )
 
 // model gives log odds: constant plus the sum of weight times cue.
@@ -23,16 +24,18 @@ func (m model) odds(x cues) float64 {
 	return z
 }
 
-// The models were fitted by TestPresence of package tabber (build tag tune).
+// The models were fitted by TestPresence of package tabber (build tag tune) with
+// -ridge 50. Weights are in the order of the cues.
 var (
-	harpModel = model{-10.457, []float64{
-		sure: 0.4965, sounds: -0.4060, breathed: 0.6619, reeds: -0.1643, muddle: 0.1501, stands: 0.2061, swells: -0.0326,
-		offGrid: 0.0891, wanders: 0.0746, slides: -0.6326, vowels: -0.4215, lasts: -0.8818, bent: -1.9356, filled: 7.2616, surest: 0.1445,
-		breath: 0.5607, doubtful: 0.1866, above: 0.1366, pulsing: -0.0257, gliding: -0.1535, colour: 3.4705, flat: 0.0052,
+	harpModel = model{-7.291, []float64{
+		0.3253, 0.3082, 0.3860, -0.0472, -0.0398, 0.3042, 0.1122, 0.0951, 0.0292, -0.1362, -0.1082, -0.5861, -1.1569, // traits, summed
+		0.1606, 0.2022, 0.2786, -0.2752, 0.2283, 0.0925, -0.0391, 0.0357, 0.0284, -0.0781, -0.4847, -0.0831, -1.0222, // traits, means
+		2.2753, 0.2386, 0.2761, -0.0311, // of the ear
 	}}
-	voiceModel = model{-2.427, []float64{
-		sure: -1.3929, sounds: 0.7470, breathed: -0.9224, reeds: 1.2720, muddle: -0.9656, stands: -0.7175, swells: -0.0245,
-		offGrid: -0.0797, wanders: -1.0878, slides: -1.4716, vowels: 1.9062, lasts: 1.6860, bent: 2.0244, filled: 4.7870, surest: -0.0244,
-		breath: -0.5678, doubtful: 0.4172, above: 0.0174, pulsing: -0.1674, gliding: 0.0171, colour: -1.5292, flat: -0.0541,
+	voiceModel = model{-2.089, []float64{
+		0.0219, 0.2372, 0.1467, 0.5498, -0.3054, 0.3249, 0.2357, -0.0161, -0.2610, -0.8487, 0.3862, -0.4860, 0.1443, // traits, summed
+		-0.3613, -0.2831, -0.4170, 0.0932, 0.1338, -0.1017, 0.0064, -0.0144, -0.1594, -0.4400, 0.4829, 0.5235, 1.1369, // traits, means
+		1.6474, -0.1115, 0.0974, -0.0280, // of the ear
+		0.0243, -0.0247, 0.0312, -0.5374, -0.0541, // of the sound
 	}}
 )

@@ -46,6 +46,8 @@ type Track struct {
 	start  float64
 	frames []sketch
 	traits map[float64]traits // of events by their start
+
+	spectrum [sketchWindow/2 + 1]float64 // power, summed over frames
 }
 
 // Add takes what is new in a window, whose frames coincide with those of the
@@ -85,19 +87,47 @@ func (t *Track) Blocks(events []tab.Event) []Block {
 	return out
 }
 
-// Stretches tells who plays where in all that was added, nil if nothing was. The
-// harp plays where events are that are its own, and in the space between two of
-// them if that is less than space seconds.
-func (t *Track) Stretches(events []tab.Event) []Stretch {
+// Players tells who plays where in all that was added. The harp plays where
+// events are that are its own, and in the space between two of them if that is
+// less than space seconds.
+func (t *Track) Players(events []tab.Event) Players {
 	blocks := t.cues(events)
 	kinds := voices(blocks)
-	ours := harps(blocks)
+	ours, sure := harps(blocks)
 	for i, k := range ours {
 		if k == Harp {
 			kinds[i] = Harp
 		}
 	}
-	return t.join(bridge(kinds, ours))
+	return Players{t.join(bridge(kinds, ours)), t.start, sure}
+}
+
+// Players are who plays in a recording. Stretches are all of it in order; nil if
+// nothing is known.
+type Players struct {
+	Stretches []Stretch
+
+	start float64
+	sure  []float64 // of every block, the probability that its events are a harp's
+}
+
+// Harp is the probability that a harp plays an event from start to end; 1 if
+// nothing is known.
+func (p Players) Harp(start, end float64) float64 {
+	sum, of := 0.0, 0.0
+	first := int((start - p.start) / blockSeconds)
+	for i := max(0, first); i < len(p.sure); i++ {
+		from := p.start + float64(i)*blockSeconds
+		if from >= end {
+			break
+		}
+		share := min(end, from+blockSeconds) - max(start, from)
+		sum, of = sum+share*p.sure[i], of+share
+	}
+	if of <= 0 {
+		return 1
+	}
+	return sum / of
 }
 
 // space in seconds is the longest rest of a harp that plays on.
@@ -136,9 +166,9 @@ func (t *Track) join(kinds []Kind) []Stretch {
 }
 
 // Of is who plays most of the time from start to end.
-func Of(stretches []Stretch, start, end float64) Kind {
+func (p Players) Of(start, end float64) Kind {
 	var share [none]float64
-	for _, s := range stretches {
+	for _, s := range p.Stretches {
 		share[s.Kind] += max(0, min(end, s.End)-max(start, s.Start))
 	}
 	best := Harp
@@ -150,32 +180,40 @@ func Of(stretches []Stretch, start, end float64) Kind {
 	return best
 }
 
-// harps is Harp or Other for every block that has events, none for the rest.
-func harps(blocks []cues) []Kind {
-	out := make([]Kind, len(blocks))
+// harps is Harp or Other for every block that has events, none for the rest; and
+// the probability of Harp, 1 for the rest.
+func harps(blocks []cues) (kinds []Kind, sure []float64) {
+	kinds, sure = make([]Kind, len(blocks)), make([]float64, len(blocks))
 	var at []int
-	var odds, cost []float64
+	var decide, believe, cost []float64
 	for i, x := range blocks {
-		out[i] = none
+		kinds[i], sure[i] = none, 1
 		if x[filled] == 0 {
 			continue
 		}
-		weight := trusted * min(1, x[filled]/full)
-		odds = append(odds, weight*min(max(harpModel.odds(x)+harpFirst, -most), most))
+		z, weight := harpModel.odds(x), trusted*min(1, x[filled]/full)
+		decide = append(decide, weight*within(z+harpFirst))
+		believe = append(believe, weight*within(z))
 		c := switching
 		if len(at) > 0 && i-at[len(at)-1] >= apart {
 			c /= 2
 		}
 		at, cost = append(at, i), append(cost, c)
 	}
-	for k, yes := range likeliest(odds, cost) {
-		out[at[k]] = Other
+	for k, yes := range likeliest(decide, cost) {
+		kinds[at[k]] = Other
 		if yes {
-			out[at[k]] = Harp
+			kinds[at[k]] = Harp
 		}
 	}
-	return out
+	for k, p := range posterior(believe, cost) {
+		sure[at[k]] = p
+	}
+	return kinds, sure
 }
+
+// within limits the log odds of one block.
+func within(odds float64) float64 { return min(max(odds, -most), most) }
 
 // voices is Voice or Other for every block, as if no harp played.
 func voices(blocks []cues) []Kind {
@@ -215,3 +253,29 @@ func likeliest(odds, cost []float64) []bool {
 	}
 	return out
 }
+
+// posterior is the probability of yes for each block, given the log odds of yes
+// and what a change to that block costs (forward and backward weights, Rabiner
+// 1989).
+func posterior(odds, cost []float64) []float64 {
+	n := len(odds)
+	out := make([]float64, n)
+	no, yes := 0.0, 0.0
+	for i, z := range odds {
+		if i > 0 {
+			no, yes = logSum(no, yes-cost[i]), logSum(yes, no-cost[i])
+		}
+		yes += z
+		out[i] = yes - no
+	}
+	no, yes = 0, 0
+	for i := n - 1; i >= 0; i-- {
+		out[i] = 1 / (1 + math.Exp(-out[i]-yes+no))
+		yes += odds[i]
+		no, yes = logSum(no, yes-cost[i]), logSum(yes, no-cost[i])
+	}
+	return out
+}
+
+// logSum is the logarithm of the sum of what a and b are the logarithms of.
+func logSum(a, b float64) float64 { return max(a, b) + math.Log1p(math.Exp(-math.Abs(a-b))) }

@@ -46,6 +46,41 @@ func TestLikeliest(t *testing.T) {
 	}
 }
 
+// The probabilities are those of adding up every sequence.
+func TestPosterior(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 4))
+	for range 100 {
+		n := 1 + rng.IntN(8)
+		odds, cost := make([]float64, n), make([]float64, n)
+		for i := range odds {
+			odds[i], cost[i] = 4*rng.NormFloat64(), 5*rng.Float64()
+		}
+		total, with := 0.0, make([]float64, n)
+		for bits := range 1 << n {
+			log := 0.0
+			for i := range n {
+				if bits>>i&1 == 1 {
+					log += odds[i]
+				}
+				if i > 0 && bits>>i&1 != bits>>(i-1)&1 {
+					log -= cost[i]
+				}
+			}
+			total += math.Exp(log)
+			for i := range n {
+				if bits>>i&1 == 1 {
+					with[i] += math.Exp(log)
+				}
+			}
+		}
+		for i, p := range posterior(odds, cost) {
+			if math.Abs(p-with[i]/total) > 1e-9 {
+				t.Fatalf("odds %.2f, costs %.2f: block %d has %.4f, want %.4f", odds, cost, i, p, with[i]/total)
+			}
+		}
+	}
+}
+
 func TestBridge(t *testing.T) {
 	long := 1 + int(math.Ceil(space/blockSeconds))
 	kinds, ours := []Kind{Harp}, []Kind{Harp}
@@ -70,12 +105,12 @@ func TestBridge(t *testing.T) {
 }
 
 func TestOf(t *testing.T) {
-	s := []Stretch{{Other, 0, 2}, {Harp, 2, 5}, {Voice, 5, 9}}
+	s := Players{Stretches: []Stretch{{Other, 0, 2}, {Harp, 2, 5}, {Voice, 5, 9}}}
 	for _, c := range []struct {
 		start, end float64
 		want       Kind
 	}{{0, 1, Other}, {1.5, 2.6, Harp}, {4.5, 6, Voice}, {20, 21, Harp}} {
-		if got := Of(s, c.start, c.end); got != c.want {
+		if got := s.Of(c.start, c.end); got != c.want {
 			t.Errorf("from %g to %g: %v, want %v", c.start, c.end, got, c.want)
 		}
 	}

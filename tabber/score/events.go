@@ -16,7 +16,7 @@ const (
 	sure            = 0.9
 )
 
-// Measures are the scores of one transcription. All but Tuning and False are
+// Measures are the scores of one transcription. All but Tuning, Grid, False and Level are
 // shares from 0 to 1; a measure that does not apply is NaN.
 type Measures struct {
 	NoteF   float64 // F of the notes of all events, by NoOffset
@@ -39,6 +39,7 @@ type Measures struct {
 	Grid         float64 // ms, as [Grid] measures the starts; NaN unless somebody has
 	Playing      float64 // share of the section's time over which both have a phrase or neither has
 	False        float64 // events a minute with confidence over 0.5 while nothing is played
+	Level        float64 // absolute error of the harp's level against the band, dB; NaN if it is not known
 }
 
 // Compare scores a transcription against the truth, a document with exact
@@ -60,6 +61,7 @@ func Compare(ref, est tab.Document, onset float64) Measures {
 		Grid:    math.NaN(),
 		Playing: playing(ref, est),
 		False:   falseEvents(ref, est),
+		Level:   math.NaN(),
 	}
 	if ref.BPM > 0 {
 		m.Tempo = 0
