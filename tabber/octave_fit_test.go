@@ -21,7 +21,11 @@ import (
 // It prints the numbers to be put into octave.go and, for each tier, the share of
 // the questions that they answer right, on the clips of the fit by the model of the
 // other half of the clips. Folders after -judge are judged by the model fitted on
-// all the rest.
+// all the rest. The folders were
+//
+//	go run ./tabber/hardset/write -pairs -seed 1001 FOLDER    of which the octaves
+//	python3 clips.py --under FOLDER --seed 1000000021 FOLDER  under octaves of seed 1002
+//	go run ./tabber/hardset/write -seed N FOLDER              for N of 77 and 4242
 
 // octaveNames of the features.
 var octaveNames = [octaveFeatures]string{
@@ -62,6 +66,26 @@ func TestFitOctave(t *testing.T) {
 		fmt.Printf("\t\t%s: %.3f,\n", octaveNames[i], w)
 	}
 	fmt.Println("\t},\n}")
+	printAlone(fit)
+}
+
+// printAlone prints the numbers of [partials.Signs.OctaveOdds]: the fit with what the
+// sound alone tells.
+func printAlone(all []asked) {
+	x, y := make([][]float64, len(all)), make([]bool, len(all))
+	told := []octaveFeature{evenAstray, oddAstray, evenMiddle, oddMiddle, evenLevel, second, usualOdd}
+	for i, q := range all {
+		for _, k := range told {
+			x[i] = append(x[i], q.x[k])
+		}
+		y[i] = q.octave
+	}
+	constant, weight := logistic.Fit(x, y, *ridge)
+	fmt.Printf("\nby the sound alone: %.3f", constant)
+	for i, k := range told {
+		fmt.Printf(" %+.3f %s", weight[i], octaveNames[k])
+	}
+	fmt.Println()
 }
 
 func fitOctave(all []asked) octaveModel {

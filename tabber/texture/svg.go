@@ -68,6 +68,7 @@ func (l Look) draw(b *strings.Builder, y float64, clock func(float64) string) fl
 		}
 		text(b, left+10+70*float64(i), y+24, 12, reedColours[i%len(reedColours)], shapes[i%len(shapes)]+" "+r.Name)
 	}
+	text(b, left+10+70*float64(len(l.Reeds)), y+24, 11, reedColours[0], "▬ what "+l.Reeds[0].Name+" alone lets expect")
 	p.axis(b)
 	return p.bottom + 40
 }

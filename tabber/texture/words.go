@@ -134,7 +134,7 @@ func inStep(s partials.Signs, called string, usual float64) string {
 	case odds > -1:
 		says = "waver a little, which tells neither one reed nor two"
 	}
-	return fmt.Sprintf("%s %s (astray: even %s, odd %s).", called, says, share(s.EvenAstray), share(s.OddAstray))
+	return fmt.Sprintf("%s %s (astray: even %s, odd %s).", called, says, share(s.EvenMiddle), share(s.OddMiddle))
 }
 
 const (
