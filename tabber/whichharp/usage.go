@@ -111,13 +111,9 @@ var evenly = [12]float64{1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1}
 func (b habit) like(f tabber.Fit) float64 {
 	usage := b.usage(f.Harp.Layout)
 	sum := 0.0
-	for i, e := range f.Events {
+	for _, e := range f.Events {
 		if len(e.Pitches) == 0 {
 			continue
-		}
-		if i+1 == len(f.Events) || f.Events[i+1].Start-e.End > spaceSeconds {
-			low := notes(f, e)[0] + 12*4 // never negative
-			sum += endTrust * math.Log(ends[(low-harp.SongKey(0, b.position))%12])
 		}
 		mean := 0.0
 		for _, n := range notes(f, e) {
@@ -131,15 +127,6 @@ func (b habit) like(f tabber.Fit) float64 {
 	}
 	return sum
 }
-
-// ends is how much likelier than others phrases end on each degree of the song's
-// key (common practice, no source), at least spaceSeconds before the next.
-var ends = [12]float64{4, .4, .6, 1, 1, .7, .4, 2, .4, .6, .8, .4}
-
-const (
-	spaceSeconds = 0.35
-	endTrust     = 2.0 // an end tells as much of the position as so many notes
-)
 
 // notes of an event in semitones above hole 1 blow.
 func notes(f tabber.Fit, e tab.Event) []int {

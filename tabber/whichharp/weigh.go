@@ -16,7 +16,7 @@ type weights struct {
 	trust                                             float64 // in each note's likelihood, within usage
 }
 
-var fitted = weights{evidence: 8.9, sounding: 3.9, strange: -8.3, strain: -0.1, apart: -0.09, usage: 1.35, trust: 0.14}
+var fitted = weights{evidence: 8.8, sounding: 2.7, strange: -7.8, strain: -0.11, apart: -0.093, usage: 1.3, trust: 0.16}
 
 // reading is what a fit is weighed by.
 type reading struct {
