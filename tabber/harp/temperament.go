@@ -1,9 +1,7 @@
 package harp
 
 import (
-	"fmt"
 	"math"
-	"strings"
 )
 
 // Temperament says how a maker tunes the reeds between equal temperament (Just
@@ -13,22 +11,9 @@ type Temperament struct {
 	Just float64 // share of just intonation, 0 to 1
 }
 
-var temperaments = []Temperament{{"equal", 0}, {"just", 1}, {"compromise", 0.5}}
-
 // Temperaments returns equal, just, and compromise, which lies halfway.
-func Temperaments() []Temperament { return append([]Temperament(nil), temperaments...) }
-
-// ParseTemperament returns the temperament of that name. The error lists the
-// known names.
-func ParseTemperament(name string) (Temperament, error) {
-	var known []string
-	for _, t := range temperaments {
-		if strings.EqualFold(strings.TrimSpace(name), t.Name) {
-			return t, nil
-		}
-		known = append(known, t.Name)
-	}
-	return Temperament{}, fmt.Errorf("temperament %q is not known: want one of %s", name, strings.Join(known, ", "))
+func Temperaments() []Temperament {
+	return []Temperament{{"equal", 0}, {"just", 1}, {"compromise", 0.5}}
 }
 
 // Frequency ratios of the two chords of the harp, by semitones above the chord's

@@ -171,10 +171,20 @@ func harpLevel(path, tier string) (float64, error) {
 	return math.NaN(), nil
 }
 
-// since leaves out what begins before a time.
+// shortest is how many seconds of a note or phrase must be left for it to count.
+const shortest = 0.1
+
+// since is what of the truth lies after a time: a note that sounds then begins
+// there, a phrase with the first note that is left of it.
 func since(d tab.Document, from float64) tab.Document {
-	d.Events = slices.DeleteFunc(d.Events, func(e tab.Event) bool { return e.Start < from })
-	d.Phrases = slices.DeleteFunc(d.Phrases, func(p tab.Phrase) bool { return p.Start < from })
+	d.Events = slices.DeleteFunc(d.Events, func(e tab.Event) bool { return e.End < from+shortest })
+	for i := range d.Events {
+		d.Events[i].Start = max(d.Events[i].Start, from)
+	}
+	d.Phrases = slices.DeleteFunc(d.Phrases, func(p tab.Phrase) bool { return p.End < from+shortest })
+	if len(d.Phrases) > 0 && len(d.Events) > 0 {
+		d.Phrases[0].Start = max(d.Phrases[0].Start, d.Events[0].Start)
+	}
 	return d
 }
 
