@@ -82,12 +82,22 @@ func surest(f pitch.Frames, rows []int, at int) float64 {
 	return float64(top)
 }
 
+// soonest is the least time in seconds after which a player can begin a note again
+// with the breath or the tongue (common practice, no source: some 14 strokes a second).
+const soonest = 0.06
+
 // joinLate makes one event of a note and the reeds that join it shortly after
-// without an attack of the whole.
+// without an attack of the whole, or of what would be two strokes too close
+// together: reeds speak in more than one step.
 func (t *Transcriber) joinLate(f pitch.Frames, spans []span) []span {
 	var out []span
 	for _, s := range spans {
-		if n := len(out); n > 0 && t.joins(f, out[n-1], s) {
+		n := len(out)
+		switch {
+		case n > 0 && t.stutters(out[n-1], s):
+			out[n-1].to = s.to
+			continue
+		case n > 0 && t.joins(f, out[n-1], s):
 			s.from, s.found = out[n-1].from, s.from
 			out = out[:n-1]
 		}
@@ -96,9 +106,17 @@ func (t *Transcriber) joinLate(f pitch.Frames, spans []span) []span {
 	return out
 }
 
+// stutters reports whether s only goes on with the note before it.
+func (t *Transcriber) stutters(first, s span) bool {
+	return first.state == s.state && first.to == s.from && seconds(first, s) < soonest
+}
+
+// seconds from the begin of one span to that of another.
+func seconds(first, s span) float64 { return float64(s.from-first.from) * pitch.HopSeconds }
+
 func (t *Transcriber) joins(f pitch.Frames, first, s span) bool {
 	a, b := t.states[first.state], t.states[s.state]
-	if first.to != s.from || float64(s.from-first.from)*pitch.HopSeconds > t.method.late {
+	if first.to != s.from || seconds(first, s) > t.method.late {
 		return false
 	}
 	if len(a.rows) >= len(b.rows) || a.breath != b.breath {
@@ -108,7 +126,7 @@ func (t *Transcriber) joins(f pitch.Frames, first, s span) bool {
 		if !slices.Contains(b.rows, r) {
 			return false
 		}
-		if f.Attack[s.from*pitch.Rows+r] > 0.5 {
+		if f.Attack[s.from*pitch.Rows+r] > 0.5 && seconds(first, s) >= soonest {
 			return false // begun again
 		}
 	}

@@ -1,6 +1,7 @@
 package tabber
 
 import (
+	"slices"
 	"testing"
 
 	"blowdraw/pitch"
@@ -42,6 +43,34 @@ func TestTrim(t *testing.T) {
 		got := tr.trim(f, []span{{state: 1, to: c.to}})[0].to
 		if got != c.want {
 			t.Errorf("%s: ends at frame %d, want %d", c.name, got, c.want)
+		}
+	}
+}
+
+func TestJoinLate(t *testing.T) {
+	tr := &Transcriber{states: []state{{}, {breath: 1, rows: []int{5}}, {breath: 1, rows: []int{5, 9}}, {breath: 1, rows: []int{7}}}, method: learnedMethod}
+	for _, c := range []struct {
+		name   string
+		attack float32 // of row 5 where the second span begins
+		spans  []span
+		want   []span
+	}{
+		{"a reed that speaks in two steps", 1, []span{{state: 1, from: 10, to: 14}, {state: 1, from: 14, to: 40}}, []span{{state: 1, from: 10, to: 40}}},
+		{"two strokes of the tongue", 1, []span{{state: 1, from: 10, to: 16}, {state: 1, from: 16, to: 40}}, nil},
+		{"a gap between", 1, []span{{state: 1, from: 10, to: 13}, {state: 1, from: 14, to: 40}}, nil},
+		{"another note", 1, []span{{state: 1, from: 10, to: 14}, {state: 3, from: 14, to: 40}}, nil},
+		{"a second reed joins", 0, []span{{state: 1, from: 10, to: 18}, {state: 2, from: 18, to: 40}}, []span{{state: 2, from: 10, to: 40, found: 18}}},
+		{"a second reed as the first begins again", 1, []span{{state: 1, from: 10, to: 18}, {state: 2, from: 18, to: 40}}, nil},
+		{"a second reed, too soon to begin again", 1, []span{{state: 1, from: 10, to: 14}, {state: 2, from: 14, to: 40}}, []span{{state: 2, from: 10, to: 40, found: 14}}},
+	} {
+		f := heard(fill32([2]float32{60, 1}), fill32([2]float32{60, -10}))
+		f.Attack[c.spans[1].from*pitch.Rows+5] = c.attack
+		want := c.want
+		if want == nil {
+			want = slices.Clone(c.spans)
+		}
+		if got := tr.joinLate(f, slices.Clone(c.spans)); !slices.Equal(got, want) {
+			t.Errorf("%s: %v, want %v", c.name, got, want)
 		}
 	}
 }
