@@ -351,12 +351,17 @@ func FuzzOpen(f *testing.F) {
 }
 
 func FuzzParseTime(f *testing.F) {
-	for _, s := range []string{"83.4", "1:23.4", "1:02:03", "x"} {
+	for _, s := range []string{"83.4", "1:23.4", "1:02:03", "1:59.999", "9999999.99", "x"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
-		if v, err := ParseTime(s); err == nil && (v-v != 0 || v < 0) {
-			t.Errorf("ParseTime(%q) = %g", s, v)
+		v, err := ParseTime(s)
+		if err != nil {
+			return
+		}
+		// As messages say it, it is the same time, rounded down to a tenth.
+		if back, err := ParseTime(Clock(v)); err != nil || !(v >= 0 && back <= v+0.0011 && back > v-0.1-1e-6) {
+			t.Errorf("ParseTime(%q) = %g, said as %s, which is %g (%v)", s, v, Clock(v), back, err)
 		}
 	})
 }

@@ -1,0 +1,78 @@
+package main
+
+import (
+	"bytes"
+	"io"
+	"math"
+	"strings"
+	"testing"
+
+	"blowdraw/tabber"
+	"blowdraw/tabber/tab"
+
+	"github.com/spf13/cobra"
+)
+
+// Whatever flags say of beats, and whatever stands in a file of taps: an error, or
+// beats and bars that can be used.
+func FuzzBeats(f *testing.F) {
+	f.Add("0.5\n1.0\n# a breath\n\n1.5\n", "12/8", "1:23.4", "twelve-bar")
+	f.Add("1e300\n", "4/4", "0", "none")
+	f.Add("0x1p-2\n+1\n1_000\r\n", "3/4", "1:02:03", "")
+	f.Add("-0\nInf\nNaN\n", "", "-1", "sonata")
+	f.Fuzz(func(t *testing.T, taps, meter, barAt, form string) {
+		if times, err := readTaps(strings.NewReader(taps)); err == nil {
+			checkTaps(t, times)
+		}
+		c := &cobra.Command{Use: "any"}
+		c.SetErr(io.Discard)
+		var flags beatFlags
+		flags.add(c)
+		flags.meter, flags.barAt, flags.form = meter, barAt, form
+		var opt tabber.Options
+		if err := flags.options(c, &opt); err != nil {
+			if _, ok := err.(usageError); !ok || len(err.Error()) > 300+len(meter)*4+len(barAt)*4+len(form)*4 {
+				t.Errorf("%T %v", err, err)
+			}
+			return
+		}
+		if opt.Meter != "" && tab.Meters[opt.Meter] == 0 || opt.BarAt != nil && !(*opt.BarAt >= 0 && *opt.BarAt < math.Inf(1)) {
+			t.Errorf("meter %q, bar at %q: %+v", meter, barAt, opt)
+		}
+	})
+}
+
+func checkTaps(t *testing.T, times []float64) {
+	t.Helper()
+	if len(times) < 2 {
+		t.Errorf("taps %v", times)
+	}
+	for i, s := range times {
+		if !(s >= 0 && s < math.Inf(1)) || i > 0 && s <= times[i-1] {
+			t.Errorf("taps %v", times)
+		}
+	}
+}
+
+// Any file in the place of a tab: told in a few lines and exit code 1, or phrases.
+func FuzzPhrases(f *testing.F) {
+	for _, s := range []string{phrasedTab, barredTab, tabHead, "", "RIFF\x00\x00\x00\x00WAVE", "%PDF-1.4\n"} {
+		f.Add([]byte(s))
+	}
+	f.Fuzz(func(t *testing.T, b []byte) {
+		for _, format := range []string{"table", "json", "csv"} {
+			var stdout, stderr bytes.Buffer
+			root := newRoot()
+			root.SetArgs([]string{"phrases", "-", "--format", format})
+			root.SetIn(bytes.NewReader(b))
+			root.SetOut(&stdout)
+			root.SetErr(&stderr)
+			if err := root.Execute(); err != nil && stdout.Len() > 0 {
+				t.Errorf("%v, and this on stdout:\n%s", err, stdout.Bytes())
+			}
+			if n := bytes.Count(stderr.Bytes(), []byte("\n")); n > mostMistakes+1 {
+				t.Errorf("%d lines on stderr", n)
+			}
+		}
+	})
+}
