@@ -18,56 +18,98 @@ import (
 )
 
 // madeName is the file in each folder that tells what was written there by a run
-// over several recordings: a line for every file, with the checksum of its
-// content, a checksum of all that it was made from, and its name. A file whose
-// content is on no line has been edited since, or comes from elsewhere, and is a
-// player's own. Lines are only added, and before the file itself is replaced, so
-// that a run may end at any moment.
+// over several recordings or tabs, a line for every file: what stands in made. A
+// file whose content is on no line has been edited since, or comes from elsewhere,
+// and is a player's own. Lines are only added, and before the file itself is
+// replaced, so that a run may end at any moment.
 const madeName = ".blowdraw-made"
+
+// made is a file that was written, and what from.
+type made struct {
+	content string // its checksum
+	key     string // checksum of all that it was made from
+	name    string // in the folder
+	from    string // the recording or tab, as sourceOf names it
+}
+
+// madeLine is how fmt writes and reads a line: names are quoted as in Go.
+const madeLine = "%s %s %q %q\n"
 
 // Standing of a file against what would be written in its place.
 const (
 	fileMissing = iota
 	fileCurrent // just that
-	fileStale   // written here, but from something else
+	fileStale   // written here from the same recording or tab, but that or something else has changed
+	fileOthers  // written here from another one
 	fileForeign // not as it was written here
 )
 
-// standingOf a file for which the key stands for what it would be made from.
-func standingOf(path, key string) (int, error) {
+// sourceOf names what an output is made from as seen from the output's folder, so
+// that both can be moved together.
+func sourceOf(input, output string) string {
+	in := absolute(input)
+	if rel, err := filepath.Rel(filepath.Dir(absolute(output)), in); err == nil {
+		in = rel
+	}
+	return filepath.ToSlash(in)
+}
+
+// standingOf a file against what m says would be written. The content of m does
+// not count. If the file is another recording's, it is named.
+func standingOf(path string, m made) (standing int, other string, err error) {
 	content, err := os.ReadFile(path)
 	if errors.Is(err, fs.ErrNotExist) {
-		return fileMissing, nil
+		return fileMissing, "", nil
 	}
 	if err != nil {
-		return fileForeign, err
+		return fileForeign, "", err
 	}
 	lines, err := os.ReadFile(filepath.Join(filepath.Dir(path), madeName))
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {
-		return fileForeign, err
+		return fileForeign, "", err
 	}
-	standing := fileForeign
+	standing, sum := fileForeign, checksum(content)
 	for line := range strings.Lines(string(lines)) {
-		f := strings.SplitN(strings.TrimSuffix(line, "\n"), " ", 3)
-		if len(f) < 3 || f[0] != checksum(content) || f[2] != filepath.Base(path) {
-			continue
+		var was made
+		if _, err := fmt.Sscanf(line, madeLine, &was.content, &was.key, &was.name, &was.from); err != nil {
+			continue // it was not written to its end
 		}
-		if f[1] == key {
-			return fileCurrent, nil
+		switch {
+		case was.content != sum || was.name != filepath.Base(path):
+		case was.key == m.key:
+			return fileCurrent, "", nil
+		case was.from == m.from:
+			standing, other = fileStale, ""
+		default: // the last line tells whose the file is now
+			standing, other = fileOthers, was.from
 		}
-		standing = fileStale
 	}
-	return standing, nil
+	return standing, other, nil
 }
 
 // record notes that content is about to be written to a file.
-func record(path, key string, content []byte) error {
-	f, err := os.OpenFile(filepath.Join(filepath.Dir(path), madeName), os.O_APPEND|os.O_CREATE|os.O_WRONLY, 0o644)
+func record(path string, m made, content []byte) error {
+	f, err := os.OpenFile(filepath.Join(filepath.Dir(path), madeName), os.O_APPEND|os.O_CREATE|os.O_RDWR, 0o644)
 	if err != nil {
 		return err
 	}
-	_, err = fmt.Fprintf(f, "%s %s %s\n", checksum(content), key, filepath.Base(path))
+	line := fmt.Sprintf(madeLine, checksum(content), m.key, filepath.Base(path), m.from)
+	if !endsLine(f) { // the disk was full, or the power went
+		line = "\n" + line
+	}
+	_, err = f.WriteString(line)
 	return errors.Join(err, f.Close())
+}
+
+// endsLine reports whether a file is empty or ends with a whole line.
+func endsLine(f *os.File) bool {
+	info, err := f.Stat()
+	if err != nil || info.Size() == 0 {
+		return true
+	}
+	last := make([]byte, 1)
+	_, err = f.ReadAt(last, info.Size()-1)
+	return err != nil || last[0] == '\n'
 }
 
 func checksum(content []byte) string {
@@ -78,11 +120,11 @@ func checksum(content []byte) string {
 
 func short(h hash.Hash) string { return hex.EncodeToString(h.Sum(nil)[:16]) }
 
-// wanted stands for all that a tab is made from beside the recording: the program
+// wanted stands for all that an output is made from beside its input: the program
 // with its weights, the flags, and the files that flags name.
 type wanted string
 
-// notAsked are the flags that change nothing in a tab.
+// notAsked are the flags that change nothing in an output.
 var notAsked = []string{"dir", "jobs", "again", "force", "output", "help"}
 
 // fileFlags may name files.
@@ -129,7 +171,7 @@ func addFile(h hash.Hash, path string) error {
 	return err
 }
 
-// key stands for all that the tab of a recording is made from.
+// key stands for all that the output is made from.
 func (w wanted) key(path string) (string, error) {
 	h := sha256.New()
 	fmt.Fprintf(h, "%s %s\n", w, filepath.Base(path))

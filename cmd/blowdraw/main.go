@@ -159,6 +159,9 @@ func hintFor(err error) string {
 	if e, ok := errors.AsType[*outputError](err); ok {
 		return e.hint
 	}
+	if _, ok := errors.AsType[*takenError](err); ok {
+		return "Write them into different folders (--dir), or rename one of the two."
+	}
 	if _, ok := errors.AsType[*silentError](err); ok {
 		return "Choose another section (--from, --to) or another channel (--channel)."
 	}

@@ -14,26 +14,26 @@ import (
 	"strings"
 	"sync"
 
-	"blowdraw/tabber/tab"
-
 	"github.com/spf13/cobra"
 )
 
-// manyFlags are what several recordings at once need besides.
+// manyFlags are what several recordings or tabs at once need besides.
 type manyFlags struct {
 	dir   string
 	jobs  int
 	again bool
 }
 
-func (f *manyFlags) add(c *cobra.Command) {
-	c.Flags().StringVar(&f.dir, "dir", "", "write the tabs of several recordings into this folder (default: beside each recording)")
-	c.Flags().IntVar(&f.jobs, "jobs", runtime.GOMAXPROCS(0), "how many recordings at a time")
-	c.Flags().BoolVar(&f.again, "again", false, "several recordings: transcribe also those whose tab is up to date")
+// add the flags for a command that writes a product, such as a tab, of each of
+// several things.
+func (f *manyFlags) add(c *cobra.Command, product, things string) {
+	c.Flags().StringVar(&f.dir, "dir", "", fmt.Sprintf("write the %ss of several %s into this folder (default: beside each)", product, things))
+	c.Flags().IntVar(&f.jobs, "jobs", runtime.GOMAXPROCS(0), "how many "+things+" at a time")
+	c.Flags().BoolVar(&f.again, "again", false, fmt.Sprintf("several %s: also those whose %s is up to date", things, product))
 }
 
-// many reports whether the arguments ask for more than one recording on the
-// screen or in a file of its own.
+// many reports whether the arguments ask for more than one output on the screen or
+// in a file of its own.
 func (f *manyFlags) many(args []string) bool {
 	if len(args) > 1 || f.dir != "" {
 		return true
@@ -42,37 +42,54 @@ func (f *manyFlags) many(args []string) bool {
 	return err == nil && info.IsDir()
 }
 
-// check refuses flags that the number of recordings makes senseless.
-func (f *manyFlags) check(c *cobra.Command, args []string) error {
+// check refuses flags that the number of arguments makes senseless; single are
+// those that only one can have.
+func (f *manyFlags) check(c *cobra.Command, args []string, single ...string) error {
 	if f.jobs < 1 {
 		return usage(c, "--jobs %d: want 1 or more", f.jobs)
 	}
 	if f.many(args) {
-		for _, name := range []string{"output", "find"} {
+		for _, name := range single {
 			if c.Flags().Changed(name) {
-				return usage(c, "--%s is for one recording; for several there is --dir", name)
+				return usage(c, "--%s is for a single file; for several there is --dir", name)
 			}
+		}
+		if slices.Contains(args, stdinName) {
+			return usage(c, "standard input (-) can't be one of several")
 		}
 		return nil
 	}
 	for _, name := range []string{"jobs", "again"} {
 		if c.Flags().Changed(name) {
-			return usage(c, "--%s is for several recordings or a folder", name)
+			return usage(c, "--%s is for several files or a folder", name)
 		}
 	}
 	return nil
 }
 
-// recording is one of several, and what became of it.
-type recording struct {
+// batch is a command over several recordings or tabs.
+type batch struct {
+	*manyFlags
+	force     bool
+	thing     string // what is read: "recording" or "tab"
+	product   string // what is written of each
+	extension string // of that
+	columns   []string
+	// list finds the things in a folder, relative to it.
+	list func(folder string) ([]string, error)
+	// make the content of an output, and the cells of its columns in the table.
+	make func(ctx context.Context, stderr io.Writer, path string) (content []byte, cells []string, err error)
+}
+
+// item is one of several recordings or tabs, and what became of it.
+type item struct {
 	path, output string
 	err          error
 	state        string // as the table says it
-	harp         string
-	notes, sure  int
+	cells        []string
 }
 
-// What became of a recording, beside failures.
+// What became of an item, beside failures.
 const (
 	written  = "written"
 	upToDate = "up to date"
@@ -86,25 +103,26 @@ var (
 	throughFFmpeg = []string{".m4a", ".mp4", ".aac", ".opus", ".aif", ".aiff", ".wma", ".caf", ".wv"}
 )
 
-// gather lists the recordings that the arguments name, each once, and where the
-// tab of each goes.
-func (f *manyFlags) gather(args []string, extension string) []*recording {
-	var list []*recording
+// gather lists what the arguments name, each once, and where the output of each
+// goes.
+func (b *batch) gather(args []string) []*item {
+	var list []*item
 	known := map[string]bool{}
-	taken := map[string]string{} // output to recording
+	taken := map[string]string{} // output to input
 	add := func(path, below string, err error) {
-		if path = filepath.Clean(path); known[path] {
+		path = filepath.Clean(path)
+		if known[absolute(path)] {
 			return
 		}
-		known[path] = true
-		r := &recording{path: path, output: replaceExtension(path, extension), err: err}
-		if f.dir != "" {
-			r.output = filepath.Join(f.dir, replaceExtension(below, extension))
+		known[absolute(path)] = true
+		r := &item{path: path, output: replaceExtension(path, b.extension), err: err}
+		if b.dir != "" {
+			r.output = filepath.Join(b.dir, replaceExtension(below, b.extension))
 		}
-		if other := taken[r.output]; other != "" && err == nil {
-			r.err = fmt.Errorf("%s: its tab would have the name of that of %s", path, other)
+		if other := taken[absolute(r.output)]; other != "" && err == nil {
+			r.err = b.taken(r, other)
 		}
-		taken[r.output] = path
+		taken[absolute(r.output)] = path
 		list = append(list, r)
 	}
 	for _, arg := range args {
@@ -112,9 +130,9 @@ func (f *manyFlags) gather(args []string, extension string) []*recording {
 			add(arg, filepath.Base(arg), nil)
 			continue
 		}
-		found, err := recordingsIn(arg)
+		found, err := b.list(arg)
 		if err == nil && len(found) == 0 {
-			err = fmt.Errorf("%s: no recordings in this folder", arg)
+			err = fmt.Errorf("%s: no %ss in this folder", arg, b.thing)
 		}
 		if err != nil {
 			add(arg, filepath.Base(arg), err)
@@ -126,17 +144,42 @@ func (f *manyFlags) gather(args []string, extension string) []*recording {
 	return list
 }
 
+// absolute is the path from the root, or as it is where that is not known.
+func absolute(path string) string {
+	if abs, err := filepath.Abs(path); err == nil {
+		return abs
+	}
+	return path
+}
+
+// takenError is an output that is another's already.
+type takenError struct{ text string }
+
+func (e *takenError) Error() string { return e.text }
+
+func (b *batch) taken(r *item, other string) error {
+	return &takenError{fmt.Sprintf("%s: its %s would be %s, which is that of %s", r.path, b.product, r.output, other)}
+}
+
 func replaceExtension(path, extension string) string {
 	return strings.TrimSuffix(path, filepath.Ext(path)) + extension
 }
 
 // recordingsIn lists what looks like a recording in a folder and the folders in
-// it, relative to it. Hidden ones are passed over.
+// it, relative to it.
 func recordingsIn(folder string) ([]string, error) {
-	extensions := directly
 	if _, err := exec.LookPath("ffmpeg"); err == nil {
-		extensions = slices.Concat(directly, throughFFmpeg)
+		return filesIn(folder, slices.Concat(directly, throughFFmpeg))
 	}
+	return filesIn(folder, directly)
+}
+
+// tabsIn lists what looks like a tab in the same way.
+func tabsIn(folder string) ([]string, error) { return filesIn(folder, []string{".tab"}) }
+
+// filesIn lists the files of a folder, and of those in it, that have one of the
+// extensions. Hidden ones are passed over.
+func filesIn(folder string, extensions []string) ([]string, error) {
 	var list []string
 	err := filepath.WalkDir(folder, func(path string, d fs.DirEntry, err error) error {
 		switch {
@@ -156,10 +199,10 @@ func recordingsIn(folder string) ([]string, error) {
 	return list, err
 }
 
-// runMany transcribes every recording that the arguments name into a file of its
-// own. What fails is told at the end and stops nothing else.
-func (f *transcribeFlags) runMany(c *cobra.Command, t task, args []string) error {
-	list := f.many.gather(args, "."+f.format)
+// run makes the output of everything that the arguments name. What fails is told
+// at the end and stops nothing else.
+func (b *batch) run(c *cobra.Command, args []string) error {
+	list := b.gather(args)
 	wanted, err := wantedOf(c)
 	if err != nil {
 		return err
@@ -174,17 +217,17 @@ func (f *transcribeFlags) runMany(c *cobra.Command, t task, args []string) error
 		bar.done()
 		stderr.Write(warnings)
 		if done++; done < len(list) {
-			bar.show(fmt.Sprintf("%d of %s done", done, count(len(list), "recording")))
+			bar.show(fmt.Sprintf("%d of %s done", done, count(len(list), b.thing)))
 		}
 	}
-	queue := make(chan *recording)
+	queue := make(chan *item)
 	var wg sync.WaitGroup
-	for range min(f.many.jobs, len(list)) {
+	for range min(b.jobs, len(list)) {
 		wg.Go(func() {
 			for r := range queue {
 				var warnings bytes.Buffer
 				if r.err == nil {
-					r.err = f.transcribeTo(c.Context(), &warnings, t, wanted, r)
+					r.err = b.one(c.Context(), &warnings, wanted, r)
 				}
 				finished(warnings.Bytes())
 			}
@@ -198,12 +241,12 @@ func (f *transcribeFlags) runMany(c *cobra.Command, t task, args []string) error
 	if err := c.Context().Err(); err != nil {
 		return err
 	}
-	return tellMany(c, list)
+	return b.tell(c, list)
 }
 
-// transcribeTo transcribes one of several recordings into its file, unless what is
-// there is up to date or not to be touched.
-func (f *transcribeFlags) transcribeTo(ctx context.Context, stderr io.Writer, t task, wanted wanted, r *recording) error {
+// one makes the output of an item, unless what is there is up to date or not to be
+// touched.
+func (b *batch) one(ctx context.Context, stderr io.Writer, wanted wanted, r *item) error {
 	if err := ctx.Err(); err != nil {
 		return err
 	}
@@ -211,7 +254,8 @@ func (f *transcribeFlags) transcribeTo(ctx context.Context, stderr io.Writer, t 
 	if err != nil {
 		return err
 	}
-	force, err := f.mayWrite(r, key)
+	m := made{key: key, from: sourceOf(r.path, r.output)}
+	force, err := b.mayWrite(r, m)
 	if err != nil || r.state != "" {
 		return err
 	}
@@ -221,105 +265,94 @@ func (f *transcribeFlags) transcribeTo(ctx context.Context, stderr io.Writer, t 
 	if err := checkWritable(r.output, force); err != nil {
 		return err
 	}
-	d, err := f.document(ctx, stderr, r.path, t)
+	content, cells, err := b.make(ctx, stderr, r.path)
 	if err != nil {
 		return err
 	}
-	var b bytes.Buffer
-	if err := t.write(&b, d); err != nil {
-		return cannotWrite(r.output, err)
-	}
 	// Somebody may have edited the file meanwhile.
-	if force, err = f.mayWrite(r, key); err != nil || r.state != "" {
+	if force, err = b.mayWrite(r, m); err != nil || r.state != "" {
 		return err
 	}
-	if err := record(r.output, key, b.Bytes()); err != nil {
+	if err := record(r.output, m, content); err != nil {
 		return cannotWrite(r.output, err)
 	}
 	err = writeFile(r.output, force, func(w io.Writer) error {
-		_, err := w.Write(b.Bytes())
+		_, err := w.Write(content)
 		return err
 	})
 	if err != nil {
 		return err
 	}
-	r.state = written
-	r.tally(d)
+	r.state, r.cells = written, cells
 	return nil
 }
 
 // mayWrite reports whether a file that is there may be overwritten. It sets the
-// state of the recording if there is nothing to do.
-func (f *transcribeFlags) mayWrite(r *recording, key string) (force bool, err error) {
+// state of the item if there is nothing to do.
+func (b *batch) mayWrite(r *item, m made) (force bool, err error) {
 	if sameFile(r.path, r.output) {
-		return false, fmt.Errorf("%s: its tab would have its own name", r.path)
+		return false, fmt.Errorf("%s: its %s would have its own name", r.path, b.product)
 	}
-	switch standing, err := standingOf(r.output, key); {
+	switch standing, other, err := standingOf(r.output, m); {
 	case err != nil:
 		return false, cannotWrite(r.output, err)
-	case standing == fileCurrent && !f.many.again:
+	case standing == fileMissing:
+		return b.force, nil
+	case standing == fileCurrent && !b.again:
 		r.state = upToDate
-	case standing == fileForeign && !f.force:
+	case standing == fileForeign && !b.force:
 		r.state = kept
+	case standing == fileOthers && !b.force:
+		return false, b.taken(r, filepath.Join(filepath.Dir(r.output), filepath.FromSlash(other)))
 	}
 	return true, nil
 }
 
-// tally counts the notes of the tab, and those that are not in doubt.
-func (r *recording) tally(d tab.Document) {
-	r.harp = harpName(d.Harp)
-	r.notes = len(d.Events)
-	for _, e := range d.Events {
-		if !e.Doubtful() {
-			r.sure++
-		}
-	}
-}
-
-// tellMany prints what became of each recording, and then why some failed.
-func tellMany(c *cobra.Command, list []*recording) error {
+// tell prints what became of each item, and then why some failed.
+func (b *batch) tell(c *cobra.Command, list []*item) error {
 	if len(list) == 1 && list[0].err != nil {
 		return list[0].err
 	}
-	rows := [][]string{{"recording", "tab", "harp", "notes", "sure", ""}}
+	rows := [][]string{append(append([]string{b.thing, b.product}, b.columns...), "")}
+	last := len(rows[0]) - 1
 	var failed []error
 	tally := map[string]int{}
 	for _, r := range list {
-		row := []string{r.path, r.output, r.harp, "", "", r.state}
-		switch {
-		case r.err != nil:
-			row[1], row[5] = "", "failed"
+		row := make([]string, last+1)
+		row[0], row[1], row[last] = r.path, r.output, r.state
+		copy(row[2:last], r.cells)
+		if r.err != nil {
+			row[1], row[last] = "", "failed"
 			failed = append(failed, r.err)
-		case r.state == written:
-			row[3], row[4] = fmt.Sprint(r.notes), fmt.Sprintf("%.0f%%", 100*float64(r.sure)/float64(r.notes))
 		}
 		tally[r.state]++
 		rows = append(rows, row)
 	}
-	var b bytes.Buffer
-	printColumns(&b, rows)
-	fmt.Fprintf(&b, "\n%s: %d written, %d up to date, %d kept, %d failed.\n", count(len(list), "recording"),
+	var out bytes.Buffer
+	printColumns(&out, rows)
+	fmt.Fprintf(&out, "\n%s: %d written, %d up to date, %d kept, %d failed.\n", count(len(list), b.thing),
 		tally[written], tally[upToDate], tally[kept], len(failed))
 	if tally[kept] > 0 {
-		b.WriteString("Kept are files that have been edited, or were not written by such a run; --force overwrites them.\n")
+		out.WriteString("Kept are files that have been edited, or were not written by such a run; --force overwrites them.\n")
 	}
-	if _, err := c.OutOrStdout().Write(b.Bytes()); err != nil {
+	if _, err := c.OutOrStdout().Write(out.Bytes()); err != nil {
 		return err
 	}
 	if len(failed) == 0 {
 		return nil
 	}
-	return &manyError{failed, len(list)}
+	return &manyError{failed, len(list), b.thing}
 }
 
-// manyError is the failure of some of several recordings.
+// manyError is the failure of some of several things.
 type manyError struct {
 	failed []error
 	of     int
+	thing  string
 }
 
 func (e *manyError) Error() string {
-	s := fmt.Sprintf("%d of %s failed", len(e.failed), count(e.of, "recording"))
+	s := fmt.Sprintf("%d of %s failed", len(e.failed), count(e.of, e.thing))
 	for _, err := range e.failed {
 		s += fmt.Sprintf("\n  %v", err)
 		if hint := hintFor(err); hint != "" {

@@ -109,30 +109,58 @@ func TestUpToDate(t *testing.T) {
 }
 
 // A run may end between noting a file and replacing it: the old file is still
-// known as one that was written here, the new one as current.
+// known as one that was written here, the new one as current. What was written
+// from another recording is never taken for stale.
 func TestNotedBeforeWritten(t *testing.T) {
-	path := put(t, t.TempDir(), "x.tab", []byte("old"))
+	path := put(t, t.TempDir(), "x \xff.tab", []byte("old"))
 	for _, step := range []struct {
-		key, content string // noted
-		file         string // written, "" for none
-		want         int    // for key "new"
+		key, from, content string // noted
+		file               string // written, "" for none
+		want               int    // for key "new" from a.wav
 	}{
-		{"", "", "", fileForeign},
-		{"old", "old", "", fileStale},
-		{"new", "new", "", fileStale},
-		{"", "", "new", fileCurrent},
-		{"", "", "edited", fileForeign},
+		{"", "", "", "", fileForeign},
+		{"old", "a.wav", "old", "", fileStale},
+		{"new", "a.wav", "new", "", fileStale},
+		{"", "", "", "new", fileCurrent},
+		{"", "", "", "edited", fileForeign},
+		{"k", "b.wav", "of b", "", fileForeign},
+		{"", "", "", "of b", fileOthers},
+		{"k", "a.wav", "of b", "", fileStale},
+		{"k", "b.wav", "of b", "", fileOthers},
+		{"l", "b.wav", "old", "old", fileOthers},
 	} {
 		if step.key != "" {
-			if err := record(path, step.key, []byte(step.content)); err != nil {
+			if err := record(path, made{key: step.key, from: step.from}, []byte(step.content)); err != nil {
 				t.Fatal(err)
 			}
 		}
 		if step.file != "" {
-			put(t, filepath.Dir(path), "x.tab", []byte(step.file))
+			put(t, filepath.Dir(path), filepath.Base(path), []byte(step.file))
 		}
-		if got, err := standingOf(path, "new"); got != step.want || err != nil {
-			t.Errorf("%+v: standing %d, %v", step, got, err)
+		got, other, err := standingOf(path, made{key: "new", from: "a.wav"})
+		if got != step.want || err != nil || (other == "b.wav") != (got == fileOthers) {
+			t.Errorf("%+v: standing %d, of %q, %v", step, got, other, err)
+		}
+	}
+}
+
+// A line that was cut short spoils neither those before nor those after it.
+func TestCutLine(t *testing.T) {
+	dir := t.TempDir()
+	m := made{key: "k", from: "a.wav"}
+	for _, name := range []string{"a.tab", "b.tab", "c.tab"} {
+		path := put(t, dir, name, []byte(name))
+		if err := record(path, m, []byte(name)); err != nil {
+			t.Fatal(err)
+		}
+		if name == "b.tab" {
+			lines := read(t, dir, madeName)
+			put(t, dir, madeName, []byte(lines[:len(lines)-7]))
+		}
+	}
+	for name, want := range map[string]int{"a.tab": fileCurrent, "b.tab": fileForeign, "c.tab": fileCurrent} {
+		if got, _, err := standingOf(filepath.Join(dir, name), m); got != want || err != nil {
+			t.Errorf("%s: standing %d, want %d (%v)", name, got, want, err)
 		}
 	}
 }
@@ -146,11 +174,68 @@ func TestTabsOfTheSameName(t *testing.T) {
 	odd := put(t, dir, "odd.tab", sound)
 	code, stdout, stderr := transcribeMany(dir, odd, filepath.Join(dir, "take.wav"))
 	if code != exitFailed || !strings.Contains(stdout, "3 recordings: 1 written, 0 up to date, 0 kept, 2 failed") ||
-		!strings.Contains(stderr, "take.wav: its tab would have the name of that of") || !strings.Contains(stderr, "odd.tab: its tab would have its own name") {
+		!strings.Contains(stderr, "take.wav: its tab would be") || !strings.Contains(stderr, "odd.tab: its tab would have its own name") {
 		t.Errorf("exit code %d, stderr %q, stdout:\n%s", code, stderr, stdout)
 	}
 	if read(t, odd) != string(sound) {
 		t.Error("the recording was overwritten")
+	}
+}
+
+// Recordings of the same name in different folders, written into one folder by one
+// run or by two: the first keeps its tab until --force, and each its own in a
+// folder of its own.
+func TestSameNameInOneFolder(t *testing.T) {
+	dir := t.TempDir()
+	var takes []string
+	for i, name := range []string{"monday", "tuesday"} {
+		folder := filepath.Join(dir, name)
+		if err := os.Mkdir(folder, 0o700); err != nil {
+			t.Fatal(err)
+		}
+		takes = append(takes, put(t, folder, "take.wav", wavOf(t, tone(0.5+float64(i)/2))))
+	}
+	alone := make([]string, 2)
+	for i, take := range takes {
+		_, alone[i], _ = transcribeMany(take)
+	}
+	tabs := filepath.Join(dir, "tabs")
+	for _, step := range []struct {
+		args []string
+		want string
+		code int
+		of   int // whose tab is there afterwards
+	}{
+		{[]string{takes[0], "--dir", tabs}, "1 written", 0, 0},
+		{[]string{takes[1], "--dir", tabs}, "", exitFailed, 0},
+		{[]string{takes[1], takes[0], "--dir", tabs}, "0 written, 0 up to date, 0 kept, 2 failed", exitFailed, 0},
+		{[]string{takes[0], takes[1], "--dir", tabs, "--again"}, "1 written, 0 up to date, 0 kept, 1 failed", exitFailed, 0},
+		{[]string{filepath.Join(dir, "monday"), filepath.Join(dir, "tuesday"), "--dir", tabs}, "0 written, 1 up to date, 0 kept, 1 failed", exitFailed, 0},
+		{[]string{takes[1], "--dir", tabs, "--force"}, "1 written", 0, 1},
+		{[]string{takes[0], "--dir", tabs, "--again"}, "", exitFailed, 1},
+		{[]string{takes[1], "--dir", tabs, "--again"}, "1 written", 0, 1},
+		{[]string{dir, "--dir", tabs}, "2 written", 0, 1},
+	} {
+		code, stdout, stderr := transcribeMany(step.args...)
+		if code != step.code || !strings.Contains(stdout, step.want) || code != 0 && !strings.Contains(stderr, "take.wav: its tab would be") {
+			t.Errorf("%q: exit code %d, stderr %q, stdout:\n%s", step.args, code, stderr, stdout)
+		}
+		if read(t, tabs, "take.tab") != alone[step.of] {
+			t.Errorf("%q: the tab is not that of %s", step.args, takes[step.of])
+		}
+	}
+	for i, name := range []string{"monday", "tuesday"} {
+		if read(t, tabs, name, "take.tab") != alone[i] {
+			t.Errorf("the tab of %s differs", name)
+		}
+	}
+	// Moved together, both are still known.
+	moved := filepath.Join(t.TempDir(), "all")
+	if err := os.Rename(dir, moved); err != nil {
+		t.Fatal(err)
+	}
+	if _, stdout, _ := transcribeMany(moved, "--dir", filepath.Join(moved, "tabs")); !strings.Contains(stdout, "2 up to date") {
+		t.Errorf("after moving:\n%s", stdout)
 	}
 }
 

@@ -2,14 +2,18 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"encoding/csv"
 	"encoding/json"
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strings"
 
+	"blowdraw/decode"
 	"blowdraw/tabber"
+	"blowdraw/tabber/harp"
 	"blowdraw/tabber/phrasing"
 	"blowdraw/tabber/tab"
 
@@ -21,6 +25,7 @@ type phrasesFlags struct {
 	harp    harpFlags
 	section sectionFlags
 	beats   beatFlags
+	many    manyFlags
 	songKey string
 	format  string
 	svg     string
@@ -30,8 +35,8 @@ type phrasesFlags struct {
 func newPhrasesCommand() *cobra.Command {
 	var f phrasesFlags
 	c := &cobra.Command{
-		Use:   "phrases TAB | RECORDING --harp KEY",
-		Short: "Show the phrases of a tab or a recording and the space between them",
+		Use:   "phrases TAB ... | RECORDING ... --harp KEY",
+		Short: "Show the phrases of tabs or recordings and the space between them",
 		Long: `Shows each phrase: when it starts, how long it is, the space after it, how much
 of it sounds, how many events it has, its lowest and highest note, and the range
 in semitones; then how much of the section is space. With a tempo lengths are in
@@ -41,17 +46,24 @@ is played and what is left open. At the end: what comes back, on the same holes 
 the same degrees, with its ornaments or rhythm changed or not.
 
 With --harp it listens to a recording; without, it reads a tab, - from standard
-input.`,
+input.
+
+Of several, or of a folder with the tabs (with --harp, the recordings) in it, each
+gets a file of its own, solo.phrases.txt, .json or .csv: beside it, or with --dir in
+another folder. A second run passes over those of which nothing has changed. What
+fails is told at the end.`,
 		Example: `  blowdraw phrases solo.tab
   blowdraw phrases solo.tab --bpm 92 --format csv
   blowdraw phrases record.mp3 --harp A --from 1:02 --for 40 --svg chorus.svg
+  blowdraw phrases tabs --dir phrases --format csv
   blowdraw transcribe solo.wav --harp A | blowdraw phrases -`,
-		Args: oneTab,
-		RunE: func(c *cobra.Command, args []string) error { return f.run(c, args[0]) },
+		Args: someTabs,
+		RunE: f.run,
 	}
 	f.harp.add(c)
 	f.section.add(c)
 	f.beats.add(c)
+	f.many.add(c, "table", "files")
 	c.Flags().StringVar(&f.songKey, "song-key", "", "key of the song (default: second position)")
 	c.Flags().StringVar(&f.format, "format", "table", "table, json or csv")
 	c.Flags().StringVar(&f.svg, "svg", "", "also draw the picture into this file")
@@ -59,28 +71,40 @@ input.`,
 	return c
 }
 
-func (f *phrasesFlags) run(c *cobra.Command, path string) error {
-	write, ok := map[string]func(*bytes.Buffer, phraseTable) error{
-		"table": writePhraseTable, "json": writePhraseJSON, "csv": writePhraseCSV,
-	}[f.format]
-	if !ok {
-		return usage(c, "--format %q: want table, json or csv", f.format)
+func someTabs(c *cobra.Command, args []string) error {
+	if len(args) == 0 || slices.Contains(args, "") {
+		return usage(c, "want a tab, or with --harp a recording; - is standard input")
+	}
+	return nil
+}
+
+// phrasesTask is what the flags ask for of each tab or recording.
+type phrasesTask struct {
+	harp    *harp.Harp // nil: read a tab
+	section decode.Options
+	opt     tabber.Options
+	write   func(*bytes.Buffer, phraseTable) error
+}
+
+func (f *phrasesFlags) run(c *cobra.Command, args []string) error {
+	t, err := f.task(c)
+	if err != nil {
+		return err
+	}
+	if err := f.many.check(c, args, "svg"); err != nil {
+		return err
+	}
+	if f.many.many(args) {
+		return f.batch(c, t).run(c, args)
 	}
 	if f.svg != "" {
 		if err := checkWritable(f.svg, f.force); err != nil {
 			return err
 		}
 	}
-	d, err := f.document(c, path)
+	out, d, err := f.show(c, c.ErrOrStderr(), args[0], t)
 	if err != nil {
 		return err
-	}
-	if f.beats.bpm > 0 {
-		d.BPM = f.beats.bpm
-	}
-	var out bytes.Buffer
-	if err := write(&out, phraseTableOf(d)); err != nil {
-		return fmt.Errorf("writing the phrases: %w", err)
 	}
 	if f.svg != "" {
 		draw := func(w io.Writer) error { return phrasing.WriteSVG(w, d) }
@@ -88,40 +112,90 @@ func (f *phrasesFlags) run(c *cobra.Command, path string) error {
 			return err
 		}
 	}
-	_, err = c.OutOrStdout().Write(out.Bytes())
+	_, err = c.OutOrStdout().Write(out)
 	return err
 }
 
-// document reads a tab, or with --harp transcribes a recording.
-func (f *phrasesFlags) document(c *cobra.Command, path string) (tab.Document, error) {
-	var opt tabber.Options
-	if err := f.beats.options(c, &opt); err != nil {
-		return tab.Document{}, err
+// batch shows the phrases of several tabs or recordings.
+func (f *phrasesFlags) batch(c *cobra.Command, t phrasesTask) *batch {
+	b := &batch{
+		manyFlags: &f.many, force: f.force,
+		thing: "tab", product: "table", extension: ".phrases." + f.format,
+		columns: []string{"phrases", "length", "space"}, list: tabsIn,
+	}
+	if f.format == "table" {
+		b.extension = ".phrases.txt"
+	}
+	if t.harp != nil {
+		b.thing, b.list = "recording", recordingsIn
+	}
+	b.make = func(ctx context.Context, stderr io.Writer, path string) ([]byte, []string, error) {
+		out, d, err := f.show(c, stderr, path, t)
+		table := phraseTableOf(d)
+		return out, []string{fmt.Sprint(len(table.Phrases)), fmt.Sprintf("%.1f s", table.Played), spaceShare(table)}, err
+	}
+	return b
+}
+
+// show is what is printed of a tab or a recording, and its tab.
+func (f *phrasesFlags) show(c *cobra.Command, stderr io.Writer, path string, t phrasesTask) ([]byte, tab.Document, error) {
+	d, err := f.document(c, stderr, path, t)
+	if err != nil {
+		return nil, d, err
+	}
+	if f.beats.bpm > 0 {
+		d.BPM = f.beats.bpm
+	}
+	var out bytes.Buffer
+	if err := t.write(&out, phraseTableOf(d)); err != nil {
+		return nil, d, fmt.Errorf("writing the phrases: %w", err)
+	}
+	return out.Bytes(), d, nil
+}
+
+// task checks the flags.
+func (f *phrasesFlags) task(c *cobra.Command) (phrasesTask, error) {
+	var t phrasesTask
+	var ok bool
+	t.write, ok = map[string]func(*bytes.Buffer, phraseTable) error{
+		"table": writePhraseTable, "json": writePhraseJSON, "csv": writePhraseCSV,
+	}[f.format]
+	if !ok {
+		return t, usage(c, "--format %q: want table, json or csv", f.format)
+	}
+	if err := f.beats.options(c, &t.opt); err != nil {
+		return t, err
 	}
 	if f.harp.key == "" {
 		for _, name := range []string{"from", "to", "for", "channel", "layout", "song-key", "meter", "bar-at", "form", "taps"} {
 			if c.Flags().Changed(name) {
-				return tab.Document{}, usage(c, "--%s is for recordings, which need --harp", name)
+				return t, usage(c, "--%s is for recordings, which need --harp", name)
 			}
 		}
-		d, _, err := readWarned(c, path)
-		return d, err
+		return t, nil
 	}
 	h, err := f.harp.parse(c)
 	if err != nil {
-		return tab.Document{}, err
+		return t, err
 	}
 	key, err := songKey(c, f.songKey, h)
 	if err != nil {
-		return tab.Document{}, err
+		return t, err
 	}
-	section, err := f.section.options(c)
-	if err != nil {
-		return tab.Document{}, err
+	t.harp, t.opt.SongKey = &h, &key
+	t.section, err = f.section.options(c)
+	return t, err
+}
+
+// document reads a tab, or with --harp transcribes a recording.
+func (f *phrasesFlags) document(c *cobra.Command, stderr io.Writer, path string, t phrasesTask) (tab.Document, error) {
+	if t.harp == nil {
+		d, name, mistakes, err := readTab(c, path)
+		tellMistakes(stderr, name, mistakes)
+		return d, err
 	}
-	opt.SongKey = &key
-	d, err := transcribe(c.Context(), c.ErrOrStderr(), path, h, section, opt)
-	d.SongKey = key
+	d, err := transcribe(c.Context(), stderr, path, *t.harp, t.section, t.opt)
+	d.SongKey = *t.opt.SongKey
 	return d, err
 }
 
@@ -326,9 +400,18 @@ func beatText(beats *float64) string {
 	return fmt.Sprintf("%.1f", *beats)
 }
 
+// spaceShare is how much of the section is space; empty if it has no length.
+func spaceShare(t phraseTable) string {
+	all := t.Played + t.Space
+	if all <= 0 {
+		return ""
+	}
+	return fmt.Sprintf("%.0f%%", 100*t.Space/all)
+}
+
 func printTotals(b *bytes.Buffer, t phraseTable) {
-	if all := t.Played + t.Space; all > 0 {
-		fmt.Fprintf(b, "\n%s, %.1f s; space %.1f s, %.0f%% of the section", count(len(t.Phrases), "phrase"), t.Played, t.Space, 100*t.Space/all)
+	if share := spaceShare(t); share != "" {
+		fmt.Fprintf(b, "\n%s, %.1f s; space %.1f s, %s of the section", count(len(t.Phrases), "phrase"), t.Played, t.Space, share)
 	}
 	if t.BPM != nil {
 		fmt.Fprintf(b, "; beats at %.1f bpm", *t.BPM)

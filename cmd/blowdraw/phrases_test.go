@@ -154,6 +154,70 @@ func TestPhrasesOfRecording(t *testing.T) {
 	}
 }
 
+// Several tabs and folders of them: each its own table, the same as alone; a second
+// run passes over what is up to date, an edited table is kept, failures come last.
+func TestPhrasesOfMany(t *testing.T) {
+	dir := t.TempDir()
+	if err := os.Mkdir(filepath.Join(dir, "later"), 0o700); err != nil {
+		t.Fatal(err)
+	}
+	one := put(t, dir, "one.tab", []byte(phrasedTab))
+	put(t, filepath.Join(dir, "later"), "two.tab", []byte(barredTab))
+	put(t, dir, "song.wav", []byte("not looked for"))
+	bad := put(t, dir, "bad.tab", []byte("not a tab\n"))
+	code, stdout, stderr := command("phrases", dir)
+	for _, row := range []string{"one.tab  ", "  2        3.0 s   70%    written\n", "  2        4.5 s   44%    written\n", "3 tabs: 2 written, 0 up to date, 0 kept, 1 failed."} {
+		if !strings.Contains(stdout, row) {
+			t.Errorf("no %q in\n%s", row, stdout)
+		}
+	}
+	if code != exitFailed || !strings.Contains(stderr, "1 of 3 tabs failed\n  "+bad) {
+		t.Errorf("exit code %d, stderr %q", code, stderr)
+	}
+	os.Remove(bad)
+	for file, text := range map[string]string{"one.phrases.txt": phrasedTab, "later/two.phrases.txt": barredTab} {
+		if _, alone, _ := fed(text, "phrases", "-"); read(t, dir, file) != alone {
+			t.Errorf("%s is not what is shown of the tab alone", file)
+		}
+	}
+	elsewhere := filepath.Join(dir, "tables")
+	for _, step := range []struct {
+		change func()
+		args   []string
+		want   string
+	}{
+		{nil, nil, "0 written, 2 up to date, 0 kept"},
+		{func() { put(t, dir, "one.tab", []byte(phrasedTab+"0:07 1 -4\n")) }, nil, "1 written, 1 up to date, 0 kept"},
+		{nil, []string{"--bpm", "60", "--jobs", "1"}, "2 written, 0 up to date, 0 kept"},
+		{func() { put(t, dir, "one.phrases.txt", []byte("mine")) }, []string{"--again"}, "1 written, 0 up to date, 1 kept"},
+		{nil, []string{"--dir", elsewhere, "--format", "csv"}, "2 written, 0 up to date, 0 kept"},
+		{nil, []string{one, "--dir", elsewhere, "--format", "csv"}, "0 written, 2 up to date, 0 kept"}, // one of them twice
+	} {
+		if step.change != nil {
+			step.change()
+		}
+		code, stdout, stderr := command(append([]string{"phrases", dir}, step.args...)...)
+		if code != 0 || stderr != "" || !strings.Contains(stdout, step.want) {
+			t.Errorf("%q: exit code %d, stderr %q, want %q in\n%s", step.args, code, stderr, step.want, stdout)
+		}
+	}
+	if read(t, dir, "one.phrases.txt") != "mine" || !strings.HasPrefix(read(t, elsewhere, "later", "two.phrases.csv"), "phrase,start") {
+		t.Error("an edited table was overwritten, or the other has no CSV")
+	}
+}
+
+func TestPhrasesOfRecordings(t *testing.T) {
+	dir := album(t)
+	put(t, dir, "not-asked.tab", []byte(phrasedTab))
+	code, stdout, stderr := command("phrases", dir, "--harp", "C")
+	if code != 0 || !strings.Contains(stdout, "2 recordings: 2 written") {
+		t.Fatalf("exit code %d, stderr %q\n%s", code, stderr, stdout)
+	}
+	if _, alone, _ := command("phrases", filepath.Join(dir, "one.wav"), "--harp", "C"); read(t, dir, "one.phrases.txt") != alone {
+		t.Error("the table is not that of the recording alone")
+	}
+}
+
 func TestPhrasesTrouble(t *testing.T) {
 	for _, c := range []struct {
 		args []string
@@ -164,8 +228,11 @@ func TestPhrasesTrouble(t *testing.T) {
 		{[]string{"-", "--format", "pdf"}, "pdf"},
 		{[]string{"-", "--bar-at", "1"}, "--harp"},
 		{[]string{"-", "--form", "sonata"}, "twelve-bar"},
-		{nil, "one tab"},
-		{[]string{"a", "b"}, "one tab"},
+		{nil, "want a tab"},
+		{[]string{"a", ""}, "want a tab"},
+		{[]string{"a", "-"}, "standard input"},
+		{[]string{"a", "b", "--svg", "x.svg"}, "--svg"},
+		{[]string{"-", "--again"}, "--again"},
 	} {
 		code, stdout, stderr := fed(phrasedTab, append([]string{"phrases"}, c.args...)...)
 		checkTrouble(t, code, stdout, stderr, exitUsage, c.say)

@@ -73,14 +73,19 @@ func unusable(name string, mistakes tab.Errors) error {
 // rest being told on standard error.
 func readWarned(c *cobra.Command, path string) (tab.Document, string, error) {
 	d, name, mistakes, err := readTab(c, path)
+	tellMistakes(c.ErrOrStderr(), name, mistakes)
+	return d, name, err
+}
+
+// tellMistakes of a tab, the first of them if there are many.
+func tellMistakes(stderr io.Writer, name string, mistakes tab.Errors) {
 	for i, m := range mistakes {
 		if i == mostMistakes {
-			fmt.Fprintf(c.ErrOrStderr(), "blowdraw: %s: and %s\n", name, count(len(mistakes)-i, "more mistake"))
+			fmt.Fprintf(stderr, "blowdraw: %s: and %s\n", name, count(len(mistakes)-i, "more mistake"))
 			break
 		}
-		fmt.Fprintf(c.ErrOrStderr(), "blowdraw: %s: %v\n", name, clipped(m))
+		fmt.Fprintf(stderr, "blowdraw: %s: %v\n", name, clipped(m))
 	}
-	return d, name, err
 }
 
 // mostMistakes is how many mistakes of one tab are told.

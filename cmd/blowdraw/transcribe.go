@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"fmt"
 	"io"
@@ -67,7 +68,7 @@ never overwritten without --force. What fails is told at the end.`,
 	channel := c.Flags().Lookup("channel")
 	channel.Usage, channel.DefValue, f.section.channel = "what to hear of a stereo recording: auto, mix, left, right or side", auto, auto
 	f.beats.add(c)
-	f.many.add(c)
+	f.many.add(c, "tab", "recordings")
 	addSongKey(c, &f.songKey)
 	c.Flags().Float64Var(&f.tuning, "tuning", 0, "cents the recording is off A4 = 440 Hz (default: measured)")
 	c.Flags().BoolVar(&f.overbends, "overbends", false, "allow overblows and overdraws")
@@ -115,11 +116,11 @@ func (f *transcribeFlags) run(c *cobra.Command, args []string) error {
 	if err != nil {
 		return err
 	}
-	if err := f.many.check(c, args); err != nil {
+	if err := f.many.check(c, args, "output", "find"); err != nil {
 		return err
 	}
 	if f.many.many(args) {
-		return f.runMany(c, t, args)
+		return f.batch(t).run(c, args)
 	}
 	path := args[0]
 	if c.Flags().Changed("output") {
@@ -138,6 +139,39 @@ func (f *transcribeFlags) run(c *cobra.Command, args []string) error {
 		return writeFile(f.output, f.force, func(w io.Writer) error { return t.write(w, d) })
 	}
 	return t.write(c.OutOrStdout(), d)
+}
+
+// batch transcribes several recordings.
+func (f *transcribeFlags) batch(t task) *batch {
+	return &batch{
+		manyFlags: &f.many, force: f.force,
+		thing: "recording", product: "tab", extension: "." + f.format,
+		columns: []string{"harp", "notes", "sure"}, list: recordingsIn,
+		make: func(ctx context.Context, stderr io.Writer, path string) ([]byte, []string, error) {
+			d, err := f.document(ctx, stderr, path, t)
+			if err != nil {
+				return nil, nil, err
+			}
+			var b bytes.Buffer
+			if err := t.write(&b, d); err != nil {
+				return nil, nil, fmt.Errorf("writing the tab of %s: %w", path, err)
+			}
+			return b.Bytes(), tally(d), nil
+		},
+	}
+}
+
+// tally is the harp of a tab, how many notes it has, and the share of them that is
+// not in doubt.
+func tally(d tab.Document) []string {
+	sure := 0
+	for _, e := range d.Events {
+		if !e.Doubtful() {
+			sure++
+		}
+	}
+	n := len(d.Events)
+	return []string{harpName(d.Harp), fmt.Sprint(n), fmt.Sprintf("%.0f%%", 100*float64(sure)/float64(n))}
 }
 
 // task checks the flags.
