@@ -5,11 +5,14 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"runtime"
 	"slices"
+	"strings"
 	"testing"
 
 	"blowdraw/decode"
 	"blowdraw/tabber/score"
+	"blowdraw/tabber/tab"
 )
 
 func TestParseAubio(t *testing.T) {
@@ -66,11 +69,66 @@ func testPlainNotes(t *testing.T, rate int) {
 	if err := f.Close(); err != nil {
 		t.Fatal(err)
 	}
-	got, err := runAubio(path, 0.065)
-	if err != nil {
-		t.Fatal(err)
+	wav := filepath.Join(t.TempDir(), "converted.wav")
+	if length, err := convert(wav, path); err != nil || math.Abs(length-3) > 0.01 {
+		t.Fatalf("%g s, %v", length, err)
 	}
-	if r := score.Notes(want, got, score.NoOffset); r.F < 1 {
-		t.Errorf("at %d Hz F is %.2f: found %v, want %v", rate, r.F, got, want)
+	ref := tab.Document{Events: eventsOf(want)}
+	for _, y := range yardsticks("", 0.065)[:2] {
+		got, c, err := y.notes(ref, path, wav)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if m := score.Compare(ref, tab.Document{Events: got}, 0.05); m.NoteF < 1 {
+			t.Errorf("%s at %d Hz: noteF is %.2f: found %v, want %v", y.name, rate, m.NoteF, got, want)
+		}
+		if !(c.Wall > 0 && c.CPU > 0 && c.CPU < c.Wall*float64(runtime.NumCPU())+0.1) || runtime.GOOS == "linux" && !(c.Bytes > 1e6 && c.Bytes < 500e6) {
+			t.Errorf("%s cost %+v", y.name, c)
+		}
 	}
+}
+
+// Memory is that of the program, not of whoever starts it: dd takes the block that
+// it is told to, and true next to nothing.
+func TestCost(t *testing.T) {
+	if runtime.GOOS != "linux" {
+		t.Skip("memory is told on Linux only")
+	}
+	mine := make([]byte, 300e6)
+	for i := 0; i < len(mine); i += 4096 {
+		mine[i] = 1
+	}
+	for _, x := range []struct {
+		name      string
+		args      []string
+		low, high int64
+	}{
+		{"true", nil, 1e5, 60e6},
+		{"dd", []string{"if=/dev/zero", "of=/dev/null", "bs=100M", "count=1"}, 104e6, 170e6},
+	} {
+		_, c, err := runTold(x.name, x.args...)
+		if err != nil || c.Bytes < x.low || c.Bytes > x.high {
+			t.Errorf("%s: %+v, %v, want %d to %d bytes", x.name, c, err, x.low, x.high)
+		}
+	}
+	runtime.KeepAlive(mine)
+	if _, _, err := runTold("cat", filepath.Join(t.TempDir(), "none")); err == nil || !strings.Contains(err.Error(), "No such file") {
+		t.Errorf("a program that fails: %v", err)
+	}
+}
+
+// A note lasts from its start until its pitch is gone or the next begins.
+func TestJoined(t *testing.T) {
+	frames := [][]float64{{0, 50}, {0.5, 60}, {0.6, 61}, {0.7, 60}, {0.8, 0}, {1, 70}, {1.1, 70}, {1.2, 72}, {2, 0}}
+	got := joined([][]float64{{0.5}, {1}, {1.9}}, frames)
+	if want := []score.Note{{Onset: 0.5, Offset: 0.7, Pitch: 60}, {Onset: 1, Offset: 1.2, Pitch: 70}}; !slices.Equal(got, want) {
+		t.Errorf("got %v, want %v", got, want)
+	}
+}
+
+func TestMain(m *testing.M) {
+	if len(os.Args) > 2 && os.Args[1] == costly {
+		os.Exit(runCostly(os.Args[2:]))
+	}
+	os.Exit(m.Run())
 }

@@ -11,6 +11,11 @@
 //
 // scores the notes that the command aubionotes of the aubio library finds
 // (Debian package aubio-tools) instead, as a yardstick: noteF and offF only.
+//
+//	go run ./tabber/measure -yardsticks [-latency SECONDS] [-onset SECONDS] FOLDER
+//
+// runs aubio's programs and blowdraw on the same clips and prints noteF, time and
+// memory of each side by side.
 package main
 
 import (
@@ -34,14 +39,18 @@ import (
 )
 
 func main() {
+	if len(os.Args) > 2 && os.Args[1] == costly {
+		os.Exit(runCostly(os.Args[2:]))
+	}
 	from := flag.Float64("from", 0, "seconds into each clip at which to begin")
 	ear := flag.String("ear", "learned", "how to listen: learned or classical")
 	onset := flag.Float64("onset", 0.05, "tolerance of onsets in seconds")
 	keep := flag.String("json", "", "also write each transcription as JSON into this folder")
 	aubio := flag.Bool("aubio", false, "score aubionotes instead, noteF and offF only")
 	latency := flag.Float64("latency", 0.065, "seconds by which the notes of aubionotes come late")
+	beside := flag.Bool("yardsticks", false, "print noteF, time and memory of aubio's programs and blowdraw side by side")
 	flag.Parse()
-	if flag.NArg() != 1 || *aubio && *keep != "" {
+	if flag.NArg() != 1 || (*aubio || *beside) && (*keep != "" || *from != 0) || *aubio && *beside {
 		flag.Usage()
 		os.Exit(2)
 	}
@@ -49,7 +58,13 @@ func main() {
 	if *aubio {
 		hear = func(path string) (clip, error) { return aubioNotes(path, *latency, *onset) }
 	}
-	if err := measure(flag.Arg(0), hear); err != nil {
+	var err error
+	if *beside {
+		err = measureYardsticks(os.Stdout, flag.Arg(0), *latency, *onset)
+	} else {
+		err = measure(flag.Arg(0), hear)
+	}
+	if err != nil {
 		fmt.Fprintln(os.Stderr, "measure:", err)
 		os.Exit(1)
 	}
