@@ -4,7 +4,7 @@ package onset
 import (
 	"math"
 
-	"gonum.org/v1/gonum/dsp/fourier"
+	"blowdraw/decode/fft"
 )
 
 const (
@@ -23,28 +23,20 @@ const (
 func Strength(x []float64, rate, hop int) []float64 {
 	n := len(x)/hop + 1
 	edges := filters(rate)
-	fft := fourier.NewFFT(window)
-	buf, coef := make([]float64, window), make([]complex128, window/2+1)
-	taper, magnitudes := hann(), make([]float64, window/2+1)
+	magnitudes := make([]float64, window/2+1)
 	past := make([][]float64, lag+1)
 	for i := range past {
 		past[i] = make([]float64, len(edges)-2)
 	}
 	out := make([]float64, n)
-	for i := range n + lag {
+	fft.NewFrames(hann(), hop).Each(x, -window/2, n+lag, func(i int, power []float32) {
 		now := past[i%len(past)]
-		for j := range buf {
-			buf[j] = 0
-			if k := i*hop - window/2 + j; k >= 0 && k < len(x) {
-				buf[j] = x[k] * taper[j]
-			}
-		}
-		for k, c := range fft.Coefficients(coef, buf) {
-			magnitudes[k] = math.Sqrt(real(c)*real(c) + imag(c)*imag(c))
+		for k, p := range power {
+			magnitudes[k] = math.Sqrt(float64(p))
 		}
 		filter(magnitudes, edges, now)
 		if i < lag {
-			continue
+			return
 		}
 		rise := &out[i-lag]
 		then := past[(i-lag)%len(past)]
@@ -58,7 +50,7 @@ func Strength(x []float64, rate, hop int) []float64 {
 			}
 			*rise += max(0, v-top)
 		}
-	}
+	})
 	return out
 }
 
@@ -89,13 +81,13 @@ func hann() []float64 {
 func filter(magnitudes []float64, edges []int, dst []float64) {
 	for b := range dst {
 		lo, mid, hi := edges[b], edges[b+1], edges[b+2]
-		sum := 0.0
-		for k := lo; k < mid; k++ {
-			sum += float64(k-lo) / float64(mid-lo) * magnitudes[k]
+		rise, fall := 0.0, 0.0
+		for k, m := range magnitudes[lo:mid] {
+			rise += float64(k) * m
 		}
-		for k := mid; k <= hi && k < len(magnitudes); k++ {
-			sum += float64(hi-k) / float64(hi-mid) * magnitudes[k]
+		for k, m := range magnitudes[mid:hi] {
+			fall += float64(hi-mid-k) * m
 		}
-		dst[b] = math.Log(1+sum) / math.Ln10
+		dst[b] = math.Log(1+rise/float64(mid-lo)+fall/float64(hi-mid)) / math.Ln10
 	}
 }

@@ -3,7 +3,8 @@ package pitch
 import (
 	"math"
 
-	"gonum.org/v1/gonum/dsp/fourier"
+	"blowdraw/decode/fft"
+
 	"gonum.org/v1/gonum/dsp/window"
 )
 
@@ -27,23 +28,20 @@ func Offset(samples []float64) (cents, err float64) {
 	all := make([]float64, 100) // weight of each deviation, a cent wide, on a circle
 	var groups [offsetGroups][]float64
 	frames := max(1, (len(samples)-offsetSize)/offsetStep+1)
-	fft := fourier.NewFFT(offsetSize)
-	buf, power := make([]float64, offsetSize), make([]float32, offsetSize/2+1)
-	for i := range frames {
+	hann := make([]float64, offsetSize)
+	for i := range hann {
+		hann[i] = 1
+	}
+	fft.NewFrames(window.Hann(hann), offsetStep).Each(samples, 0, frames, func(i int, power []float32) {
 		g := &groups[i*offsetGroups/frames]
 		if *g == nil {
 			*g = make([]float64, 100)
-		}
-		clear(buf)
-		copy(buf, samples[min(i*offsetStep, len(samples)):])
-		for k, c := range fft.Coefficients(nil, window.Hann(buf)) {
-			power[k] = float32(real(c)*real(c) + imag(c)*imag(c))
 		}
 		for _, p := range strongPeaks(power) {
 			all[p.cent] += p.weight
 			(*g)[p.cent] += p.weight
 		}
-	}
+	})
 	mode := commonest(all)
 	cents = meanAround(all, mode)
 	sum, squares, n := 0.0, 0.0, 0.0

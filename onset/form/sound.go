@@ -3,7 +3,7 @@ package form
 import (
 	"math"
 
-	"gonum.org/v1/gonum/dsp/fourier"
+	"blowdraw/decode/fft"
 )
 
 // Semitones are counted from Lowest, the low E of a bass guitar, a MIDI number.
@@ -43,58 +43,38 @@ func (s *Sound) Add(samples []float64, rate int, start, cents float64) {
 	if len(s.Notes) == 0 {
 		s.Start, s.Hop, s.DrumHop = start, hop/float64(rate), drumHop/float64(rate)
 	}
-	end := start + float64(len(samples))/float64(rate)
 	s.Notes, s.Kick, s.Snare = s.Notes[:s.whole], s.Kick[:s.wholeDrums], s.Snare[:s.wholeDrums]
-	frame := newSpectrum(window)
-	for t := s.Start + s.Hop*float64(len(s.Notes)); t < end; t += s.Hop {
-		m := frame.at(samples, int(math.Round((t-start)*float64(rate))))
+	first := int(math.Round((s.Start + s.Hop*float64(s.whole) - start) * float64(rate)))
+	magnitudes(samples, window, hop, first, func(m []float64) {
 		s.Notes = append(s.Notes, semitones(m, rate, cents))
-		if t+window/2/float64(rate) <= end {
-			s.whole = len(s.Notes)
-		}
-	}
-	frame = newSpectrum(drumWindow)
-	for t := s.Start + s.DrumHop*float64(len(s.Kick)); t < end; t += s.DrumHop {
-		m := frame.at(samples, int(math.Round((t-start)*float64(rate))))
-		bin := float64(rate) / drumWindow
+	})
+	s.whole += within(len(samples)-first-window/2, hop)
+	bin := float64(rate) / drumWindow
+	first = int(math.Round((s.Start + s.DrumHop*float64(s.wholeDrums) - start) * float64(rate)))
+	magnitudes(samples, drumWindow, drumHop, first, func(m []float64) {
 		s.Kick = append(s.Kick, level(m[1:int(kickHz/bin)+1]))
 		s.Snare = append(s.Snare, level(m[int(snareHz/bin):]))
-		if t+drumWindow/2/float64(rate) <= end {
-			s.wholeDrums = len(s.Kick)
+	})
+	s.wholeDrums += within(len(samples)-first-drumWindow/2, drumHop)
+}
+
+// within is how many of the numbers 0, hop, 2 hop ... are not above last.
+func within(last, hop int) int { return max(0, last+hop) / hop }
+
+// magnitudes calls do with the spectra of Hann windows of size samples, the first
+// centred on sample first of x, the others hop apart, up to the end of x. A sine of
+// amplitude 1 has 1.
+func magnitudes(x []float64, size, hop, first int, do func(m []float64)) {
+	taper, m := make([]float64, size), make([]float64, size/2+1)
+	for i := range taper {
+		taper[i] = (2 - 2*math.Cos(2*math.Pi*float64(i)/float64(size))) / float64(size)
+	}
+	fft.NewFrames(taper, hop).Each(x, first-size/2, within(len(x)-1-first, hop), func(_ int, power []float32) {
+		for k, p := range power {
+			m[k] = math.Sqrt(float64(p))
 		}
-	}
-}
-
-// spectrum is what a Hann-windowed Fourier transform needs.
-type spectrum struct {
-	fft        *fourier.FFT
-	taper, buf []float64
-	coef       []complex128
-	magnitudes []float64
-}
-
-func newSpectrum(n int) *spectrum {
-	s := &spectrum{fourier.NewFFT(n), make([]float64, n), make([]float64, n), make([]complex128, n/2+1), make([]float64, n/2+1)}
-	for i := range s.taper {
-		s.taper[i] = 0.5 - 0.5*math.Cos(2*math.Pi*float64(i)/float64(n))
-	}
-	return s
-}
-
-// at is the magnitudes around a sample; they are overwritten by the next call. A
-// sine of amplitude 1 has 1.
-func (s *spectrum) at(x []float64, centre int) []float64 {
-	n := len(s.taper)
-	for i := range s.buf {
-		s.buf[i] = 0
-		if k := centre - n/2 + i; k >= 0 && k < len(x) {
-			s.buf[i] = x[k] * s.taper[i]
-		}
-	}
-	for i, c := range s.fft.Coefficients(s.coef, s.buf) {
-		s.magnitudes[i] = 4 / float64(n) * math.Hypot(real(c), imag(c))
-	}
-	return s.magnitudes
+		do(m)
+	})
 }
 
 // semitones adds up the peaks of a spectrum, each at its interpolated frequency

@@ -12,9 +12,8 @@ package contour
 import (
 	"math"
 
+	"blowdraw/decode/fft"
 	"blowdraw/pitch"
-
-	"gonum.org/v1/gonum/dsp/fourier"
 )
 
 // Analysis window in samples at pitch.Rate, and its bins.
@@ -32,41 +31,32 @@ type Spectra struct {
 }
 
 // Analyzer computes spectra. It is not safe for concurrent use.
-type Analyzer struct {
-	fft   *fourier.FFT
-	hann  [window]float64
-	frame [window]float64
-	out   []complex128
-}
+type Analyzer struct{ frames *fft.Frames }
 
 // NewAnalyzer prepares for sound at pitch.Rate.
 func NewAnalyzer() *Analyzer {
-	a := &Analyzer{fft: fourier.NewFFT(window), out: make([]complex128, bins)}
-	for i := range a.hann { // a tone of amplitude 1 has power 1
-		a.hann[i] = (1 - math.Cos(2*math.Pi*(float64(i)+0.5)/window)) * 2 / window
+	hann := make([]float64, window)
+	for i := range hann { // a tone of amplitude 1 has power 1
+		hann[i] = (1 - math.Cos(2*math.Pi*(float64(i)+0.5)/window)) * 2 / window
 	}
-	return a
+	return &Analyzer{fft.NewFrames(hann, pitch.Hop)}
 }
 
 // Spectra of frames from to to-1 of samples (mono at pitch.Rate), zeros outside.
 func (a *Analyzer) Spectra(samples []float64, from, to int) Spectra {
 	s := Spectra{First: from}
-	for i := from; i < to; i++ {
-		first := i*pitch.Hop - window/2
-		for j := range a.frame {
-			a.frame[j] = 0
-			if k := first + j; k >= 0 && k < len(samples) {
-				a.frame[j] = samples[k] * a.hann[j]
-			}
-		}
-		a.fft.Coefficients(a.out, a.frame[:])
-		power, root := make([]float32, bins), make([]float32, bins)
-		for k, c := range a.out {
-			p := real(c)*real(c) + imag(c)*imag(c)
-			power[k], root[k] = float32(p), float32(math.Sqrt(math.Sqrt(p)))
+	if to <= from {
+		return s
+	}
+	all := make([]float32, 2*bins*(to-from))
+	a.frames.Each(samples, from*pitch.Hop-window/2, to-from, func(i int, p []float32) {
+		power, root := all[2*bins*i:][:bins:bins], all[2*bins*i+bins:][:bins:bins]
+		copy(power, p)
+		for k, v := range p {
+			root[k] = float32(math.Sqrt(math.Sqrt(float64(v))))
 		}
 		s.power, s.root = append(s.power, power), append(s.root, root)
-	}
+	})
 	return s
 }
 

@@ -3,8 +3,8 @@ package ear
 import (
 	"math"
 
+	"blowdraw/decode/fft"
 	"blowdraw/pitch"
-	"blowdraw/pitch/ear/internal/fft"
 )
 
 // Shape of the network's input: channels are two windows times eight
@@ -45,6 +45,7 @@ type analyzer struct {
 type frames struct {
 	samples [(batch-1)*pitch.Hop + 4096]float32
 	points  [2][]fft.Point
+	powers  []fft.Real
 	cum     []totals
 	bands   [inChannels][inBins]totals // power
 
@@ -76,9 +77,9 @@ func newAnalyzer(axis pitch.Axis) *analyzer {
 }
 
 func newFrames() *frames {
-	f := &frames{cum: make([]totals, windowSizes[0]/2+2)}
+	f := &frames{cum: make([]totals, windowSizes[0]/2+2), powers: make([]fft.Real, windowSizes[0]/2+1)}
 	for i := range f.points {
-		f.points[i] = make([]fft.Point, windowSizes[0])
+		f.points[i] = make([]fft.Point, windowSizes[0]/2)
 	}
 	for i := range f.power {
 		f.power[i] = make([]float32, windowSizes[0]/2+1)
@@ -114,18 +115,14 @@ func bandAround(hz float64, size int) spectrumBand {
 func (a *analyzer) analyse(f *frames, x []float64, at int) {
 	f.load(x, at-windowSizes[0]/2)
 	for w, size := range windowSizes {
-		points := f.points[0][:size]
-		shift := (windowSizes[0] - size) / 2
-		for k, v := range a.windows[w] {
-			p, s := &points[k], f.samples[shift+k:]
-			for i := range p {
-				p[i] = s[i*pitch.Hop] * v
-			}
-		}
+		points := f.points[0][:size/2]
+		fft.Windowed(points, f.samples[(windowSizes[0]-size)/2:], pitch.Hop, a.windows[w])
 		if w == 1 {
 			f.level = meanPower(points)
 		}
-		f.accumulate(a.plan[w].Transform(points, f.points[1]), a.scale[w], w == 0)
+		powers := f.powers[:size/2+1]
+		a.plan[w].Powers(powers, points, f.points[1], a.scale[w])
+		f.accumulate(powers, w == 0)
 		for ch := range harmonics {
 			ch += w * len(harmonics)
 			for b := range inBins {
@@ -147,32 +144,33 @@ func (f *frames) load(x []float64, first int) {
 func meanPower(points []fft.Point) (level totals) {
 	for k := range points {
 		for i, v := range points[k] {
-			level[i] += float64(v * v)
+			level[i%batch] += float64(v * v)
 		}
 	}
 	for i := range level {
-		level[i] /= float64(len(points)) * 3 / 8
+		level[i] /= float64(2*len(points)) * 3 / 8
 	}
 	return level
 }
 
-// accumulate fills cum from the spectra z, and power if it is asked for.
-func (f *frames) accumulate(z []fft.Point, scale float32, power bool) {
+// accumulate fills cum from power spectra, and power if it is asked for.
+func (f *frames) accumulate(powers []fft.Real, power bool) {
 	var sum totals
-	var p fft.Point
-	for k := range len(z)/2 + 1 {
+	for k := range powers {
 		f.cum[k] = sum
-		fft.Power(&p, z, k, scale)
-		for i, v := range p {
+		for i, v := range powers[k] {
 			sum[i] += float64(v)
 		}
-		if power {
-			for i, v := range p {
-				f.power[i][k] = v
-			}
+	}
+	f.cum[len(powers)] = sum
+	if !power {
+		return
+	}
+	for i, p := range f.power {
+		for k := range p {
+			p[k] = powers[k][i]
 		}
 	}
-	f.cum[len(z)/2+1] = sum
 }
 
 // power sets p to the power of each frame in the band.

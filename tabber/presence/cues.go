@@ -4,10 +4,9 @@ import (
 	"math"
 
 	"blowdraw/decode"
+	"blowdraw/decode/fft"
 	"blowdraw/pitch"
 	"blowdraw/tabber/tab"
-
-	"gonum.org/v1/gonum/dsp/fourier"
 )
 
 // A section is looked at in blocks, one every blockFrames frames, each with
@@ -69,13 +68,20 @@ func (t *Track) sketch(f pitch.Frames, c decode.Clip) {
 	keep := max(first, len(t.frames)-unsettled)
 	t.frames = t.frames[:min(keep, len(t.frames))]
 	s := newSketcher()
-	s.look(f, c.Samples, max(0, keep-first-1)) // for what moves from there
-	for k := keep - first; k < f.N; k++ {
-		t.frames = append(t.frames, s.look(f, c.Samples, k))
-		for i, p := range s.power {
-			t.spectrum[i] += p
+	from := max(0, keep-first-1) // for what moves from there
+	s.frames.Each(c.Samples, from*pitch.Hop-sketchWindow/2, f.N-from, func(i int, power []float32) {
+		for k, p := range power {
+			s.power[k] = float64(p)
 		}
-	}
+		x := s.look(f, from+i)
+		if from+i < keep-first {
+			return
+		}
+		t.frames = append(t.frames, x)
+		for k, p := range s.power {
+			t.spectrum[k] += p
+		}
+	})
 }
 
 // cues of every block.
@@ -163,33 +169,26 @@ const (
 
 // sketcher measures frames one after the other.
 type sketcher struct {
-	fft        *fourier.FFT
-	taper, buf []float64
-	coef       []complex128
-	power      []float64
-	past       []partial
+	frames  *fft.Frames
+	power   []float64 // of the frame at hand
+	octaves []float64 // log2 of each bin's number
+	past    []partial
 }
 
 func newSketcher() *sketcher {
-	s := &sketcher{fft: fourier.NewFFT(sketchWindow), taper: make([]float64, sketchWindow), buf: make([]float64, sketchWindow),
-		coef: make([]complex128, sketchWindow/2+1), power: make([]float64, sketchWindow/2+1)}
-	for i := range s.taper {
-		s.taper[i] = 0.5 - 0.5*math.Cos(2*math.Pi*float64(i)/sketchWindow)
+	taper := make([]float64, sketchWindow)
+	for i := range taper {
+		taper[i] = 0.5 - 0.5*math.Cos(2*math.Pi*float64(i)/sketchWindow)
+	}
+	s := &sketcher{fft.NewFrames(taper, pitch.Hop), make([]float64, sketchWindow/2+1), make([]float64, sketchWindow/2+1), nil}
+	for i := range s.octaves {
+		s.octaves[i] = math.Log2(float64(i))
 	}
 	return s
 }
 
-// look measures frame k of a window.
-func (s *sketcher) look(f pitch.Frames, x []float64, k int) sketch {
-	for i := range s.buf {
-		s.buf[i] = 0
-		if j := k*pitch.Hop - sketchWindow/2 + i; j >= 0 && j < len(x) {
-			s.buf[i] = x[j] * s.taper[i]
-		}
-	}
-	for i, c := range s.fft.Coefficients(s.coef, s.buf) {
-		s.power[i] = real(c)*real(c) + imag(c)*imag(c)
-	}
+// look measures frame k of a window, whose spectrum is at hand.
+func (s *sketcher) look(f pitch.Frames, k int) sketch {
 	out := s.spectrum()
 	out.whole = float64(f.Level[k])
 	out.glide = s.glide()
@@ -207,23 +206,29 @@ func (s *sketcher) look(f pitch.Frames, x []float64, k int) sketch {
 func (s *sketcher) spectrum() sketch {
 	lo, hi := sketchLow*sketchWindow/pitch.Rate, sketchHigh*sketchWindow/pitch.Rate
 	var sum, moment, logs float64
+	product := 1.0 // of powers whose logarithms are not added yet
 	for i := lo; i < hi; i++ {
-		sum += s.power[i]
-		moment += s.power[i] * math.Log2(float64(i))
-		logs += math.Log10(s.power[i] + 1e-9)
+		p := s.power[i]
+		sum += p
+		moment += p * s.octaves[i]
+		if product *= p + 1e-9; product < 1e-150 || product > 1e150 {
+			logs, product = logs+math.Log10(product), 1
+		}
 	}
+	logs += math.Log10(product)
 	n := float64(hi - lo)
 	return sketch{
 		level:    10 * math.Log10(sum+1e-9),
-		centroid: (moment + 1e-9*math.Log2(float64(lo))) / (sum + 1e-9),
+		centroid: (moment + 1e-9*s.octaves[lo]) / (sum + 1e-9),
 		flatness: 10 * (logs/n - math.Log10(sum/n+1e-9)),
 	}
 }
 
 const (
-	glidePartials = 6    // the strongest, which are followed
-	glideHigh     = 2500 // Hz
-	glideMost     = 60   // cents; what is farther away is another partial
+	glidePartials = 6     // the strongest, which are followed
+	glideHigh     = 2500  // Hz
+	glideMost     = 60    // cents; what is farther away is another partial
+	faintest      = 1e-10 // of the strongest's power: below is rounding
 )
 
 // partial is a peak of a spectrum: its place in bins, and its power.
@@ -262,6 +267,9 @@ func (s *sketcher) strongest() []partial {
 			out[i], out[i-1] = out[i-1], out[i]
 		}
 		out = out[:min(len(out), glidePartials)]
+	}
+	for len(out) > 1 && out[len(out)-1].power < faintest*out[0].power {
+		out = out[:len(out)-1]
 	}
 	return out
 }

@@ -2,11 +2,9 @@ package texture
 
 import (
 	"math"
-	"math/cmplx"
 
+	"blowdraw/decode/fft"
 	"blowdraw/pitch"
-
-	"gonum.org/v1/gonum/dsp/fourier"
 )
 
 // Spectrum is the mean power spectrum of a stretch of sound through Hann windows.
@@ -34,25 +32,16 @@ func NewSpectrum(samples []float64) Spectrum {
 // window is filled up with silence.
 func spectrum(samples []float64, size, hop int) Spectrum {
 	s := Spectrum{Size: size, Power: make([]float64, size/2+1)}
-	fft := fourier.NewFFT(size)
-	windowed := make([]float64, size)
-	n := 0.0
-	for from := 0; from == 0 || from+size <= len(samples); from += hop {
-		for i := range windowed {
-			windowed[i] = 0
-			if from+i < len(samples) {
-				windowed[i] = samples[from+i] * (1 - math.Cos(2*math.Pi*float64(i)/float64(size))) / 2
-			}
-		}
-		for k, c := range fft.Coefficients(nil, windowed) {
-			a := 4 * cmplx.Abs(c) / float64(size)
-			s.Power[k] += a * a
-		}
-		n++
+	hann := make([]float64, size)
+	for i := range hann {
+		hann[i] = 2 * (1 - math.Cos(2*math.Pi*float64(i)/float64(size))) / float64(size)
 	}
-	for k := range s.Power {
-		s.Power[k] /= n
-	}
+	n := max(0, len(samples)-size)/hop + 1
+	fft.NewFrames(hann, hop).Each(samples, 0, n, func(_ int, power []float32) {
+		for k, p := range power {
+			s.Power[k] += float64(p) / float64(n)
+		}
+	})
 	return s
 }
 

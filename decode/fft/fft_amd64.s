@@ -1,0 +1,173 @@
+#include "textflag.h"
+
+// TIMES turns re, im into (re + i im) * (wr + i wi), using the registers tr, ti.
+#define TIMES(re, im, wr, wi, tr, ti) \
+	VMULPS      im, wi, tr \
+	VMULPS      im, wr, ti \
+	VFMSUB231PS re, wr, tr \
+	VFMADD231PS re, wi, ti
+
+// func passAVX2(y, x *Point, tw *float32, butterflies, stride int)
+// See passPlain. A point is 64 bytes: eight real, then eight imaginary parts.
+TEXT ·passAVX2(SB), NOSPLIT, $0-40
+	MOVQ  y+0(FP), DI
+	MOVQ  x+8(FP), SI
+	MOVQ  tw+16(FP), DX
+	MOVQ  butterflies+24(FP), CX
+	MOVQ  stride+32(FP), R8
+	SHLQ  $6, R8            // stride in bytes
+	MOVQ  CX, R9
+	IMULQ R8, R9            // a quarter of x in bytes
+	LEAQ  (R8)(R8*2), R10   // 3 strides
+	LEAQ  (R9)(R9*2), R11   // 3 quarters
+
+factors:
+	VBROADCASTSS 0(DX), Y10
+	VBROADCASTSS 4(DX), Y11
+	VBROADCASTSS 8(DX), Y12
+	VBROADCASTSS 12(DX), Y13
+	VBROADCASTSS 16(DX), Y14
+	VBROADCASTSS 20(DX), Y15
+	ADDQ         $24, DX
+	MOVQ         R8, BX
+
+butterfly:
+	VMOVUPS (SI), Y8                 // a
+	VMOVUPS 32(SI), Y9
+	VADDPS  (SI)(R9*2), Y8, Y0       // a + c
+	VADDPS  32(SI)(R9*2), Y9, Y1
+	VSUBPS  (SI)(R9*2), Y8, Y2       // a - c
+	VSUBPS  32(SI)(R9*2), Y9, Y3
+	VMOVUPS (SI)(R9*1), Y8           // b
+	VMOVUPS 32(SI)(R9*1), Y9
+	VADDPS  (SI)(R11*1), Y8, Y4      // b + d
+	VADDPS  32(SI)(R11*1), Y9, Y5
+	VSUBPS  (SI)(R11*1), Y8, Y6      // b - d
+	VSUBPS  32(SI)(R11*1), Y9, Y7
+
+	VADDPS  Y4, Y0, Y8
+	VADDPS  Y5, Y1, Y9
+	VMOVUPS Y8, (DI)
+	VMOVUPS Y9, 32(DI)
+
+	VSUBPS  Y4, Y0, Y0
+	VSUBPS  Y5, Y1, Y1
+	TIMES(Y0, Y1, Y12, Y13, Y8, Y9)
+	VMOVUPS Y8, (DI)(R8*2)
+	VMOVUPS Y9, 32(DI)(R8*2)
+
+	VADDPS  Y7, Y2, Y0               // a - c - i(b - d)
+	VSUBPS  Y6, Y3, Y1
+	TIMES(Y0, Y1, Y10, Y11, Y8, Y9)
+	VMOVUPS Y8, (DI)(R8*1)
+	VMOVUPS Y9, 32(DI)(R8*1)
+
+	VSUBPS  Y7, Y2, Y0               // a - c + i(b - d)
+	VADDPS  Y6, Y3, Y1
+	TIMES(Y0, Y1, Y14, Y15, Y8, Y9)
+	VMOVUPS Y8, (DI)(R10*1)
+	VMOVUPS Y9, 32(DI)(R10*1)
+
+	ADDQ $64, SI
+	ADDQ $64, DI
+	SUBQ $64, BX
+	JNE  butterfly
+
+	ADDQ R10, DI
+	DECQ CX
+	JNE  factors
+	VZEROUPPER
+	RET
+
+// func halvesAVX2(x *Point, half int)
+// See halvesPlain.
+TEXT ·halvesAVX2(SB), NOSPLIT, $0-16
+	MOVQ x+0(FP), SI
+	MOVQ half+8(FP), CX
+	MOVQ CX, R8
+	SHLQ $6, R8 // half in bytes
+
+pair:
+	VMOVUPS (SI), Y0
+	VMOVUPS 32(SI), Y1
+	VMOVUPS (SI)(R8*1), Y2
+	VMOVUPS 32(SI)(R8*1), Y3
+	VADDPS  Y2, Y0, Y4
+	VADDPS  Y3, Y1, Y5
+	VSUBPS  Y2, Y0, Y0
+	VSUBPS  Y3, Y1, Y1
+	VMOVUPS Y4, (SI)
+	VMOVUPS Y5, 32(SI)
+	VMOVUPS Y0, (SI)(R8*1)
+	VMOVUPS Y1, 32(SI)(R8*1)
+	ADDQ    $64, SI
+	DECQ    CX
+	JNE     pair
+	VZEROUPPER
+	RET
+
+// func powersAVX2(dst *Real, z *Point, turns *float32, n int, scale float32)
+// See powersPlain.
+TEXT ·powersAVX2(SB), NOSPLIT, $0-36
+	MOVQ         dst+0(FP), DI
+	MOVQ         z+8(FP), SI
+	MOVQ         turns+16(FP), DX
+	MOVQ         n+24(FP), CX
+	VBROADCASTSS scale+32(FP), Y15
+	MOVQ         CX, R9
+	SHLQ         $5, R9
+	ADDQ         DI, R9 // bin n of dst
+	MOVQ         CX, R8
+	SHLQ         $6, R8
+	ADDQ         SI, R8 // the end of z
+	SHRQ         $1, CX
+
+	VMOVUPS (SI), Y0
+	VMOVUPS 32(SI), Y1
+	VADDPS  Y1, Y0, Y2
+	VSUBPS  Y1, Y0, Y3
+	VMULPS  Y2, Y2, Y2
+	VMULPS  Y3, Y3, Y3
+	VMULPS  Y15, Y2, Y2
+	VMULPS  Y15, Y3, Y3
+	VMOVUPS Y2, (DI)
+	VMOVUPS Y3, (R9)
+
+	MOVL         $0x3e800000, AX // 1/4
+	MOVQ         AX, X14
+	VBROADCASTSS X14, Y14
+	VMULPS       Y14, Y15, Y15
+
+bins:
+	ADDQ         $64, SI
+	SUBQ         $64, R8
+	ADDQ         $32, DI
+	SUBQ         $32, R9
+	ADDQ         $8, DX
+	VBROADCASTSS (DX), Y10
+	VBROADCASTSS 4(DX), Y11
+	VMOVUPS      (SI), Y0
+	VMOVUPS      32(SI), Y1
+	VMOVUPS      (R8), Y2
+	VMOVUPS      32(R8), Y3
+	VADDPS       Y2, Y0, Y4   // even
+	VSUBPS       Y3, Y1, Y5
+	VADDPS       Y3, Y1, Y6   // odd
+	VSUBPS       Y0, Y2, Y7
+	TIMES(Y6, Y7, Y10, Y11, Y8, Y9)
+	VADDPS       Y8, Y4, Y0
+	VADDPS       Y9, Y5, Y1
+	VSUBPS       Y8, Y4, Y2
+	VSUBPS       Y9, Y5, Y3
+	VMULPS       Y0, Y0, Y0
+	VMULPS       Y2, Y2, Y2
+	VFMADD231PS  Y1, Y1, Y0
+	VFMADD231PS  Y3, Y3, Y2
+	VMULPS       Y15, Y0, Y0
+	VMULPS       Y15, Y2, Y2
+	VMOVUPS      Y0, (DI)
+	VMOVUPS      Y2, (R9)
+	DECQ         CX
+	JNE          bins
+	VZEROUPPER
+	RET

@@ -1,0 +1,9 @@
+//go:build !amd64
+
+package fft
+
+func pass(y, x []Point, tw []float32, stride int) { passPlain(y, x, tw, stride) }
+
+func halves(x []Point) { halvesPlain(x) }
+
+func powers(dst []Real, z []Point, turns []float32, scale float32) { powersPlain(dst, z, turns, scale) }
