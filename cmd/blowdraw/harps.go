@@ -114,7 +114,7 @@ type heardHarps struct {
 // whichHarp ranks the harps for the first harpSeconds of a section.
 func whichHarp(ctx context.Context, stderr io.Writer, path string, section decode.Options, opt whichharp.Options) (heardHarps, error) {
 	var none heardHarps
-	section, err := shortened(path, section)
+	section, err := shortened(path, section, harpSeconds)
 	if err != nil {
 		return none, err
 	}
@@ -138,14 +138,14 @@ func whichHarp(ctx context.Context, stderr io.Writer, path string, section decod
 	return heardHarps{k, clip.Start, to}, nil
 }
 
-// shortened is the section's first harpSeconds.
-func shortened(path string, section decode.Options) (decode.Options, error) {
+// shortened is so much of the section's beginning.
+func shortened(path string, section decode.Options, seconds float64) (decode.Options, error) {
 	s, err := decode.Open(path, section)
 	if err != nil {
 		return section, err
 	}
 	defer s.Close()
-	most := section.From + harpSeconds
+	most := section.From + seconds
 	if d := s.Info().Duration; (section.To <= 0 || section.To > most) && (d == 0 || d > most) {
 		section.To = most
 	}

@@ -97,15 +97,15 @@ func (f *textureFlags) load(c *cobra.Command, path string, section decode.Option
 	if section.To > 0 && section.To-section.From > passageSeconds {
 		return decode.Clip{}, long
 	}
-	whole := section.To <= 0
-	if whole {
-		section.To = section.From + passageSeconds + 1
+	section, err := shortened(path, section, passageSeconds+1)
+	if err != nil {
+		return decode.Clip{}, err
 	}
 	clip, _, warnings, err := decode.Load(path, section)
 	if err != nil {
 		return clip, err
 	}
-	if whole && len(clip.Samples) > passageSeconds*clip.Rate {
+	if len(clip.Samples) > passageSeconds*clip.Rate {
 		return clip, long
 	}
 	warn(c.ErrOrStderr(), path, warnings)

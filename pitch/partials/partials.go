@@ -150,7 +150,7 @@ func commonPhase(z [][]complex128) []float64 {
 // compare a partial with the envelope, at n times the drift.
 func compare(z []complex128, drift []float64, n float64, envelope []float64) (level, astray float64) {
 	var along complex128
-	power, whole := 1e-300, 1e-300
+	power, whole := 1e-100, 1e-100 // whose product is more than 0, too
 	for i, v := range z {
 		s, c := math.Sincos(-n * drift[i])
 		along += v * complex(c*envelope[i], s*envelope[i])

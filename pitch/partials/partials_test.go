@@ -131,3 +131,19 @@ func BenchmarkMeasure(b *testing.B) {
 		Measure(x, 330)
 	}
 }
+
+// Nothing strays where nothing sounds, and every sign is a number.
+func TestSilence(t *testing.T) {
+	for _, x := range [][]float64{make([]float64, pitch.Rate), {pitch.Rate / 2: 1e-200, pitch.Rate: 0}} {
+		tone, ok := Measure(x, 440)
+		if !ok {
+			t.Fatal("too short")
+		}
+		s := tone.Signs()
+		for _, v := range []float64{s.EvenAstray, s.OddAstray, s.EvenMiddle, s.OddMiddle, s.EvenLevel, s.Second, s.OctaveOdds(0)} {
+			if math.IsNaN(v) || math.IsInf(v, 0) {
+				t.Errorf("signs of silence: %+v", s)
+			}
+		}
+	}
+}

@@ -290,7 +290,11 @@ func together(own, sound tabber.Tuning) tabber.Tuning {
 	return own
 }
 
+// softmax makes probabilities of log weights; of none there are none.
 func softmax(x []float64) []float64 {
+	if len(x) == 0 {
+		return nil
+	}
 	out := make([]float64, len(x))
 	total := floats.LogSumExp(x)
 	for i, v := range x {
