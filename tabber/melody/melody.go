@@ -50,7 +50,10 @@ const together = 0.02
 // gives just the notes that sound, as in a score that was written from tab, it
 // stays. The flags tell what the harp does not have.
 func (m Melody) Tab(p Part, h harp.Harp, songKey int, overbends bool) (tab.Document, []retab.Flag) {
-	d := tab.Document{Harp: h, SongKey: songKey, BPM: m.BPM, Meter: m.Meter}
+	d := tab.Document{Harp: h, SongKey: songKey, Meter: m.Meter}
+	if m.BPM >= tab.LeastBPM && m.BPM <= tab.MostBPM {
+		d.BPM = m.BPM
+	}
 	var spans [][2]float64
 	for i := 0; i < len(p.Notes); {
 		j := i + 1
@@ -68,11 +71,7 @@ func (m Melody) Tab(p Part, h harp.Harp, songKey int, overbends bool) (tab.Docum
 		d.To = max(d.To, e.End)
 		i = j
 	}
-	for i, at := range m.Bars {
-		if at <= d.To {
-			d.Bars = append(d.Bars, tab.Bar{Number: m.FirstBar + i, Start: at})
-		}
-	}
+	d.Bars = m.bars(d.To)
 	for _, s := range onset.Phrases(spans, onset.Space) {
 		d.Phrases = append(d.Phrases, tab.Phrase{Start: s[0], End: s[1]})
 	}
@@ -84,6 +83,25 @@ func (m Melody) Tab(p Part, h harp.Harp, songKey int, overbends bool) (tab.Docum
 		}
 	}
 	return out, flags
+}
+
+// shortestBar is how many seconds a bar lasts at least; what has shorter ones, such
+// as a measure without anything in it, keeps no time.
+const shortestBar = 0.1
+
+// bars until a time; none if one of them is too short.
+func (m Melody) bars(to float64) []tab.Bar {
+	var bars []tab.Bar
+	for i, at := range m.Bars {
+		if at > to {
+			break
+		}
+		if i > 0 && at < m.Bars[i-1]+shortestBar {
+			return nil
+		}
+		bars = append(bars, tab.Bar{Number: m.FirstBar + i, Start: at})
+	}
+	return bars
 }
 
 // event of notes that are played together, lowest first and none twice.

@@ -36,6 +36,9 @@ const (
 	turn      = 0.05 // of the breath
 	jump      = 0.02 // for each hole beyond the next
 	asWritten = -2   // the very holes that the tab has
+
+	outOfRange = 1e6 // beyond the notes that have MIDI numbers, of which the last is
+	highest    = 127
 )
 
 // Flag is an event that can't be had on the harp. In the new document it stands
@@ -270,6 +273,9 @@ func play(d tab.Document, h harp.Harp, events []int, shift int, overbends bool) 
 			own := effort(h, s)
 			if s == nil && len(notes) > 1 && len(h.At(slices.Max(notes), overbends)) > 0 {
 				own = thinned
+			}
+			if slices.ContainsFunc(notes, func(n int) bool { return n < 0 || n > highest }) {
+				own = outOfRange
 			}
 			if s != nil && slices.Equal(s, d.Events[i].Actions) {
 				own += asWritten

@@ -123,7 +123,7 @@ func parseTuning(s string) (float64, error) {
 func parseTempo(s string) (float64, error) {
 	number, _ := strings.CutSuffix(s, "bpm")
 	v, err := parseNumber(strings.TrimSpace(number))
-	if err != nil || v < 1 || v > 1000 {
+	if err != nil || v < LeastBPM || v > MostBPM {
 		return 0, fmt.Errorf("%q is no tempo; want beats a minute, such as 112.0 bpm", s)
 	}
 	return round1(v), nil

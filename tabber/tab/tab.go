@@ -24,6 +24,9 @@ type Event struct {
 	Line         int           // line of the text that it was read from, from 1; 0 for none
 }
 
+// LeastBPM and MostBPM bound the tempo of a document, in beats a minute.
+const LeastBPM, MostBPM = 1, 1000
+
 // Alternative is another reading of an event.
 type Alternative struct {
 	Actions    []harp.Action

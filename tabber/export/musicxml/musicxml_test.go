@@ -14,6 +14,7 @@ import (
 
 	"blowdraw/tabber/export/grid"
 	"blowdraw/tabber/export/invent"
+	"blowdraw/tabber/harp"
 	"blowdraw/tabber/melody"
 	"blowdraw/tabber/phrasing"
 	"blowdraw/tabber/tab"
@@ -158,10 +159,16 @@ func TestReadForeign(t *testing.T) {
 		}
 	}
 	check(Read(strings.NewReader(foreign)))
-	var packed bytes.Buffer
-	z := zip.NewWriter(&packed)
+	check(Read(bytes.NewReader(packed(t, foreign))))
+}
+
+// packed is a score in the compressed form (MusicXML 4.0, "Compressed .mxl files").
+func packed(t testing.TB, score string) []byte {
+	t.Helper()
+	var b bytes.Buffer
+	z := zip.NewWriter(&b)
 	for name, text := range map[string]string{
-		"META-INF/container.xml": `<container><rootfiles><rootfile full-path="a/b.xml"/></rootfiles></container>`, "a/b.xml": foreign,
+		"META-INF/container.xml": `<container><rootfiles><rootfile full-path="a/b.xml"/></rootfiles></container>`, "a/b.xml": score,
 	} {
 		f, err := z.Create(name)
 		if err != nil {
@@ -172,7 +179,37 @@ func TestReadForeign(t *testing.T) {
 	if err := z.Close(); err != nil {
 		t.Fatal(err)
 	}
-	check(Read(&packed))
+	return b.Bytes()
+}
+
+// A measure without anything in it, as engravers leave them, and numbers of bars
+// beyond all measure: the notes are read, and what is written can be read again.
+func TestReadOddBars(t *testing.T) {
+	note := "<note><pitch><step>E</step><octave>5</octave></pitch><duration>4</duration></note>"
+	for bars, want := range map[string]int{
+		`<measure number="1">` + note + "%s</measure>" + `<measure number="2">` + note + `</measure>`:                        2,
+		`<measure number="1">` + note + "%s</measure>" + `<measure number="2"/><measure number="3">` + note + `</measure>`:   0,
+		`<measure number="99999999">` + note + "%s</measure>" + `<measure number="100000000">` + note + `</measure>`:         2,
+		`<measure number="1"><sound tempo="900000"/>` + note + "%s</measure>" + `<measure number="2">` + note + `</measure>`: 2,
+	} {
+		score := `<score-partwise version="4.0"><part-list><score-part id="P"><part-name>x</part-name></score-part></part-list><part id="P">` +
+			fmt.Sprintf(bars, "<attributes><divisions>1</divisions><time><beats>4</beats><beat-type>4</beat-type></time></attributes>") + `</part></score-partwise>`
+		m, err := Read(strings.NewReader(score))
+		if err != nil || len(m.Parts) != 1 || len(m.Parts[0].Notes) != 2 {
+			t.Errorf("%s: %+v, %v", bars, m, err)
+			continue
+		}
+		if err := invent.Usable(m); err != nil {
+			t.Errorf("%s: %v", bars, err)
+		}
+		h, err := harp.Parse("C", harp.Layouts()[0])
+		if err != nil {
+			t.Fatal(err)
+		}
+		if d, _ := m.Tab(m.Parts[0], h, 0, false); len(d.Bars) != want {
+			t.Errorf("%s: bars %v, want %d", bars, d.Bars, want)
+		}
+	}
 }
 
 func TestReadErrors(t *testing.T) {
@@ -192,6 +229,7 @@ func TestReadErrors(t *testing.T) {
 
 func FuzzRead(f *testing.F) {
 	f.Add([]byte(foreign))
+	f.Add(packed(f, foreign))
 	f.Add(written(f, invent.Document(1, true)))
 	f.Fuzz(func(t *testing.T, b []byte) {
 		m, err := Read(bytes.NewReader(b))

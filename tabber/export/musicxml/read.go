@@ -255,7 +255,7 @@ func (r *reader) bars(p element) {
 		length := barLength(bar, divisions)
 		if number, err := strconv.Atoi(bar.attr("number")); len(m.Bars) == 0 {
 			m.FirstBar = 1
-			if err == nil {
+			if err == nil && number >= 0 && number <= mostNumber {
 				m.FirstBar = number
 			}
 		}
@@ -265,6 +265,9 @@ func (r *reader) bars(p element) {
 		at += length
 	}
 }
+
+// mostNumber is the highest number that the first bar can have.
+const mostNumber = 9999
 
 // barLength is how many quarters a bar lasts.
 func barLength(bar element, divisions float64) float64 {
