@@ -62,11 +62,9 @@ func FuzzPhrases(f *testing.F) {
 	f.Fuzz(func(t *testing.T, b []byte) {
 		for _, format := range []string{"table", "json", "csv"} {
 			var stdout, stderr bytes.Buffer
-			root := newRoot()
+			root := newRoot(&stdout, &stderr)
 			root.SetArgs([]string{"phrases", "-", "--format", format})
 			root.SetIn(bytes.NewReader(b))
-			root.SetOut(&stdout)
-			root.SetErr(&stderr)
 			if err := root.Execute(); err != nil && stdout.Len() > 0 {
 				t.Errorf("%v, and this on stdout:\n%s", err, stdout.Bytes())
 			}

@@ -35,11 +35,9 @@ func main() {
 
 // run executes one command line and returns its exit code.
 func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
-	root := newRoot()
-	root.SetArgs(args)
 	out := &screen{w: stdout}
-	root.SetOut(out)
-	root.SetErr(stderr)
+	root := newRoot(out, stderr)
+	root.SetArgs(args)
 	err := root.ExecuteContext(ctx)
 	if err == nil {
 		err = out.err // which help and completion don't look at
@@ -78,7 +76,7 @@ func (s *screen) Write(b []byte) (int, error) {
 	return n, err
 }
 
-func newRoot() *cobra.Command {
+func newRoot(stdout, stderr io.Writer) *cobra.Command {
 	root := &cobra.Command{
 		Use:     "blowdraw",
 		Short:   "Rough, honest, editable harp tab from a recording",
@@ -97,11 +95,14 @@ Transcribe what you may: what is allowed for study depends on local law.`,
 		RunE:          func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
-		return usageError{err, c.CommandPath()}
+		return usageError{flagError(err), c.CommandPath()}
 	})
 	root.AddCommand(newTranscribeCommand(), newPhrasesCommand(), newLayoutCommand(), newDemoCommand(),
 		newCheckCommand(), newCompareCommand(), newRetabCommand(), newRefineCommand(), newTextureCommand(),
-		newPageCommand(), newRenderCommand(), newSlowCommand(), newExportCommand(), newImportCommand(), newMarksCommand(), newHarpsCommand())
+		newPageCommand(), newRenderCommand(), newSlowCommand(), newExportCommand(), newImportCommand(), newMarksCommand(), newHarpsCommand(), newTabCommand())
+	root.SetOut(stdout)
+	root.SetErr(stderr)
+	arrange(root) // which is when the completion scripts take stdout
 	return root
 }
 
@@ -116,7 +117,7 @@ func version() string {
 		switch {
 		case s.Key == "vcs.revision" && !strings.Contains(v, s.Value[:min(12, len(s.Value))]):
 			v += ", revision " + s.Value
-		case s.Key == "vcs.modified" && s.Value == "true":
+		case s.Key == "vcs.modified" && s.Value == "true" && !strings.Contains(v, "dirty"):
 			v += ", with changes"
 		}
 	}
