@@ -46,7 +46,7 @@ type Tone struct {
 // its steady part. It reports false for what is too short: less than about 80 ms,
 // more for fundamentals below 100 Hz.
 func Measure(samples []float64, hz float64) (Tone, bool) {
-	size := max(leastSize, int(periods*pitch.Rate/hz))
+	size := max(leastSize, int(periods*pitch.Rate/hz)/overlap*overlap)
 	if len(samples) < size+leastSteps*size/overlap {
 		return Tone{}, false
 	}
@@ -97,35 +97,63 @@ func follow(phase, drift []float64, size int) {
 }
 
 // demodulate returns the complex amplitudes [partial][window] of the first n
-// partials of the tone with that phase, through Hann windows of size samples.
+// partials of the tone with that phase, through Hann windows of size samples, a
+// multiple of overlap.
 func demodulate(samples, phase []float64, size, n int) [][]complex128 {
 	hop := size / overlap
 	windows := (len(samples)-size)/hop + 1
-	hann := make([]float64, size)
-	for i := range hann {
-		hann[i] = 2 * (1 - math.Cos(2*math.Pi*float64(i)/float64(size))) / float64(size)
-	}
 	turn, turned := make([]complex128, len(samples)), make([]complex128, len(samples))
 	for i, p := range phase {
 		s, c := math.Sincos(p)
 		turn[i], turned[i] = complex(c, -s), complex(samples[i], 0)
 	}
+	slow := make([]complex128, hop)
+	for i := range slow {
+		s, c := math.Sincos(2 * math.Pi * float64(i) / float64(size))
+		slow[i] = complex(c, s)
+	}
 	out := make([][]complex128, n)
+	parts := make([]part, windows+overlap-1)
 	for k := range out {
-		out[k] = make([]complex128, windows)
-		for i := range turned {
-			turned[i] *= turn[i]
+		for i := range parts {
+			parts[i] = partOf(turned[i*hop:(i+1)*hop], turn[i*hop:(i+1)*hop], slow)
 		}
+		out[k] = make([]complex128, windows)
 		for w := range out[k] {
-			var sum complex128
-			for i, h := range hann {
-				v := turned[w*hop+i]
-				sum += complex(h*real(v), h*imag(v))
-			}
-			out[k][w] = sum
+			out[k][w] = hann(parts[w:w+overlap]) * complex(2/float64(size), 0)
 		}
 	}
 	return out
+}
+
+// part of a window: the sums of its samples v, of v cos x and of v sin x, where x
+// goes once round the circle over a window, from 0 at the part's first sample.
+type part struct{ v, cos, sin complex128 }
+
+// partOf moves the samples on by a turn and sums them up.
+func partOf(samples, turn, slow []complex128) part {
+	var p part
+	turn, slow = turn[:len(samples)], slow[:len(samples)]
+	for i := range samples {
+		v := samples[i] * turn[i]
+		samples[i] = v
+		c, s := real(slow[i]), imag(slow[i])
+		p.v += v
+		p.cos += complex(c*real(v), c*imag(v))
+		p.sin += complex(s*real(v), s*imag(v))
+	}
+	return p
+}
+
+// hann is the sum of a window's samples, each times 1 - cos x: cos(a + x) is
+// cos a cos x - sin a sin x, where a is where a part begins.
+func hann(parts []part) complex128 {
+	var sum complex128
+	for i, p := range parts {
+		s, c := math.Sincos(2 * math.Pi * float64(i) / overlap)
+		sum += p.v - complex(c, 0)*p.cos + complex(s, 0)*p.sin
+	}
+	return sum
 }
 
 // commonPhase is by how many radians the fundamental moves on from the first

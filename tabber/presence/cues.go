@@ -176,11 +176,7 @@ type sketcher struct {
 }
 
 func newSketcher() *sketcher {
-	taper := make([]float64, sketchWindow)
-	for i := range taper {
-		taper[i] = 0.5 - 0.5*math.Cos(2*math.Pi*float64(i)/sketchWindow)
-	}
-	s := &sketcher{fft.NewFrames(taper, pitch.Hop), make([]float64, sketchWindow/2+1), make([]float64, sketchWindow/2+1), nil}
+	s := &sketcher{fft.NewFrames(hann(sketchWindow), pitch.Hop), make([]float64, sketchWindow/2+1), make([]float64, sketchWindow/2+1), nil}
 	for i := range s.octaves {
 		s.octaves[i] = math.Log2(float64(i))
 	}

@@ -159,6 +159,7 @@ const (
 // against the mean of all. A reed keeps its tone, a voice changes its vowel.
 func movement(x []float64, f pitch.Frames, r, from, to int) float64 {
 	var partials [movementPartials][]float64
+	taper := hann(movementWindow)
 	for k := from; k < to; k += movementStep {
 		cents := float64(f.Cents[k*pitch.Rows+r])
 		at := k*pitch.Hop - movementWindow/2
@@ -167,9 +168,9 @@ func movement(x []float64, f pitch.Frames, r, from, to int) float64 {
 		}
 		step := 2 * math.Pi * f.Axis.Hz(float64(r)+cents/100) / pitch.Rate
 		n := min(movementPartials, int(0.9*math.Pi/step))
-		db, mean := make([]float64, n), 0.0
-		for p := range db {
-			db[p] = 20 * math.Log10(toneLevel(x[at:at+movementWindow], step*float64(p+1))+1e-6)
+		db, mean := amplitudes(x[at:at+movementWindow], taper, step, n), 0.0
+		for p, v := range db {
+			db[p] = 20 * math.Log10(v+1e-6)
 			mean += db[p] / float64(n)
 		}
 		for p := range db {
@@ -188,20 +189,43 @@ func movement(x []float64, f pitch.Frames, r, from, to int) float64 {
 	return pitch.Percentile(moved, 0.5)
 }
 
-// toneLevel is the amplitude at w radians a sample, by a Hann-windowed Fourier
-// sum.
-func toneLevel(x []float64, w float64) float64 {
-	var re, im float64
-	turn := complex(math.Cos(w), math.Sin(w))
-	slow := 2 * math.Pi / float64(len(x))
-	taper := complex(math.Cos(slow), math.Sin(slow))
-	z, u := complex(1, 0), complex(1, 0)
-	for _, v := range x {
-		g := v * (0.5 - 0.5*real(u))
-		re += g * real(z)
-		im += g * imag(z)
-		z *= turn
-		u *= taper
+// amplitudes of the first n partials of a fundamental of w radians a sample in x,
+// through a Hann window.
+func amplitudes(x, hann []float64, w float64, n int) []float64 {
+	tapered := make([]float64, len(hann))
+	for i, h := range hann {
+		tapered[i] = h * x[i]
 	}
-	return 4 * math.Hypot(re, im) / float64(len(x))
+	out := make([]float64, 0, n+3)
+	for p := 1; p <= n; p += 4 {
+		for _, a := range goertzel(tapered, w*float64(p), w) {
+			out = append(out, 4*a/float64(len(x)))
+		}
+	}
+	return out[:n]
+}
+
+// goertzel is the magnitude of the Fourier sum of x at w, w+step, w+2 step and
+// w+3 step radians a sample (Goertzel 1958, "An algorithm for the evaluation of
+// finite trigonometric series"); four at once keep the processor busy.
+func goertzel(x []float64, w, step float64) [4]float64 {
+	a, b, c, d := 2*math.Cos(w), 2*math.Cos(w+step), 2*math.Cos(w+2*step), 2*math.Cos(w+3*step)
+	var a1, b1, c1, d1, a2, b2, c2, d2 float64
+	for _, v := range x {
+		a1, a2 = v-a2+a*a1, a1
+		b1, b2 = v-b2+b*b1, b1
+		c1, c2 = v-c2+c*c1, c1
+		d1, d2 = v-d2+d*d1, d1
+	}
+	magnitude := func(s1, s2, twice float64) float64 { return math.Sqrt(max(0, s1*s1+s2*s2-twice*s1*s2)) }
+	return [4]float64{magnitude(a1, a2, a), magnitude(b1, b2, b), magnitude(c1, c2, c), magnitude(d1, d2, d)}
+}
+
+// hann is a Hann window of n samples.
+func hann(n int) []float64 {
+	out := make([]float64, n)
+	for i := range out {
+		out[i] = 0.5 - 0.5*math.Cos(2*math.Pi*float64(i)/float64(n))
+	}
+	return out
 }
