@@ -103,15 +103,16 @@ func (h *hearing) listen() {
 // enter puts a batch of frames into the input; column counts frames of the window.
 func (h *hearing) enter(f *frames, column int) {
 	for ch := range inChannels {
-		for b := range inBins {
-			if h.analyzer.bands[ch][b].silent {
-				continue
-			}
-			p := &f.bands[ch][b]
-			for phase, x := range h.in {
-				row := x.row(ch, b)[x.past+column/len(h.in):]
-				for i := phase; i < batch; i += len(h.in) {
-					row[i/len(h.in)] = scaled(p[i])
+		n := 0 // bins below half the rate
+		for n < inBins && !h.analyzer.bands[ch][n].silent {
+			n++
+		}
+		scale(f.scaled[:n], f.bands[ch][:n])
+		for phase, x := range h.in {
+			for b := range n {
+				row := x.row(ch, b)[x.past+column/len(h.in):][:batch/len(h.in)]
+				for i := range row {
+					row[i] = f.scaled[b][phase+i*len(h.in)]
 				}
 			}
 		}

@@ -48,6 +48,7 @@ type frames struct {
 	powers  []fft.Real
 	cum     []totals
 	bands   [inChannels][inBins]totals // power
+	scaled  [inBins][batch]float32     // of one channel, on the network's scale
 
 	power [batch][]float32 // of each frame's long window
 	level totals           // mean power of the short window's samples
@@ -185,13 +186,23 @@ func (b *spectrumBand) power(p *totals, cum []totals) {
 	}
 }
 
+// scalePlain is scale without vector instructions.
+func scalePlain(dst [][batch]float32, src []totals) {
+	for b := range src {
+		for i, p := range src[b] {
+			dst[b][i] = scaled(p)
+		}
+	}
+}
+
 // floor is the power that the network's scale takes as silence, 0 on it; 1 is
 // ten thousand times more.
 const floor = 1e-9
 
-// scaled is a power on the network's scale, (log10(p + floor) + 9) / 4.
+// scaled is a power on the network's scale, (log10(p + floor) + 9) / 4; rounding may
+// make it less than 0.
 func scaled(p float64) float32 {
-	return float32(log2(p/floor+1) * (math.Ln2 / math.Ln10 / 4))
+	return float32(log2(max(p, 0)/floor+1) * (math.Ln2 / math.Ln10 / 4))
 }
 
 // log2 of a finite x of at least 1, within 1e-7: atanh's series around each

@@ -28,11 +28,11 @@ func mix4Plain(dst, skip *[4]*float32, src []*float32, w, bias []float32, lo, hi
 }
 
 // mix1Plain is mix1 without vector instructions.
-func mix1Plain(dst, skip *float32, src []*float32, w []float32, bias float32, lo, hi int, low float32) {
+func mix1Plain(dst, skip, src *float32, apart int, w []float32, bias float32, lo, hi int, low float32) {
 	d := unsafe.Slice(dst, hi)[lo:hi]
 	start(d, skip, lo, bias)
-	for k, p := range src {
-		for i, v := range unsafe.Slice(p, hi)[lo:hi] {
+	for k := range w {
+		for i, v := range unsafe.Slice(src, k*apart+hi)[k*apart+lo:] {
 			d[i] += w[k] * v
 		}
 	}

@@ -8,7 +8,7 @@ var fused = cpu.X86.HasAVX2 && cpu.X86.HasFMA
 func mix4AVX2(dst, skip *[4]*float32, src **float32, w, bias *float32, taps, lo, hi int, low float32)
 
 //go:noescape
-func mix1AVX2(dst, skip *float32, src **float32, w *float32, taps, lo, hi int, bias, low float32)
+func mix1AVX2(dst, skip, src, w *float32, apart, taps, lo, hi int, bias, low float32)
 
 // mix4 sums weighted sources into four outputs at once: for i in [lo, hi)
 //
@@ -23,11 +23,27 @@ func mix4(dst, skip *[4]*float32, src []*float32, w, bias []float32, lo, hi int,
 	mix4Plain(dst, skip, src, w, bias, lo, hi, low)
 }
 
-// mix1 is mix4 with one output and its own sources.
-func mix1(dst, skip *float32, src []*float32, w []float32, bias float32, lo, hi int, low float32) {
+// mix1 has one output and sources that lie so many values apart: for i in [lo, hi)
+//
+//	dst[i] = max(low, bias + skip[i] + sum over k of w[k]*src[k*apart+i])
+//
+// without skip where it is nil. hi-lo is a multiple of block.
+func mix1(dst, skip, src *float32, apart int, w []float32, bias float32, lo, hi int, low float32) {
 	if fused {
-		mix1AVX2(dst, skip, &src[0], &w[:len(src)][0], len(src), lo, hi, bias, low)
+		mix1AVX2(dst, skip, src, &w[0], apart, len(w), lo, hi, bias, low)
 		return
 	}
-	mix1Plain(dst, skip, src, w, bias, lo, hi, low)
+	mix1Plain(dst, skip, src, apart, w, bias, lo, hi, low)
+}
+
+//go:noescape
+func scaleAVX2(dst *[batch]float32, src *totals, n int)
+
+// scale sets dst to the powers src on the network's scale.
+func scale(dst [][batch]float32, src []totals) {
+	if fused && len(src) > 0 {
+		scaleAVX2(&dst[:len(src)][0], &src[0], len(src))
+		return
+	}
+	scalePlain(dst, src)
 }

@@ -84,17 +84,19 @@ done:
 	VZEROUPPER
 	RET
 
-// func mix1AVX2(dst, skip *float32, src **float32, w *float32, taps, lo, hi int, bias, low float32)
-TEXT ·mix1AVX2(SB), NOSPLIT, $0-64
+// func mix1AVX2(dst, skip, src, w *float32, apart, taps, lo, hi int, bias, low float32)
+TEXT ·mix1AVX2(SB), NOSPLIT, $0-72
 	MOVQ dst+0(FP), DI
 	MOVQ skip+8(FP), R10
 	MOVQ src+16(FP), SI
 	MOVQ w+24(FP), DX
-	MOVQ taps+32(FP), CX
-	MOVQ lo+40(FP), AX
-	MOVQ hi+48(FP), R13
-	VBROADCASTSS bias+56(FP), Y13
-	VBROADCASTSS low+60(FP), Y14
+	MOVQ apart+32(FP), R9
+	MOVQ taps+40(FP), CX
+	MOVQ lo+48(FP), AX
+	MOVQ hi+56(FP), R13
+	SHLQ $2, R9 // in bytes
+	VBROADCASTSS bias+64(FP), Y13
+	VBROADCASTSS low+68(FP), Y14
 
 columns:
 	CMPQ    AX, R13
@@ -110,13 +112,14 @@ columns:
 
 sum:
 	XORQ BX, BX
+	MOVQ SI, R8
 
 tap:
-	MOVQ         (SI)(BX*8), R8
 	VBROADCASTSS (DX)(BX*4), Y15
 	VFMADD231PS  (R8)(AX*4), Y15, Y0
 	VFMADD231PS  32(R8)(AX*4), Y15, Y1
 	VFMADD231PS  64(R8)(AX*4), Y15, Y2
+	ADDQ         R9, R8
 	INCQ         BX
 	CMPQ         BX, CX
 	JLT          tap

@@ -45,8 +45,10 @@ func TestVectorAgreesWithPlain(t *testing.T) {
 			mix4(&v, &skip, src, w, bias, lo, hi, low)
 			mix4Plain(&p, &skip, src, w, bias, lo, hi, low)
 		} else {
-			mix1(v[0], skip[0], src, w, bias[0], lo, hi, low)
-			mix1Plain(p[0], skip[0], src, w, bias[0], lo, hi, low)
+			apart := 1 + rng.IntN(size)
+			x := random(taps*apart + size)
+			mix1(v[0], skip[0], &x[0], apart, w[:taps], bias[0], lo, hi, low)
+			mix1Plain(p[0], skip[0], &x[0], apart, w[:taps], bias[0], lo, hi, low)
 		}
 		for o := range 4 {
 			for i := range size {

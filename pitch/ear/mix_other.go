@@ -11,7 +11,14 @@ func mix4(dst, skip *[4]*float32, src []*float32, w, bias []float32, lo, hi int,
 	mix4Plain(dst, skip, src, w, bias, lo, hi, low)
 }
 
-// mix1 is mix4 with one output and its own sources.
-func mix1(dst, skip *float32, src []*float32, w []float32, bias float32, lo, hi int, low float32) {
-	mix1Plain(dst, skip, src, w, bias, lo, hi, low)
+// mix1 has one output and sources that lie so many values apart: for i in [lo, hi)
+//
+//	dst[i] = max(low, bias + skip[i] + sum over k of w[k]*src[k*apart+i])
+//
+// without skip where it is nil. hi-lo is a multiple of block.
+func mix1(dst, skip, src *float32, apart int, w []float32, bias float32, lo, hi int, low float32) {
+	mix1Plain(dst, skip, src, apart, w, bias, lo, hi, low)
 }
+
+// scale sets dst to the powers src on the network's scale.
+func scale(dst [][batch]float32, src []totals) { scalePlain(dst, src) }

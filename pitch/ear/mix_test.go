@@ -51,8 +51,8 @@ func TestMix(t *testing.T) {
 	compare("mix4", 4, 4)
 	mix4Plain(&dst, &skip, src[:], w[:], bias, 0, block, -1)
 	compare("mix4Plain", 4, 4)
-	mix1(dst[0], skip[0], src[:], w[:], bias[0], 0, block, -1)
+	mix1(dst[0], skip[0], src[0], block, w[:taps], bias[0], 0, block, -1)
 	compare("mix1", 1, 1)
-	mix1Plain(dst[0], skip[0], src[:], w[:], bias[0], 0, block, -1)
+	mix1Plain(dst[0], skip[0], src[0], block, w[:taps], bias[0], 0, block, -1)
 	compare("mix1Plain", 1, 1)
 }

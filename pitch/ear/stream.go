@@ -143,20 +143,15 @@ func (s *stream) residual(l *residual, x, out *tensor, step int) {
 func (s *stream) depthwise(l *residual, x, out *tensor, step int) {
 	lo, hi := s.span(step)
 	middle := l.reach()
-	parallel(s.workers, x.rows, func(worker, r int) {
+	parallel(s.workers, x.rows, func(_, r int) {
+		first, end, apart := 0, l.taps, l.timeStep // taps within the axis
+		if l.rowStep > 0 {
+			first, end, apart = max(0, l.taps/2-r), min(l.taps, x.rows-r+l.taps/2), x.past+x.width
+		}
 		for c := range x.channels {
-			src := s.taps[worker][:0]
-			first := 0
-			for k := range l.taps {
-				from := r + (k-l.taps/2)*l.rowStep
-				if from < 0 {
-					first = k + 1
-				} else if from < x.rows {
-					src = append(src, x.from(c, from, k*l.timeStep))
-				}
-			}
-			s.taps[worker] = src
-			mix1(out.from(c, r, out.past), x.from(c, r, middle), src, l.own.w[c*l.taps+first:], l.own.b[c], down(lo), up(hi), 0)
+			src := x.from(c, r+(first-l.taps/2)*l.rowStep, first*l.timeStep)
+			w := l.own.w[c*l.taps:][first:end]
+			mix1(out.from(c, r, out.past), x.from(c, r, middle), src, apart, w, l.own.b[c], down(lo), up(hi), 0)
 		}
 	})
 	out.keep(lo, hi)
