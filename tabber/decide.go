@@ -31,6 +31,9 @@ type lattice struct {
 	emit   []float64   // of the frame at hand, one per state
 	onset  []float64
 	bounds []bound // what each frame is bound to; nil if none is
+
+	faint, silent float64 // what soundingOdds says of the least probability
+	never         float64 // odds of an attack at its floor
 }
 
 // bound ties a frame to a state, -1 to none. With begin the state must begin
@@ -60,7 +63,8 @@ func (l *lattice) bind(t int) {
 func (l *lattice) lasts(t int) bool { return l.bounds == nil || !l.bounds[t].begin }
 
 func newLattice(s []state, f pitch.Frames, w weights) *lattice {
-	l := &lattice{states: s, frames: f, w: w, emit: make([]float64, len(s)), onset: make([]float64, len(s))}
+	l := &lattice{states: s, frames: f, w: w, emit: make([]float64, len(s)), onset: make([]float64, len(s)), never: math.Exp(w.attackFloor)}
+	l.faint, l.silent = l.soundingOdds(least)
 	l.cost = make([][]float64, len(s))
 	for to := range s {
 		l.cost[to] = make([]float64, len(s))
@@ -77,10 +81,12 @@ func (l *lattice) score(t int) {
 	var odds, attack [pitch.Rows]float64
 	quiet := 0.0
 	for r := range pitch.Rows {
-		p := clip(float64(f.Sounding[t*pitch.Rows+r]))
-		x := math.Log(p/(1-p)) - w.lean
+		x, silent := l.faint, l.silent
+		if p := float64(f.Sounding[t*pitch.Rows+r]); p > least {
+			x, silent = l.soundingOdds(p)
+		}
 		odds[r] = w.sounding * x
-		quiet -= w.sounding * math.Log1p(math.Exp(x))
+		quiet += w.sounding * silent
 		attack[r] = l.attackOdds(f.Attack[t*pitch.Rows+r])
 	}
 	var breath [3]float64
@@ -112,10 +118,24 @@ func (l *lattice) score(t int) {
 	l.bind(t)
 }
 
-func clip(p float64) float64 { return min(max(p, 0.002), 0.998) }
+// least and 1-least are the limits between which probabilities are taken.
+const least = 0.002
+
+func clip(p float64) float64 { return min(max(p, least), 1-least) }
+
+// soundingOdds are the log odds that a row sounds, less what the ear overstates,
+// and the log probability that it does not.
+func (l *lattice) soundingOdds(p float64) (odds, silent float64) {
+	p = clip(p)
+	odds = math.Log(p/(1-p)) - l.w.lean
+	return odds, -math.Log1p(math.Exp(odds))
+}
 
 func (l *lattice) attackOdds(p float32) float64 {
 	q := clip(float64(p))
+	if q < l.never*(1-q) {
+		return l.w.attackFloor
+	}
 	return min(max(math.Log(q/(1-q)), l.w.attackFloor), l.w.attackCeil)
 }
 

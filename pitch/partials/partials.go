@@ -112,6 +112,11 @@ func demodulate(samples, phase []float64, size, n int) [][]complex128 {
 		s, c := math.Sincos(2 * math.Pi * float64(i) / float64(size))
 		slow[i] = complex(c, s)
 	}
+	var begins [overlap]complex128
+	for i := range begins {
+		s, c := math.Sincos(2 * math.Pi * float64(i) / overlap)
+		begins[i] = complex(c, s)
+	}
 	out := make([][]complex128, n)
 	parts := make([]part, windows+overlap-1)
 	for k := range out {
@@ -120,7 +125,7 @@ func demodulate(samples, phase []float64, size, n int) [][]complex128 {
 		}
 		out[k] = make([]complex128, windows)
 		for w := range out[k] {
-			out[k][w] = hann(parts[w:w+overlap]) * complex(2/float64(size), 0)
+			out[k][w] = hann(parts[w:w+overlap], &begins) * complex(2/float64(size), 0)
 		}
 	}
 	return out
@@ -146,12 +151,12 @@ func partOf(samples, turn, slow []complex128) part {
 }
 
 // hann is the sum of a window's samples, each times 1 - cos x: cos(a + x) is
-// cos a cos x - sin a sin x, where a is where a part begins.
-func hann(parts []part) complex128 {
+// cos a cos x - sin a sin x, where a is where a part begins, begins e^(ia).
+func hann(parts []part, begins *[overlap]complex128) complex128 {
 	var sum complex128
 	for i, p := range parts {
-		s, c := math.Sincos(2 * math.Pi * float64(i) / overlap)
-		sum += p.v - complex(c, 0)*p.cos + complex(s, 0)*p.sin
+		c, s := real(begins[i]), imag(begins[i])
+		sum += p.v - complex(c*real(p.cos)-s*real(p.sin), c*imag(p.cos)-s*imag(p.sin))
 	}
 	return sum
 }
