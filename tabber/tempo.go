@@ -2,7 +2,6 @@ package tabber
 
 import (
 	"math"
-	"slices"
 
 	"blowdraw/decode"
 	"blowdraw/onset"
@@ -16,7 +15,7 @@ import (
 // by window: the onset strength, one value a hop, and what a band plays.
 type pulse struct {
 	start    float64
-	strength []float64
+	strength []float32
 	band     form.Sound
 }
 
@@ -29,15 +28,19 @@ const unsettled = 4
 func (p *pulse) add(c decode.Clip) []float64 {
 	s := onset.Strength(c.Samples, c.Rate, pitch.Hop)
 	if len(p.strength) == 0 {
-		p.start, p.strength = c.Start, slices.Clone(s)
-		return s
+		p.start = c.Start
 	}
 	first := int(math.Round((c.Start - p.start) / pitch.HopSeconds))
-	if first >= len(p.strength) {
+	keep := 0
+	if n := len(p.strength); n > 0 && first >= n {
 		return s
+	} else if n > 0 {
+		keep = min(first+unsettled, n)
 	}
-	keep := min(first+unsettled, len(p.strength))
-	p.strength = append(p.strength[:keep], s[keep-first:]...)
+	p.strength = p.strength[:keep]
+	for _, v := range s[keep-first:] {
+		p.strength = append(p.strength, float32(v))
+	}
 	return s
 }
 
@@ -60,7 +63,10 @@ func (p *pulse) finish(r *Result, opt Options) {
 			notes = append(notes, form.Note{Start: e.Start, End: e.End, Pitch: m - r.TuningCents/100})
 		}
 	}
-	s := beat.Strength{Start: p.start, Hop: pitch.HopSeconds, Values: p.strength}
+	s := beat.Strength{Start: p.start, Hop: pitch.HopSeconds, Values: make([]float64, len(p.strength))}
+	for i, v := range p.strength {
+		s.Values[i] = float64(v)
+	}
 	if len(opt.Taps) > 0 {
 		r.Tempo = beat.Tapped(opt.Taps, s, starts)
 	} else {

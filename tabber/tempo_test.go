@@ -62,7 +62,7 @@ func TestPulseOfWindows(t *testing.T) {
 		t.Fatalf("%d values, want %d", len(p.strength), len(want))
 	}
 	for i := range want {
-		if math.Abs(p.strength[i]-want[i]) > 1e-9 {
+		if p.strength[i] != float32(want[i]) {
 			t.Fatalf("value %d is %g, want %g", i, p.strength[i], want[i])
 		}
 	}

@@ -32,7 +32,7 @@ func (s Sound) band(notes []Note) (frames []tones, bassShare float64) {
 	low, all := 0.0, 1e-9
 	for i, f := range s.Notes {
 		for k, v := range f {
-			class, v := (Lowest+k)%12, float64(v)
+			class, v := (Lowest+k)%12, v.Value()
 			switch {
 			case hidden[i][k]:
 				continue

@@ -27,7 +27,7 @@ type Sound struct {
 	Start, Hop float64 // s
 	// Notes is how strong each semitone from Lowest on is: the square root of the
 	// magnitude of the spectrum's peaks there.
-	Notes [][Semitones]float32
+	Notes [][Semitones]Strength
 	// Kick and Snare are the levels below 110 Hz and above 4 kHz in dB, one value
 	// every DrumHop seconds.
 	Kick, Snare []float32
@@ -77,9 +77,37 @@ func magnitudes(x []float64, size, hop, first int, do func(m []float64)) {
 	})
 }
 
+// Strength is a strength from 0.003 to 4 in steps of three in a hundred, in one byte
+// since long recordings have many; 0 is none.
+type Strength uint8
+
+const (
+	weakest      = 0.003
+	strengthStep = 0.0286 // of the natural logarithm
+)
+
+// strengthOf a value of at least 0.
+func strengthOf(v float64) Strength {
+	if v < weakest {
+		return 0
+	}
+	return Strength(min(1+math.Round(math.Log(v/weakest)/strengthStep), 255))
+}
+
+var strengths = func() (values [256]float64) {
+	for i := 1; i < len(values); i++ {
+		values[i] = weakest * math.Exp(strengthStep*float64(i-1))
+	}
+	return values
+}()
+
+// Value is the strength as a number.
+func (s Strength) Value() float64 { return strengths[s] }
+
 // semitones adds up the peaks of a spectrum, each at its interpolated frequency
 // (parabola through the logarithms: Smith & Serra 1987, "PARSHL").
-func semitones(m []float64, rate int, cents float64) (out [Semitones]float32) {
+func semitones(m []float64, rate int, cents float64) (out [Semitones]Strength) {
+	var sums [Semitones]float64
 	bin := float64(rate) / window
 	reference := 440 * math.Exp2(cents/1200)
 	last := int(reference * math.Exp2((Lowest+Semitones-69)/12.) / bin)
@@ -91,8 +119,11 @@ func semitones(m []float64, rate int, cents float64) (out [Semitones]float32) {
 		hz := (float64(k) + (a-c)/(2*(a-2*b+c))) * bin
 		n := int(math.Round(69+12*math.Log2(hz/reference))) - Lowest
 		if n >= 0 && n < Semitones {
-			out[n] += float32(math.Sqrt(m[k]))
+			sums[n] += math.Sqrt(m[k])
 		}
+	}
+	for n, v := range sums {
+		out[n] = strengthOf(v)
 	}
 	return out
 }

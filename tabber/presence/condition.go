@@ -37,10 +37,8 @@ func (t *Track) Condition(events, leftOut []tab.Event, stretches []Stretch) Cond
 		}
 	}
 	var loud, rest, n, m float64
-	levels := make([]float32, len(t.frames))
-	for i, f := range t.frames {
-		levels[i] = float32(f.whole)
-		p := math.Pow(10, f.whole/10)
+	for i, v := range t.whole {
+		p := math.Pow(10, v.dB()/10)
 		switch {
 		case playing[i]:
 			loud, n = loud+p, n+1
@@ -53,7 +51,7 @@ func (t *Track) Condition(events, leftOut []tab.Event, stretches []Stretch) Cond
 		return c
 	}
 	loud /= n
-	c.NoiseDB = pitch.Percentile(levels, 0.03) - 10*math.Log10(loud)
+	c.NoiseDB = percentile(t.whole, 0.03) - 10*math.Log10(loud)
 	if m*pitch.HopSeconds >= leastRest {
 		band := rest/m + 1e-12
 		c.HarpDB = 10 * math.Log10(max(loud-band, band/100)/band)
@@ -64,7 +62,7 @@ func (t *Track) Condition(events, leftOut []tab.Event, stretches []Stretch) Cond
 // marked tells for every frame whether it lies in an event, or up to so many
 // seconds before or after.
 func (t *Track) marked(events []tab.Event, before, after float64) []bool {
-	out := make([]bool, len(t.frames))
+	out := make([]bool, t.frames())
 	for _, e := range events {
 		t.mark(out, e.Start-before, e.End+after)
 	}

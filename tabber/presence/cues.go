@@ -55,18 +55,23 @@ type sketch struct {
 	whole float64 // dB below full scale, of all that sounds
 }
 
-// unsettled is the number of frames at the edge of a window that lack what lies
-// beyond it.
-const unsettled = 4
+// Windows overlap. At their ends the ear lacks what lies beyond, so that each window
+// counts from a while after its start on.
+const (
+	unsettled    = 4                           // frames at the edge of a window that lack what lies beyond
+	settleFrames = 4 * pitch.Rate / pitch.Hop  // frames after its start from which a window counts if it can
+	recentFrames = 15 * pitch.Rate / pitch.Hop // frames that a later window may say again
+)
 
 // sketch takes what is new in a window.
 func (t *Track) sketch(f pitch.Frames, c decode.Clip) {
-	if len(t.frames) == 0 {
+	total := t.frames()
+	if total == 0 {
 		t.start = f.Start
 	}
 	first := int(math.Round((f.Start - t.start) / pitch.HopSeconds))
-	keep := max(first, len(t.frames)-unsettled)
-	t.frames = t.frames[:min(keep, len(t.frames))]
+	keep := min(max(first, min(first+settleFrames, total-unsettled), t.summed()), total)
+	frames := make([]sketch, 0, max(0, f.N-(keep-first)))
 	s := newSketcher()
 	from := max(0, keep-first-1) // for what moves from there
 	s.frames.Each(c.Samples, from*pitch.Hop-sketchWindow/2, f.N-from, func(i int, power []float32) {
@@ -77,28 +82,28 @@ func (t *Track) sketch(f pitch.Frames, c decode.Clip) {
 		if from+i < keep-first {
 			return
 		}
-		t.frames = append(t.frames, x)
+		frames = append(frames, x)
+		if first+from+i < total { // its spectrum is counted
+			return
+		}
 		for k, p := range s.power {
 			t.spectrum[k] += p
 		}
 	})
+	t.add(keep, frames)
 }
 
 // cues of every block.
 func (t *Track) cues(events []tab.Event) []cues {
-	n := len(t.frames)
+	n := t.frames()
 	if n == 0 {
 		return nil
 	}
-	levels := make([]float32, n)
-	for i, f := range t.frames {
-		levels[i] = float32(f.level)
-	}
-	quiet := pitch.Percentile(levels, 0.05)
-	blocks := make([]cues, (n+blockFrames-1)/blockFrames)
+	quiet := percentile(t.level, 0.05)
+	blocks, pieces := make([]cues, (n+blockFrames-1)/blockFrames), t.all()
 	for i := range blocks {
 		lo, hi := t.block(i)
-		blocks[i] = cuesOf(t.frames[lo:hi])
+		blocks[i] = cuesOf(pieces[lo/pieceFrames : (hi+pieceFrames-1)/pieceFrames])
 		blocks[i][above] -= quiet
 	}
 	for _, e := range events {
@@ -116,7 +121,7 @@ func (t *Track) cues(events []tab.Event) []cues {
 // block is the range of frames of block i.
 func (t *Track) block(i int) (lo, hi int) {
 	mid := i*blockFrames + blockFrames/2
-	return max(0, mid-blockReach), min(len(t.frames), mid+blockReach)
+	return max(0, mid-blockReach), min(t.frames(), mid+blockReach)
 }
 
 // enter adds what an event says to the blocks that it touches.
@@ -137,28 +142,6 @@ func (t *Track) enter(blocks []cues, e tab.Event) {
 		}
 		blocks[i][filled] += share
 	}
-}
-
-// cuesOf a block's frames; those of its events are 0.
-func cuesOf(frames []sketch) cues {
-	var x cues
-	n := float64(len(frames))
-	var level, centroid []float64
-	power := 0.0
-	for _, f := range frames {
-		power += math.Pow(10, f.level/10) / n
-		level, centroid = append(level, f.level), append(centroid, f.centroid)
-		x[surest] += f.surest / n
-		x[breath] += f.breath / n
-		x[doubtful] += f.doubt / n
-		x[gliding] += f.glide / n
-		x[flat] += f.flatness / n
-	}
-	x[doubtful] = math.Log(x[doubtful] + leastDoubtful)
-	x[above] = 10 * math.Log10(power+1e-9)
-	x[pulsing] = deviation(level)
-	x[colour] = deviation(centroid)
-	return x
 }
 
 const (

@@ -44,10 +44,12 @@ type Stretch struct {
 // Track gathers what is needed of a section, heard window by window.
 type Track struct {
 	start  float64
-	frames []sketch
+	pieces []piece            // of frames that will not be heard again
+	recent []sketch           // the others
 	traits map[float64]traits // of events by their start
 
-	spectrum [sketchWindow/2 + 1]float64 // power, summed over frames
+	level, whole []centibel                  // of every frame, see sketch
+	spectrum     [sketchWindow/2 + 1]float64 // power, summed over frames
 }
 
 // Add takes what is new in a window, whose frames coincide with those of the
