@@ -11,25 +11,14 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"blowdraw/decode/programs"
 )
 
 // The tests in this file compare with programs that have nothing to do with
 // this project: sox and lame, flac, oggenc and ffmpeg as encoders, ffmpeg, sox,
 // mpg123, flac and oggdec as decoders. They are skipped where a program is
 // missing, unless CI is set.
-
-// need skips or fails the test if a program is missing.
-func need(t testing.TB, programs ...string) {
-	t.Helper()
-	for _, p := range programs {
-		if _, err := exec.LookPath(p); err != nil {
-			if os.Getenv("CI") != "" {
-				t.Fatalf("the program %s is missing", p)
-			}
-			t.Skipf("the program %s is missing", p)
-		}
-	}
-}
 
 // command runs a program and returns what it wrote to standard output.
 func command(t testing.TB, line string, args ...any) []byte {
@@ -108,7 +97,7 @@ func noisySox(t testing.TB, path, format string, seconds float64) {
 }
 
 func TestWAVAgainstFFmpegAndSox(t *testing.T) {
-	need(t, "sox", "ffmpeg")
+	programs.Need(t, "sox", "ffmpeg")
 	dir := t.TempDir()
 	for i, f := range []string{
 		"-r 8000 -c 1 -b 8 -e unsigned",
@@ -141,7 +130,7 @@ func TestWAVAgainstFFmpegAndSox(t *testing.T) {
 // Many channels and odd containers, written by ffmpeg: WAVE_FORMAT_EXTENSIBLE,
 // RF64, and a pipe, whose sizes are not filled in.
 func TestWAVVariantsAgainstFFmpeg(t *testing.T) {
-	need(t, "sox", "ffmpeg")
+	programs.Need(t, "sox", "ffmpeg")
 	dir := t.TempDir()
 	six := filepath.Join(dir, "six.wav")
 	noisySox(t, six, "-r 44100 -c 6 -b 16", 1)
@@ -181,7 +170,7 @@ func checkMixOfSix(t *testing.T, path string, want []float64) {
 }
 
 func TestFLACAgainstReference(t *testing.T) {
-	need(t, "sox", "flac")
+	programs.Need(t, "sox", "flac")
 	dir := t.TempDir()
 	for i, f := range []struct{ wav, flac string }{
 		{"-r 44100 -c 2 -b 16", "-8"},
@@ -229,7 +218,7 @@ func TestFLACAgainstReference(t *testing.T) {
 var limitedAccuracy = math.Exp2(-11) / math.Sqrt(12)
 
 func TestMP3AgainstReference(t *testing.T) {
-	need(t, "sox", "lame", "ffmpeg", "mpg123")
+	programs.Need(t, "sox", "lame", "ffmpeg", "mpg123")
 	dir := t.TempDir()
 	for i, f := range []struct{ wav, lame string }{
 		{"-r 44100 -c 2 -b 16", "-b 128"},
@@ -281,7 +270,7 @@ func TestMP3AgainstReference(t *testing.T) {
 }
 
 func TestVorbisAgainstReference(t *testing.T) {
-	need(t, "sox", "oggenc", "oggdec", "ffmpeg")
+	programs.Need(t, "sox", "oggenc", "oggdec", "ffmpeg")
 	dir := t.TempDir()
 	for i, f := range []struct{ wav, ogg string }{
 		{"-r 44100 -c 2 -b 16", "-q 3"},
@@ -324,7 +313,7 @@ func TestVorbisAgainstReference(t *testing.T) {
 
 // More channels than two, and the order of coupling that comes with them.
 func TestVorbisSixChannels(t *testing.T) {
-	need(t, "sox", "oggenc", "ffmpeg")
+	programs.Need(t, "sox", "oggenc", "ffmpeg")
 	dir := t.TempDir()
 	wav, path := filepath.Join(dir, "6.wav"), filepath.Join(dir, "6.ogg")
 	noisySox(t, wav, "-r 48000 -c 6 -b 16", 2)
@@ -348,7 +337,7 @@ func TestVorbisSixChannels(t *testing.T) {
 // A stream cut at the front, as from a broadcast: its samples count from the
 // first one that is there.
 func TestVorbisCutStart(t *testing.T) {
-	need(t, "sox", "oggenc")
+	programs.Need(t, "sox", "oggenc")
 	dir := t.TempDir()
 	wav, path := filepath.Join(dir, "in.wav"), filepath.Join(dir, "in.ogg")
 	noisySox(t, wav, "-r 44100 -c 1 -b 16", 20)
@@ -385,7 +374,7 @@ func TestVorbisCutStart(t *testing.T) {
 // Formats that go through ffmpeg. A section must start where it says, to the
 // sample, and but for the noise that some formats make up it must be the same.
 func TestExternalSections(t *testing.T) {
-	need(t, "sox", "ffmpeg")
+	programs.Need(t, "sox", "ffmpeg")
 	dir := t.TempDir()
 	wav := filepath.Join(dir, "in.wav")
 	noisySox(t, wav, "-r 48000 -c 2 -b 16", 5)
@@ -456,7 +445,7 @@ func TestWithoutFFmpeg(t *testing.T) {
 // Resampling against sox's best quality. The two filters differ where they
 // roll off, so the tone stays below.
 func TestResamplingAgainstSox(t *testing.T) {
-	need(t, "sox")
+	programs.Need(t, "sox")
 	dir := t.TempDir()
 	for _, rate := range []int{44100, 48000, 96000, 192000, 32000, 11025, 8000} {
 		in := filepath.Join(dir, fmt.Sprintf("%d.wav", rate))

@@ -6,6 +6,8 @@ import (
 	"os"
 	"path/filepath"
 	"testing"
+
+	"blowdraw/decode/programs"
 )
 
 // What is written as FLAC comes back as what is written as WAV, and the reference
@@ -54,7 +56,7 @@ func TestWriteFLAC(t *testing.T) {
 				}
 			}
 			t.Run("reference program", func(t *testing.T) {
-				need(t, "flac")
+				programs.Need(t, "flac")
 				command(t, "flac --silent --test %s", pathF)
 			})
 		}

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"net/url"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"sync"
 	"testing"
@@ -16,6 +15,8 @@ import (
 	"github.com/chromedp/cdproto/log"
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
+
+	"blowdraw/decode/programs"
 )
 
 // pageBrowser is a Chromium in which a page is open.
@@ -32,14 +33,8 @@ type pageBrowser struct {
 // pages complained of fails it.
 func openBrowser(t *testing.T) *pageBrowser {
 	t.Helper()
-	program, err := exec.LookPath("chromium")
-	if err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatal("chromium is missing")
-		}
-		t.Skip("chromium is missing")
-	}
-	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(program), chromedp.NoSandbox, chromedp.WindowSize(1280, 900))
+	programs.Need(t, "chromium")
+	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath("chromium"), chromedp.NoSandbox, chromedp.WindowSize(1280, 900))
 	ctx, stop := chromedp.NewExecAllocator(t.Context(), options...)
 	t.Cleanup(stop)
 	ctx, stop = chromedp.NewContext(ctx)
@@ -48,7 +43,7 @@ func openBrowser(t *testing.T) *pageBrowser {
 	t.Cleanup(stop)
 	b := &pageBrowser{t: t, ctx: ctx, downloads: t.TempDir()}
 	b.check(chromedp.Listen(ctx, b.listen))
-	_, err = chromedp.Call(ctx, runtime.Enable, cdp.Empty{})
+	_, err := chromedp.Call(ctx, runtime.Enable, cdp.Empty{})
 	b.check(err)
 	_, err = chromedp.Call(ctx, log.Enable, cdp.Empty{})
 	b.check(err)

@@ -12,6 +12,7 @@ import (
 
 	"blowdraw/cmd/blowdraw/demo"
 	"blowdraw/decode"
+	"blowdraw/decode/programs"
 	"blowdraw/tabber/tab"
 )
 
@@ -98,12 +99,7 @@ func TestRenderBesideTheRecording(t *testing.T) {
 
 // Measured by sox: length, channels, peak.
 func TestRenderedBySox(t *testing.T) {
-	if _, err := exec.LookPath("sox"); err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatal("the program sox is missing")
-		}
-		t.Skip("the program sox is missing")
-	}
+	programs.Need(t, "sox")
 	dir := t.TempDir()
 	_, tabFile := demoTabFile(t, dir)
 	for _, name := range []string{"loop.wav", "loop.flac"} {

@@ -2,12 +2,13 @@ package main
 
 import (
 	"encoding/json"
-	"os"
 	"os/exec"
 	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
+
+	"blowdraw/decode/programs"
 )
 
 // licenceWords stand in every copy of a licence (the texts that SPDX publishes,
@@ -78,14 +79,8 @@ func TestCompletion(t *testing.T) {
 	if code != 0 || stderr != "" {
 		t.Fatalf("exit code %d, stderr %q", code, stderr)
 	}
-	bash, err := exec.LookPath("bash")
-	if err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatal("bash is not installed")
-		}
-		t.Skip("bash is not installed")
-	}
-	if out, err := exec.Command(bash, "-n", put(t, t.TempDir(), "completion", []byte(script))).CombinedOutput(); err != nil {
+	programs.Need(t, "bash")
+	if out, err := exec.Command("bash", "-n", put(t, t.TempDir(), "completion", []byte(script))).CombinedOutput(); err != nil {
 		t.Errorf("%v: %s", err, out)
 	}
 	for want, args := range map[string][]string{"transcribe": {"tr"}, "--overbends": {"transcribe", "--over"}} {

@@ -12,6 +12,7 @@ import (
 	"testing"
 
 	"blowdraw/decode"
+	"blowdraw/decode/programs"
 )
 
 func sine(hz, db, seconds float64, rate int) []float64 {
@@ -76,12 +77,7 @@ func TestKnownSignals(t *testing.T) {
 
 // Noise with pauses against ffmpeg's meter, which is of its own making.
 func TestAgainstFFmpeg(t *testing.T) {
-	if _, err := exec.LookPath("ffmpeg"); err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatal("the program ffmpeg is missing")
-		}
-		t.Skip("the program ffmpeg is missing")
-	}
+	programs.Need(t, "ffmpeg")
 	rng := rand.New(rand.NewPCG(3, 4))
 	const rate = 44100
 	x := make([]float64, 12*rate)

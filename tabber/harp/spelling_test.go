@@ -10,6 +10,8 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+
+	"blowdraw/decode/programs"
 )
 
 // keys are the sharps (above 0) or flats (below) of each key signature, as in
@@ -86,14 +88,7 @@ func TestBentNotes(t *testing.T) {
 // Every name on every harp means its MIDI number to abc2midi, and the letters
 // alone do in the harp's key: as text in ABC notation (Debian package abcmidi).
 func TestSpellingInABC(t *testing.T) {
-	for _, program := range []string{"abc2midi", "mftext"} {
-		if _, err := exec.LookPath(program); err != nil {
-			if os.Getenv("CI") != "" {
-				t.Fatal(program, "(Debian package abcmidi) is missing")
-			}
-			t.Skip(program, "(Debian package abcmidi) is missing")
-		}
-	}
+	programs.Need(t, "abc2midi", "mftext")
 	for name, count := range keys {
 		h := mustHarp(t, name, "richter")
 		var notes []string

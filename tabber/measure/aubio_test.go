@@ -3,7 +3,6 @@ package main
 import (
 	"math"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"runtime"
 	"slices"
@@ -11,6 +10,7 @@ import (
 	"testing"
 
 	"blowdraw/decode"
+	"blowdraw/decode/programs"
 	"blowdraw/tabber/score"
 	"blowdraw/tabber/tab"
 )
@@ -31,12 +31,7 @@ func TestParseAubio(t *testing.T) {
 // aubionotes finds two plain notes where they are, so that its scores say
 // something about the clips and not about how it is run.
 func TestAubioFindsPlainNotes(t *testing.T) {
-	if _, err := exec.LookPath("aubionotes"); err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatal("aubionotes (Debian package aubio-tools) is missing")
-		}
-		t.Skip("aubionotes (Debian package aubio-tools) is missing")
-	}
+	programs.Need(t, "aubionotes")
 	for _, rate := range []int{44100, 22050} {
 		testPlainNotes(t, rate)
 	}

@@ -14,6 +14,7 @@ import (
 	"strings"
 	"testing"
 
+	"blowdraw/decode/programs"
 	"blowdraw/tabber/harp"
 	"blowdraw/tabber/tab"
 )
@@ -176,13 +177,7 @@ func TestEscape(t *testing.T) {
 
 // A real browser's text track reads the same cues.
 func TestInBrowser(t *testing.T) {
-	browser, err := exec.LookPath("chromium")
-	if err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatal("the program chromium is missing")
-		}
-		t.Skip("the program chromium is missing")
-	}
+	programs.Need(t, "chromium")
 	d := parse(t, twoPhrases)
 	for _, byEvent := range []bool{false, true} {
 		opt := Options{Offset: -60, ByEvent: byEvent}
@@ -199,7 +194,7 @@ track.onload = () => document.querySelector("pre").textContent = [...track.track
 		if err := os.WriteFile(page, []byte(content), 0o600); err != nil {
 			t.Fatal(err)
 		}
-		out, err := exec.Command(browser, "--headless", "--no-sandbox", "--disable-gpu", "--user-data-dir="+dir,
+		out, err := exec.Command("chromium", "--headless", "--no-sandbox", "--disable-gpu", "--user-data-dir="+dir,
 			"--virtual-time-budget=5000", "--dump-dom", "file://"+page).Output()
 		if err != nil {
 			t.Fatalf("chromium: %v", err)

@@ -13,20 +13,11 @@ import (
 	"testing"
 
 	"blowdraw/decode"
+	"blowdraw/decode/programs"
 	"blowdraw/pitch"
 	"blowdraw/tabber/export/invent"
 	"blowdraw/tabber/tab"
 )
-
-func need(t *testing.T, program string) {
-	t.Helper()
-	if _, err := exec.LookPath(program); err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatalf("the program %s is missing", program)
-		}
-		t.Skipf("the program %s is missing", program)
-	}
-}
 
 func written(t *testing.T, d tab.Document) []byte {
 	t.Helper()
@@ -101,7 +92,7 @@ func TestRoundTripOthers(t *testing.T) {
 
 // midicsv, a program by others, reads the same notes at the same times.
 func TestByMidicsv(t *testing.T) {
-	need(t, "midicsv")
+	programs.Need(t, "midicsv")
 	d := invent.Document(7, true)
 	path := filepath.Join(t.TempDir(), "x.mid")
 	if err := os.WriteFile(path, written(t, d), 0o600); err != nil {
@@ -177,7 +168,7 @@ func TestByMidicsv(t *testing.T) {
 
 // fluidsynth plays the bends at the pitch that the tab says.
 func TestByFluidsynth(t *testing.T) {
-	need(t, "fluidsynth")
+	programs.Need(t, "fluidsynth")
 	const bank = "/usr/share/sounds/sf2/FluidR3_GM.sf2"
 	if _, err := os.Stat(bank); err != nil {
 		if os.Getenv("CI") != "" {
@@ -236,7 +227,7 @@ func fundamental(x []float64, guess float64) float64 {
 // Bar lines of the tab are bar lines of the file: 12/8 with two bars of different
 // lengths, from the second bar on a little faster.
 func TestBars(t *testing.T) {
-	need(t, "midicsv")
+	programs.Need(t, "midicsv")
 	d, err := tab.Parse(strings.NewReader("blowdraw tab 1\nharp: C\nsong: G\nmeter: 12/8\nsection: 0:01 to 0:12\n" +
 		"0:01.5 0.5 -2\nbar 3 0:02\n0:02 4 -4\nbar 4 0:06\n0:06 1 -4\nbar 5 0:09.6\n0:09.6 1 4\n"))
 	if err != nil {

@@ -12,6 +12,7 @@ import (
 	"strings"
 	"testing"
 
+	"blowdraw/decode/programs"
 	"blowdraw/tabber/export/grid"
 	"blowdraw/tabber/export/invent"
 	"blowdraw/tabber/harp"
@@ -19,16 +20,6 @@ import (
 	"blowdraw/tabber/phrasing"
 	"blowdraw/tabber/tab"
 )
-
-func need(t *testing.T, program string) {
-	t.Helper()
-	if _, err := exec.LookPath(program); err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatalf("the program %s is missing", program)
-		}
-		t.Skipf("the program %s is missing", program)
-	}
-}
 
 func written(t testing.TB, d tab.Document) []byte {
 	t.Helper()
@@ -68,7 +59,7 @@ func TestRoundTrip(t *testing.T) {
 
 // xmllint finds no fault by the W3C's schema.
 func TestSchema(t *testing.T) {
-	need(t, "xmllint")
+	programs.Need(t, "xmllint")
 	dir := t.TempDir()
 	var files []string
 	for seed := range uint64(40) {
@@ -245,7 +236,7 @@ func FuzzRead(f *testing.F) {
 // An engraver by others (the npm package verovio) draws every note, and the tab
 // under it.
 func TestEngraved(t *testing.T) {
-	need(t, "node")
+	programs.Need(t, "node")
 	dir := t.TempDir()
 	var files []string
 	var docs []tab.Document

@@ -9,6 +9,7 @@ import (
 	"strings"
 	"testing"
 
+	"blowdraw/decode/programs"
 	"blowdraw/tabber/tab"
 )
 
@@ -78,13 +79,7 @@ func TestMarkdownLines(t *testing.T) {
 // In a real browser nothing from outside is more than text, everything is there,
 // and the printed page fits on one sheet.
 func TestInBrowser(t *testing.T) {
-	browser, err := exec.LookPath("chromium")
-	if err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatal("the program chromium is missing")
-		}
-		t.Skip("the program chromium is missing")
-	}
+	programs.Need(t, "chromium")
 	dir := t.TempDir()
 	path, pdf := filepath.Join(dir, "sheet.html"), filepath.Join(dir, "sheet.pdf")
 	if err := os.WriteFile(path, []byte(html(t, document(t))), 0o600); err != nil {
@@ -93,7 +88,7 @@ func TestInBrowser(t *testing.T) {
 	run := func(args ...string) []byte {
 		t.Helper()
 		args = append([]string{"--headless", "--no-sandbox", "--disable-gpu", "--user-data-dir=" + dir}, args...)
-		out, err := exec.Command(browser, append(args, "file://"+path)...).Output()
+		out, err := exec.Command("chromium", append(args, "file://"+path)...).Output()
 		if err != nil {
 			t.Fatalf("chromium: %v", err)
 		}
