@@ -98,10 +98,14 @@ func (w *window) fill() error {
 	return nil
 }
 
-// drop forgets what lies before the time, in whole hops so that frames of
-// successive windows coincide.
+// dropHops is the number of hops of which windows drop a multiple: the ears and the
+// spectra take frames in groups of so many or fewer, so that what they make of a
+// frame does not depend on the window.
+const dropHops = 32
+
+// drop forgets what lies before the time, or a little less.
 func (w *window) drop(before float64) {
-	n := int((before-w.start)*pitch.Rate) / pitch.Hop * pitch.Hop
+	n := int((before-w.start)*pitch.Rate) / (dropHops * pitch.Hop) * (dropHops * pitch.Hop)
 	n = min(max(n, 0), len(w.samples))
 	w.samples = w.samples[:copy(w.samples, w.samples[n:])]
 	w.start += float64(n) / pitch.Rate
