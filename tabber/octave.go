@@ -2,7 +2,9 @@ package tabber
 
 import (
 	"math"
+	"runtime"
 	"slices"
+	"sync"
 
 	"blowdraw/decode"
 	"blowdraw/pitch"
@@ -85,13 +87,23 @@ func (t *Transcriber) octaves(c decode.Clip, f pitch.Frames, spans []span) []que
 
 // questions that the spans of one window pose, with all their features.
 func (t *Transcriber) questions(c decode.Clip, f pitch.Frames, spans []span) []question {
-	var all []question
-	for i, s := range spans {
-		if q, ok := t.question(c, f, s); ok {
-			q.span = i
-			all = append(all, q)
-		}
+	posed := make([]question, len(spans))
+	var wg sync.WaitGroup
+	workers := runtime.GOMAXPROCS(0)
+	for w := range workers {
+		wg.Go(func() {
+			for i := w; i < len(spans); i += workers {
+				if q, ok := t.question(c, f, spans[i]); ok {
+					q.span = i
+					posed[i] = q
+				} else {
+					posed[i].span = -1
+				}
+			}
+		})
 	}
+	wg.Wait()
+	all := slices.DeleteFunc(posed, func(q question) bool { return q.span < 0 })
 	for i := range all {
 		t.compare(&all[i], all)
 	}

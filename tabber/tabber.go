@@ -261,14 +261,23 @@ func (t *Transcriber) clip(c decode.Clip, cents float64, o *overview) Result {
 	if t.opt.Tuning != nil {
 		cents = *t.opt.Tuning
 	}
-	f := t.hearPulse(c, o.pulse.add(c), &cents)
+	var strength []float64 // which the classical ear needs
+	if t.learned == nil {
+		strength = o.pulse.add(c)
+	}
+	f := t.hearPulse(c, strength, &cents)
+	var wg sync.WaitGroup // none of these needs another
+	wg.Go(func() {
+		if t.learned != nil {
+			o.pulse.add(c)
+		}
+		o.pulse.listen(c, cents)
+	})
 	end := c.Start + float64(len(c.Samples))/float64(c.Rate)
 	r := Result{TuningCents: cents, From: c.Start, To: end}
 	r.Events = o.how.joinShakes(t, f, t.events(c, f))
 	o.loud.add(t, f, r.Events)
-	var wg sync.WaitGroup // none of these needs another
 	wg.Go(func() { o.how.add(t, c, r.Events, cents) })
-	wg.Go(func() { o.pulse.listen(c, cents) })
 	wg.Go(func() { o.who.Add(t.harp, f, c, r.Events) })
 	wg.Wait()
 	for i := range r.Events { // the last frame reaches beyond the end
