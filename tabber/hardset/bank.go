@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -163,11 +164,44 @@ func (b *bank) play(notes []render.Note) ([]float64, error) {
 			out = append(out, 0)
 		}
 		first := int(math.Round(at[i] * Rate))
+		var hands lowpass
 		for j := max(from, 0); j < to && first+j-from < len(x); j++ {
-			out[j] += x[first+j-from] * k.gain(float64(j)/Rate)
+			t := float64(j) / Rate
+			out[j] += hands.next(x[first+j-from]*k.gain(t), k.Cutoff(t))
+		}
+		if k.Puff != 0 {
+			addPuff(out, k.Note, uint64(i))
 		}
 	}
 	return out, nil
+}
+
+// addPuff adds the burst of air at the start of a note: noise about 2.5 kHz.
+func addPuff(out []float64, n render.Note, serial uint64) {
+	rng := rand.New(rand.NewPCG(serial, 1))
+	var y1, y2 float64
+	for j := max(int(n.Start*Rate), 0); j < len(out) && n.Air(float64(j)/Rate) > 0; j++ {
+		y := rng.NormFloat64() + 0.99*y1 - 0.43*y2 // poles at radius 0.65, 2.5 kHz
+		out[j] += 0.1 * n.Air(float64(j)/Rate) * 0.6 * (y - y2)
+		y1, y2 = y, y1
+	}
+}
+
+// lowpass is a moving lowpass of second order, Butterworth's: a state-variable filter
+// with trapezoidal integrators (Zavalishin, "The Art of VA Filter Design", 2012).
+type lowpass struct{ a, b float64 }
+
+// next filters a sample at a corner frequency in Hz; from 0.45 of Rate on it passes
+// all.
+func (l *lowpass) next(x, hz float64) float64 {
+	if hz > 0.45*Rate {
+		return x
+	}
+	g := math.Tan(math.Pi * hz / Rate)
+	band := (g*(x-l.b) + l.a) / (1 + g*(g+math.Sqrt2))
+	low := l.b + g*band
+	l.a, l.b = 2*band-l.a, 2*low-l.b
+	return low
 }
 
 // synthesize runs FluidSynth on a MIDI file, without its own effects, and

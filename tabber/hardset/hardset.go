@@ -44,7 +44,7 @@ const (
 type Clip struct {
 	Name     string // category and number, such as "held-1"
 	Category string
-	Source   string // Sampled or Rendered; of [Pairs] also Fluid
+	Source   string // Sampled or Rendered; of [Pairs] and [Played] also Fluid
 	decode.Clip
 	Harp        harp.Harp
 	Position    int // 0 where the player keeps to none

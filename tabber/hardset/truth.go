@@ -102,9 +102,6 @@ func WriteSeed(dir string, seed int64) error { return write(dir, seed, categorie
 func WritePositions(dir string, seed int64) error { return write(dir, seed, positions()) }
 
 func write(dir string, seed int64, categories []category) error {
-	if err := os.MkdirAll(dir, 0o755); err != nil {
-		return fmt.Errorf("making the folder for the clips: %w", err)
-	}
 	b, err := openBank(BankPath)
 	if err != nil {
 		return err
@@ -114,10 +111,21 @@ func write(dir string, seed int64, categories []category) error {
 		if err != nil {
 			return fmt.Errorf("making the clips %q: %w", c.name, err)
 		}
-		for _, c := range clips {
-			if err := c.write(dir); err != nil {
-				return err
-			}
+		if err := writeAll(dir, clips); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// writeAll writes clips into dir, which it makes if it is not there.
+func writeAll(dir string, clips []Clip) error {
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		return fmt.Errorf("making the folder for the clips: %w", err)
+	}
+	for _, c := range clips {
+		if err := c.write(dir); err != nil {
+			return err
 		}
 	}
 	return nil

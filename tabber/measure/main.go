@@ -106,7 +106,8 @@ type clip struct {
 }
 
 // scoredMarks are the marks that a truth may have.
-var scoredMarks = [...]string{tab.Vibrato, tab.Scoop, tab.Slap, tab.Fall, tab.Dip, tab.HandVibrato}
+var scoredMarks = [...]string{tab.Vibrato, tab.Scoop, tab.Slap, tab.Fall, tab.Dip, tab.HandVibrato,
+	tab.Pull, tab.Tongued, tab.Legato, tab.Wah, tab.HandClose, tab.Accent}
 
 func transcribe(path string, from float64, ear string, onset float64, keep string) (clip, error) {
 	name := strings.TrimSuffix(filepath.Base(path), ".truth.json")
@@ -269,10 +270,15 @@ func print(clips []clip) {
 }
 
 // printMarks prints for each tier the F of every mark that occurs, with how many
-// there are, and the median errors of the rate (Hz) and extent (share) of vibratos.
+// there are, and the median errors of the rate (Hz) and extent (share) of vibratos;
+// then the share of the written marks that are right, and of the true ones found.
 func printMarks(clips []clip, tiers []string) {
 	total := marksOf(clips, "")
-	if total[0].Ref+total[1].Ref+total[2].Ref == 0 {
+	all := 0
+	for _, m := range total {
+		all += m.Ref
+	}
+	if all == 0 {
 		return
 	}
 	fmt.Printf("\n%-20s", "marks")
@@ -291,6 +297,21 @@ func printMarks(clips []clip, tiers []string) {
 			}
 		}
 		fmt.Printf("%8.2f%8.2f\n", pitch.Median(of[0].Rate), pitch.Median(of[0].Extent))
+	}
+	for _, r := range []struct {
+		name string
+		of   func(score.MarkScore) (float64, int)
+	}{
+		{"precision", func(m score.MarkScore) (float64, int) { return float64(m.Found) / float64(m.Est), m.Est }},
+		{"recall", func(m score.MarkScore) (float64, int) { return float64(m.Found) / float64(m.Ref), m.Ref }},
+	} {
+		fmt.Printf("%-20s", r.name)
+		for _, m := range total {
+			if share, n := r.of(m); m.Ref > 0 {
+				fmt.Printf("%10.3f (%3d)", share, n)
+			}
+		}
+		fmt.Println()
 	}
 }
 

@@ -19,6 +19,8 @@ type Gesture struct {
 	Scoop, ScoopTime                   float64 // cents, s
 	VibratoHz, VibratoCents, VibratoDB float64
 	Contour, Swell                     []Point // cents, dB
+	Hands                              []Point // 0 open, 1 closed
+	Puff                               float64 // dB, see [Note]
 	Cents                              float64 // off the harp's own tuning, as bends are
 
 	// Glide, if above 0, makes a single note go on from the single note before
@@ -90,7 +92,7 @@ func (g Gesture) note(i int) Note {
 		Attack: g.Attack, Release: g.Release,
 		Scoop: g.Scoop, ScoopTime: g.ScoopTime,
 		VibratoHz: g.VibratoHz, VibratoCents: g.VibratoCents, VibratoDB: g.VibratoDB,
-		Contour: g.Contour, Swell: g.Swell,
+		Contour: g.Contour, Swell: g.Swell, Hands: g.Hands, Puff: g.Puff,
 	}
 	if g.Levels != nil {
 		n.Level += g.Levels[i]

@@ -88,6 +88,7 @@ type breath struct {
 	rng    *rand.Rand
 	a1, a2 float64
 	scale  float64
+	unit   float64 // factor that makes its RMS a full tone's
 	y1, y2 float64
 }
 
@@ -107,7 +108,7 @@ func newBreath(set Set, rng *rand.Rand, rate int) *breath {
 		power += (y - y2) * (y - y2)
 		x = 0
 	}
-	b.scale = math.Pow(10, db/20) / math.Sqrt(power)
+	b.scale, b.unit = math.Pow(10, db/20)/math.Sqrt(power), math.Pow(10, -db/20)
 	return b
 }
 

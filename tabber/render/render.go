@@ -62,6 +62,11 @@ type Note struct {
 	Contour, Swell []Point
 	// Dark lowers the upper partials, in dB per octave, as a bend does.
 	Dark float64
+	// Hands is how far the hands close round the harp: 0 open, 1 closed. See Cutoff.
+	Hands []Point
+	// Puff is the burst of air as the tongue lets the breath go, in dB against the
+	// full tone; 0 for none. It dies away within puffTime.
+	Puff float64
 }
 
 // Set is one harp's worth of reeds.
@@ -81,6 +86,10 @@ const (
 	growTime   = 0.3   // s, for vibrato to grow
 	block      = 32    // samples between two evaluations of the slow curves
 	maxPartial = 48
+	puffTime   = 0.02   // s
+	openHz     = 9000.0 // corner of the hands' lowpass when they are open,
+	closedHz   = 700.0  // and when they are closed
+	closedDB   = -2     // level of what passes closed hands
 )
 
 // Gain is the amplitude of the note at t seconds (on the clock of Start) as a
@@ -107,7 +116,7 @@ func (n Note) Gain(t float64) float64 {
 		c := math.Cos(math.Pi / 2 * (t - n.End) / release)
 		g *= c * c
 	}
-	db := n.Level + curve(n.Swell, at) + n.VibratoDB*n.vibrato(at)
+	db := n.Level + curve(n.Swell, at) + n.VibratoDB*n.vibrato(at) + closedDB*curve(n.Hands, at)
 	return g * math.Pow(10, db/20)
 }
 
@@ -120,6 +129,24 @@ func (n Note) Pitch(t float64) float64 {
 		cents -= n.Scoop * (1 - smooth(max(at, 0)/n.ScoopTime))
 	}
 	return n.MIDI + cents/100
+}
+
+// Cutoff is the corner frequency in Hz of the lowpass of second order that the hands
+// are at t seconds (on the clock of Start); infinite for a note without Hands.
+func (n Note) Cutoff(t float64) float64 {
+	if len(n.Hands) == 0 {
+		return math.Inf(1)
+	}
+	return openHz * math.Pow(closedHz/openHz, curve(n.Hands, t-n.Start))
+}
+
+// Air is the RMS of the burst of air at t seconds, as a factor on a full tone's.
+func (n Note) Air(t float64) float64 {
+	at := t - n.Start
+	if n.Puff == 0 || at < 0 || at > 5*puffTime {
+		return 0
+	}
+	return math.Pow(10, (n.Puff+n.Level)/20) * min(at/0.003, 1) * math.Exp(-at/puffTime)
 }
 
 // Stop is when the note has died away, in seconds.
@@ -193,14 +220,30 @@ func add(out []float64, n Note, set Set, serial uint64, rate int) {
 		cents := drift.next()
 		hz := pitch.MIDIToHz(n.Pitch((t0+t1)/2) + cents/100)
 		step := 2 * math.Pi * hz / float64(rate)
+		now, puff := coef, n.Air(t0)
+		if cut := n.Cutoff(t0); !math.IsInf(cut, 1) {
+			now = muffled(coef, hz, cut)
+		}
 		for j := i; j < min(i+block, to); j++ {
 			x := float64(j-i) / block
 			g := g0 + (g1-g0)*x
 			angle += step
-			out[j] += fullTone * g * (tone(coef, angle, bright(g)) + breath.next())
+			air := breath.next()
+			out[j] += fullTone * (g*(tone(now, angle, bright(g))+air) + puff*breath.unit*air)
 		}
 		angle = math.Mod(angle, 2*math.Pi)
 	}
+}
+
+// muffled are the partials of a tone behind a lowpass of second order (Butterworth's
+// magnitude).
+func muffled(coef []complex128, hz, cut float64) []complex128 {
+	out := make([]complex128, len(coef))
+	for k, c := range coef {
+		x := float64(k+1) * hz / cut
+		out[k] = c * complex(1/math.Sqrt(1+x*x*x*x), 0)
+	}
+	return out
 }
 
 // bright is how far each partial stands against the one below, by gain: a

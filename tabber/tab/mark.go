@@ -32,6 +32,10 @@ const (
 	HandVibrato = "hand-vibrato"
 	Shake       = "shake"
 	Accent      = "accent"
+	Tongued     = "tongued"
+	Legato      = "legato"
+	Wah         = "wah"
+	HandClose   = "hand-close"
 	Bleed       = "bleed" // written as a number, such as -11dB
 	OffPitch    = "cents" // written as a number, such as +30c
 )
@@ -48,6 +52,9 @@ func MarkWords() []MarkWord {
 	return []MarkWord{
 		{Slap, "a tongue slap: a short burst of the holes beside it, then the note", true},
 		{Pull, "the tongue covers all but this note of the chord before", false},
+		{Tongued, "begun anew by the tongue, the breath goes on", true},
+		{Legato, "goes on from the note before without a new attack", true},
+		{Wah, "the hands open: dark at first, then bright", true},
 		{Scoop, "begins low and slides up into the note", true},
 		{Release, "slides up as the bend before it is let go", true},
 		{Glide, "slides down into this bend from the note before", false},
@@ -56,6 +63,7 @@ func MarkWords() []MarkWord {
 		{Vibrato, "throat vibrato: pitch and loudness swing together", true},
 		{HandVibrato, "hand vibrato: loudness and tone swing, the pitch hardly", true},
 		{Fall, "slides down at the end", true},
+		{HandClose, "the hands close: bright at first, dark at the end", true},
 		{Accent, "clearly louder than the notes around it", false},
 		{Bleed, "-11dB: one of the two reeds only bleeds in, so many dB weaker", true},
 		{OffPitch, "+30c or -30c: so many cents above or below what the tab says, on purpose or not", true},

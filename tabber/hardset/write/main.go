@@ -1,11 +1,11 @@
 // Command write writes the hard set's clips, or songs, or pairs of reeds, and their
 // truth into a folder:
 //
-//	go run ./tabber/hardset/write [-seed N] [-positions | -pairs] DIR
+//	go run ./tabber/hardset/write [-seed N] [-positions | -pairs | -played] DIR
 //	go run ./tabber/hardset/write -songs KIND [-n COUNT] [-bank FILE] [-seed N] DIR
 //
 // With -positions the clips are those for telling the harp, with -pairs those for
-// telling one reed from two.
+// telling one reed from two, with -played for telling how notes are played.
 package main
 
 import (
@@ -22,10 +22,11 @@ func main() {
 	positions := flag.Bool("positions", false, "write every usual harp in first, second and third position instead")
 	songs := flag.String("songs", "", "write songs of this kind instead: "+strings.Join(hardset.SongKinds(), ", "))
 	pairs := flag.Bool("pairs", false, "write lone reeds and pairs of them instead, 120 clips")
+	played := flag.Bool("played", false, "write clips with ornaments instead, 30 clips")
 	n := flag.Int("n", 4, "how many songs")
 	bank := flag.String("bank", hardset.BankPath, "sound bank of the songs' band")
 	flag.Usage = func() {
-		fmt.Fprintln(os.Stderr, "usage: go run ./tabber/hardset/write [-seed N] [-positions | -pairs | -songs KIND] DIR")
+		fmt.Fprintln(os.Stderr, "usage: go run ./tabber/hardset/write [-seed N] [-positions | -pairs | -played | -songs KIND] DIR")
 		flag.PrintDefaults()
 	}
 	flag.Parse()
@@ -39,6 +40,8 @@ func main() {
 		err = hardset.WritePositions(flag.Arg(0), *seed)
 	case *pairs:
 		err = hardset.WritePairs(flag.Arg(0), *seed)
+	case *played:
+		err = hardset.WritePlayed(flag.Arg(0), *seed)
 	case *songs != "":
 		err = writeSongs(flag.Arg(0), *songs, *n, *bank, *seed)
 	default:
