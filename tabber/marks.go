@@ -11,16 +11,14 @@ import (
 	"blowdraw/tabber/tab"
 )
 
-// What it takes for a mark. Chosen on clips of pitch/ear/train/clips.py, so that where
-// it can be had four marks in five are right there.
+// What it takes for a mark. The marks of learnedCues are written where they are
+// probably right; the other numbers were chosen on clips of pitch/ear/train/clips.py, so
+// that where it can be had four marks in five are right there.
 const (
-	scoopWeight = 1.0 // cents times seconds beyond what its reed does by itself
-	scoopShare  = 0.7 // of the notes that have no more than most
-	latest      = 1.0 // the most that a reed does by itself: who scoops every time is no reed
-	fallWeight  = 1.0 // cents times seconds
-	dipWeight   = 2   // cents times seconds
-	dipTurns    = 3   // of what would be a vibrato, that a dip alone can look like
-	slapDB      = 11  // by which the holes beside stand out
+	probably    = 0.5
+	surelyHands = 0.65 // for hands that open or close: a soft attack in a room looks much the same
+	scoopShare  = 0.7  // of the notes that have no more than most
+	latest      = 1.0  // cents times seconds that a reed does by itself at most: who scoops every time is no reed
 	glideCents  = 50
 	glideMin    = 0.04 // s
 	offCents    = 25   // off the tab
@@ -29,10 +27,9 @@ const (
 
 	ornamentMin  = 0.1 // s, shorter notes have no ornaments
 	vibratoCents = 8
-	vibratoDB    = 1.0 // of a hand vibrato
 	regular      = 0.7 // share that one sine explains
 	stillCents   = 5   // that the pitch moves at most in a hand vibrato
-	handTurns    = 2
+	dipTurns     = 3   // of what would be a vibrato, that a dip alone can look like
 )
 
 // mark puts marks on the events of a whole section and says how loud they are.
@@ -45,14 +42,21 @@ func (p playings) mark(events []tab.Event) {
 			continue
 		}
 		e.Loudness = m.level - usual
-		e.Marks = m.marks(*e, late[i])
-		if i > 0 && pulled(events[i-1], *e) {
+		e.Marks = m.marks(*e, surroundings(events, i, late[i]))
+		pull := i > 0 && pulled(events[i-1], *e)
+		if pull {
 			e.Marks = append(e.Marks, tab.Mark{Name: tab.Pull})
+		}
+		if m.join != nil && !pull {
+			e.Join = m.join.decided()
 		}
 		if db := p.standsOut(events, i); db >= accentDB {
 			e.Marks = append(e.Marks, tab.Mark{Name: tab.Accent, DB: db})
 		}
-		tab.SortMarks(e.Marks)
+	}
+	markJoins(events)
+	for i := range events {
+		tab.SortMarks(events[i].Marks)
 	}
 }
 
@@ -100,12 +104,11 @@ func (p playings) late(events []tab.Event) []float64 {
 // reedsOf names the reeds of an event, whatever they are bent to.
 func reedsOf(e tab.Event) string { return strings.ReplaceAll(tab.Token(e.Actions), "'", "") }
 
-// marks of one event by itself. Late is the weight of the scoop that comes of the
-// reed alone.
-func (m playing) marks(e tab.Event, late float64) []tab.Mark {
+// marks of one event.
+func (m playing) marks(e tab.Event, x surrounding) []tab.Mark {
 	var out []tab.Mark
-	slid := func(name string, s contour.Slide) {
-		out = append(out, tab.Mark{Name: name, Cents: math.Round(s.Cents), Seconds: s.Seconds})
+	slid := func(name string, s contour.Slide, sure float64) {
+		out = append(out, tab.Mark{Name: name, Cents: math.Round(s.Cents), Seconds: s.Seconds, Confidence: sure})
 	}
 	if m.shake > 0 {
 		return []tab.Mark{{Name: tab.Shake, Hz: m.shake}}
@@ -113,9 +116,9 @@ func (m playing) marks(e tab.Event, late float64) []tab.Mark {
 	switch {
 	case m.glide.Seconds < glideMin || math.Abs(m.glide.Cents) < glideCents:
 	case m.glide.Cents > 0:
-		slid(tab.Release, m.glide)
+		slid(tab.Release, m.glide, 0)
 	default:
-		slid(tab.Glide, m.glide)
+		slid(tab.Glide, m.glide, 0)
 	}
 	if e.End-e.Start < ornamentMin {
 		return out
@@ -126,37 +129,48 @@ func (m playing) marks(e tab.Event, late float64) []tab.Mark {
 	if m.bleed <= bleedDB {
 		out = append(out, tab.Mark{Name: tab.Bleed, DB: math.Round(m.bleed)})
 	}
-	if m.slap >= slapDB {
-		out = append(out, tab.Mark{Name: tab.Slap})
+	sure := map[string]float64{}
+	for name, cues := range m.cuesOf(e, x) {
+		sure[name] = learnedCues[name].probability(cues)
 	}
-	if m.scoop.weight-late >= scoopWeight {
-		slid(tab.Scoop, m.scoop.Slide)
+	if sure[tab.Slap] >= probably {
+		out = append(out, tab.Mark{Name: tab.Slap, Confidence: sure[tab.Slap]})
 	}
-	dips := m.dip.weight >= dipWeight
+	if sure[tab.Scoop] >= probably {
+		slid(tab.Scoop, m.scoop.Slide, sure[tab.Scoop])
+	}
+	for _, h := range []struct {
+		name string
+		b    contour.Brighten
+	}{{tab.Wah, m.opening}, {tab.HandClose, m.closing}} {
+		if sure[h.name] >= surelyHands {
+			out = append(out, tab.Mark{Name: h.name, DB: h.b.DB, Seconds: h.b.Seconds, Confidence: sure[h.name]})
+		}
+	}
+	dips := sure[tab.Dip] >= probably
 	swing := 0.0 // of a vibrato, which is no fall
-	if name := m.vibratoName(); name != "" && !(dips && m.vibrato.Turns < dipTurns) {
+	name := m.vibratoName()
+	if sure[tab.HandVibrato] >= probably && name == "" {
+		name = tab.HandVibrato
+	}
+	if name != "" && !(dips && m.vibrato.Turns < dipTurns) {
 		v := m.vibrato
 		swing = 2 * v.Cents
-		out = append(out, tab.Mark{Name: name, Hz: v.Hz, Cents: v.Cents, DB: v.DB, Seconds: v.Delay})
+		out = append(out, tab.Mark{Name: name, Hz: v.Hz, Cents: v.Cents, DB: v.DB, Seconds: v.Delay, Confidence: sure[name]})
 	}
-	if m.fall.weight >= fallWeight && m.fall.Cents > swing {
-		slid(tab.Fall, m.fall.Slide)
+	if sure[tab.Fall] >= probably && m.fall.Cents > swing {
+		slid(tab.Fall, m.fall.Slide, sure[tab.Fall])
 	}
 	if dips && m.dip.Cents > swing {
-		slid(tab.Dip, m.dip.Slide)
+		slid(tab.Dip, m.dip.Slide, sure[tab.Dip])
 	}
 	return out
 }
 
-// vibratoName tells throat vibrato, where the pitch swings, from hand vibrato, where
-// it hardly does; empty for neither.
+// vibratoName tells a throat vibrato, where the pitch swings; empty for none.
 func (m playing) vibratoName() string {
-	v := m.vibrato
-	switch {
-	case v.Cents >= vibratoCents && v.PitchShare >= regular:
+	if v := m.vibrato; v.Cents >= vibratoCents && v.PitchShare >= regular {
 		return tab.Vibrato
-	case v.Cents < stillCents && v.DB >= vibratoDB && v.LevelShare >= regular && v.Turns >= handTurns:
-		return tab.HandVibrato
 	}
 	return ""
 }

@@ -1,6 +1,7 @@
 package tabber
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -23,7 +24,12 @@ type playing struct {
 	vibrato   contour.Vibrato
 	bleed     float64 // dB of the weaker of two neighbours against the other
 	shake     float64 // Hz, there and back; 0 for none
-	slap      float64 // dB by which its neighbours stand out at its start: see slap
+	rough     float64 // cents: see [contour.Line.Rough]
+	slap      []bump  // of the reeds beside it, the clearest first
+	foreign   bump    // of all that is not its own at its start
+	join      *join   // nil where it does not go on from the event before
+
+	opening, closing contour.Brighten
 }
 
 // slide is a slide with its weight: see [contour.Line.Scoop].
@@ -65,7 +71,11 @@ func (p playings) add(t *Transcriber, c decode.Clip, events []tab.Event, cents f
 		if i > 0 && e.Start-events[i-1].End < ringSeconds {
 			ringing = events[i-1].Actions
 		}
-		m.slap = t.slap(s, lead, e, ringing, cents, m.level)
+		m.slap, m.foreign = t.slap(s, lead, e, ringing, cents, m.level)
+		if i > 0 && goesOn(events[i-1], e) {
+			j := t.join(c, s, lead, events[i-1], e, cents)
+			m.join = &j
+		}
 		if joined && bendOf(events[i-1], e) {
 			if m.glide = t.glide(a, c, events[i-1], e, cents); m.glide.Seconds > 0 {
 				m.scoop = slide{}
@@ -121,6 +131,7 @@ func (t *Transcriber) measure(s contour.Spectra, e tab.Event, cents float64) pla
 	m.fall.Slide, m.fall.weight = best.Fall()
 	m.dip.Slide, m.dip.weight = best.Dip()
 	m.vibrato = best.Vibrato(m.scoop.Seconds)
+	m.rough, m.opening, m.closing = best.Rough(), best.Opening(), best.Closing()
 	return m
 }
 
@@ -157,14 +168,20 @@ const (
 	slapAside  = 3   // frames from there after which, and before which, it is over
 	slapRest   = 6   // frames beyond those in which it rests
 	slapHoles  = 3   // to the left of the lowest hole
-	slapUnder  = 20  // dB under the note at which its neighbours only sound along
 	faintest   = -30 // dB against the note from which a rest is no fainter
 )
 
-// slap tells by how many dB the reeds to the left of an event, of its breath, stand
-// out at its start against just before and just after: the second of them, or the only
-// one. Partials of the event itself and of what rings on from before do not count.
-func (t *Transcriber) slap(s contour.Spectra, start int, e tab.Event, ringing []harp.Action, cents, loud float64) float64 {
+// bump is how a level stands out for a moment, in dB: against just before, against
+// just after, and against the note as it is in its middle and at that moment.
+type bump struct{ up, down, level, beside float64 }
+
+// height is by how much it stands out both ways.
+func (b bump) height() float64 { return min(b.up, b.down) }
+
+// slap measures how the reeds to the left of an event, of its breath, stand out at its
+// start, the clearest first, and all that is not its own together. Partials of the event itself and of what rings on from
+// before do not count.
+func (t *Transcriber) slap(s contour.Spectra, start int, e tab.Event, ringing []harp.Action, cents, loud float64) (reeds []bump, all bump) {
 	var own, others []float64
 	for _, a := range e.Actions {
 		own = append(own, t.hz(a, cents))
@@ -174,29 +191,30 @@ func (t *Transcriber) slap(s contour.Spectra, start int, e tab.Event, ringing []
 		others = append(others, t.hz(a, cents))
 	}
 	note := s.Level(contour.Note{Hz: own[0], Others: own[1:]})
-	var rises []float64
 	for hole := max(1, e.Actions[0].Hole-slapHoles); hole < e.Actions[0].Hole; hole++ {
 		a := harp.Action{Breath: e.Actions[0].Breath, Hole: hole}
 		n := contour.Note{Hz: t.hz(a, cents), Others: others}
 		if n.Apart() && !slices.Contains(ringing, a) {
-			rises = append(rises, bump(s.Level(n), note, start, loud))
+			reeds = append(reeds, highestBump(s.Level(n), note, start, loud))
 		}
 	}
-	if len(rises) == 0 {
-		return 0
+	slices.SortFunc(reeds, func(a, b bump) int { return cmp.Compare(b.height(), a.height()) })
+	if len(reeds) == 0 {
+		return nil, bump{}
 	}
-	slices.Sort(rises)
-	return rises[max(0, len(rises)-2)]
+	return reeds, highestBump(s.Rest(others), note, start, loud)
 }
 
-// bump is by how many dB a level stands out near a frame, and not only for being near
-// the note's.
-func bump(level, note []float64, start int, loud float64) float64 {
-	best := 0.0
+// highestBump of a level near a frame.
+func highestBump(level, note []float64, start int, loud float64) bump {
+	var best bump
 	for i := start - slapLead; i <= start+slapFrames && i+slapAside < len(level); i++ {
 		before := slices.Min(level[i-slapRest : i-slapAside+1])
 		after := pitch.Median(level[i+slapAside : min(i+slapAside+slapRest, len(level))])
-		best = max(best, min(level[i]-max(before, after, loud+faintest), level[i]-note[i]+slapUnder))
+		b := bump{level[i] - max(before, loud+faintest), level[i] - max(after, loud+faintest), level[i] - loud, level[i] - note[i]}
+		if i == start-slapLead || b.height() > best.height() {
+			best = b
+		}
 	}
 	return best
 }

@@ -8,8 +8,10 @@ import (
 )
 
 // Slide is a movement of the pitch: Cents from where it begins, or for a dip to
-// its deepest point, and how many Seconds it takes.
-type Slide struct{ Cents, Seconds float64 }
+// its deepest point, and how many Seconds it takes. Even is, for scoops and falls,
+// the way from end to end as a share of all movement there: 1 where the pitch never
+// turns back.
+type Slide struct{ Cents, Seconds, Even float64 }
 
 const (
 	dipBeside     = 0.06 // s that a note is there before and after it dips
@@ -60,9 +62,12 @@ func (l Line) Scoop() (s Slide, weight float64) {
 	for arrived < reach && l.Cents[arrived] < steady-near {
 		arrived++
 	}
+	way := 1e-9
 	for i := arrived - 1; i >= speaks && l.Cents[i] < steady && l.Cents[i+1]-l.Cents[i] < jump; i-- {
 		below := steady - l.Cents[i]
-		s = Slide{max(s.Cents, below), float64(arrived-i) * pitch.HopSeconds}
+		way += math.Abs(l.Cents[i+1] - l.Cents[i])
+		even := max(0, l.Cents[arrived]-l.Cents[i]) / way
+		s = Slide{max(s.Cents, below), float64(arrived-i) * pitch.HopSeconds, even}
 		weight += max(0, below-near) * pitch.HopSeconds * min(1, math.Pow(10, (l.Level[i]-full)/10))
 	}
 	return s, weight
@@ -73,9 +78,9 @@ func (l Line) Fall() (s Slide, weight float64) { return l.reversed().Scoop() }
 
 func (l Line) reversed() Line {
 	n := len(l.Cents)
-	r := Line{Cents: make([]float64, n), Level: make([]float64, n)}
+	r := Line{Cents: make([]float64, n), Level: make([]float64, n), Tone: make([]float64, n)}
 	for i := range n {
-		r.Cents[i], r.Level[i] = l.Cents[n-1-i], l.Level[n-1-i]
+		r.Cents[i], r.Level[i], r.Tone[i] = l.Cents[n-1-i], l.Level[n-1-i], l.Tone[n-1-i]
 	}
 	return r
 }
@@ -96,7 +101,7 @@ func (l Line) Glide() Slide {
 			end = i
 		}
 	}
-	return Slide{to - from, max(0, float64(end-begin)) * pitch.HopSeconds}
+	return Slide{Cents: to - from, Seconds: max(0, float64(end-begin)) * pitch.HopSeconds}
 }
 
 // Dip is the greatest passing movement down and back inside the line, with its
@@ -134,6 +139,20 @@ func (l Line) below(from, to int, steady float64) (s Slide, weight float64) {
 	}
 	s.Seconds = float64(to-from) * pitch.HopSeconds
 	return s, weight
+}
+
+// Rough is the median movement of the pitch in cents from frame to frame against its
+// neighbours' mean in the steady part: what noise and other reeds do to the line.
+func (l Line) Rough() float64 {
+	n := len(l.Cents)
+	var off []float64
+	for i := max(1, n/4); i < min(n-1, n-n/6); i++ {
+		off = append(off, math.Abs(l.Cents[i]-(l.Cents[i-1]+l.Cents[i+1])/2))
+	}
+	if len(off) == 0 {
+		return 0
+	}
+	return pitch.Median(off)
 }
 
 // frames is how many frames come nearest to a time.

@@ -156,10 +156,25 @@ func transcribe(path string, from float64, ear string, onset float64, keep strin
 		}
 		c.measures.Level = math.Abs(level - r.Condition.HarpDB)
 	}
+	told := withJoins(est.Events)
 	for i, m := range scoredMarks {
-		c.marks[i] = score.Marks(ref.Events, est.Events, m, onset)
+		c.marks[i] = score.Marks(ref.Events, told, m, onset)
 	}
 	return c, nil
+}
+
+// withJoins marks every event as tongued or legato that is, not only what is unusual in
+// its section.
+func withJoins(events []tab.Event) []tab.Event {
+	out := slices.Clone(events)
+	for i := range out {
+		e := &out[i]
+		e.Marks = slices.DeleteFunc(slices.Clone(e.Marks), func(m tab.Mark) bool { return m.Name == tab.Tongued || m.Name == tab.Legato })
+		if how := e.Join.How(); how != "" {
+			e.Marks = append(e.Marks, tab.Mark{Name: how})
+		}
+	}
+	return out
 }
 
 // tierLevels are the harp's levels in dB against the band in the bench's tiers.

@@ -19,7 +19,9 @@ const (
 	shakeHz                  = 6 // there and back
 	accentDB                 = 4
 	slapSeconds, slapDB      = 0.045, -3
-	loudest, softest         = 6, -12 // dB that a measured loudness counts for
+	handSeconds, closed      = 0.22, 0.9 // hands that open or close, how far they are closed
+	handFull                 = 15.0      // dB that closed hands make
+	loudest, softest         = 6, -12    // dB that a measured loudness counts for
 )
 
 // Shape is how an event is played, by its marks: a gesture without times and
@@ -46,6 +48,12 @@ func Shape(e tab.Event) Gesture {
 			g.VibratoHz, g.VibratoCents, g.VibratoDB = cmp.Or(m.Hz, vibratoHz), cmp.Or(m.Cents, vibratoCents), cmp.Or(m.DB, vibratoDB)
 		case tab.HandVibrato:
 			g.VibratoHz, g.VibratoDB = cmp.Or(m.Hz, vibratoHz), cmp.Or(m.DB, handVibratoDB)
+		case tab.Wah:
+			seconds := min(cmp.Or(m.Seconds, handSeconds), length)
+			g.Hands = append([]Point{{0.3 * seconds, hands(m)}, {seconds, 0}}, g.Hands...)
+		case tab.HandClose:
+			seconds := min(cmp.Or(m.Seconds, handSeconds), length/2)
+			g.Hands = append(g.Hands, Point{length - seconds, 0}, Point{length, hands(m)})
 		case tab.Accent:
 			g.Level += cmp.Or(m.DB, accentDB)
 		case tab.OffPitch:
@@ -53,6 +61,14 @@ func Shape(e tab.Event) Gesture {
 		}
 	}
 	return g
+}
+
+// hands is how far the hands close for a mark.
+func hands(m tab.Mark) float64 {
+	if m.DB == 0 {
+		return closed
+	}
+	return min(max(m.DB/handFull, 0.3), 1)
 }
 
 // CentsAt is how far the gesture lies off its pitch so many seconds after its start.

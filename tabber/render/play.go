@@ -16,6 +16,11 @@ const (
 	joined       = 0.030 // s, the widest gap over which a player goes on
 	tongued      = 0.050 // s, kept free before the same reeds begin again
 	slide        = 0.050 // s, from bend to bend
+
+	tongueStop    = 0.035 // s that the tongue stops the breath,
+	tongueRelease = 0.015 // s, of the note that it ends
+	tongueAttack  = 0.020 // s, of the one that it begins
+	tonguePuff    = -24   // dB of the air then
 )
 
 // Play turns a tab into notes for [Render]: the event at from seconds sounds at 0,
@@ -27,6 +32,7 @@ func Play(d tab.Document, from, speed, cents float64) []Note {
 	tuning := Tuning{harp.Temperament{Name: "compromise", Just: 0.5}, cents}
 	var notes, foreign []Note
 	var gestures, slaps []Gesture
+	usual := usualJoin(d)
 	for i, e := range d.Events {
 		g := Shape(e).at(from, speed)
 		if len(e.Actions) == 0 {
@@ -38,7 +44,7 @@ func Play(d tab.Document, from, speed, cents float64) []Note {
 			continue
 		}
 		if i > 0 {
-			join(gestures, &g, d.Events[i-1], e)
+			join(gestures, &g, d.Events[i-1], e, usual)
 		}
 		if _, ok := e.Mark(tab.Slap); ok {
 			if s, ok := slap(d.Harp, g); ok {
@@ -59,17 +65,47 @@ func (g Gesture) at(from, speed float64) Gesture {
 	g.Start, g.End = (g.Start-from)/speed, (g.End-from)/speed
 	g.ScoopTime /= speed
 	g.VibratoHz *= speed
-	contour := g.Contour
-	g.Contour = nil
-	for _, p := range contour {
-		g.Contour = append(g.Contour, Point{p.At / speed, p.Value})
-	}
+	g.Contour, g.Hands = slowed(g.Contour, speed), slowed(g.Hands, speed)
 	return g
 }
 
+// slowed are the points of a curve at a speed.
+func slowed(curve []Point, speed float64) []Point {
+	var out []Point
+	for _, p := range curve {
+		out = append(out, Point{p.At / speed, p.Value})
+	}
+	return out
+}
+
+// usualJoin is how the notes of a tab are begun that say nothing of it where the breath
+// goes on: a tab that marks what is legato, and nothing as tongued, is tongued.
+func usualJoin(d tab.Document) string {
+	usual := tab.Legato
+	for _, e := range d.Events {
+		if _, ok := e.Mark(tab.Tongued); ok {
+			return tab.Legato
+		}
+		if _, ok := e.Mark(tab.Legato); ok {
+			usual = tab.Tongued
+		}
+	}
+	return usual
+}
+
+// begun is how an event is begun where the breath goes on.
+func begun(e tab.Event, usual string) string {
+	for _, name := range []string{tab.Tongued, tab.Legato} {
+		if _, ok := e.Mark(name); ok {
+			return name
+		}
+	}
+	return cmp.Or(e.Join.How(), usual)
+}
+
 // join shapes the passage from the last gesture, which plays event a, to g, which
-// plays b.
-func join(gestures []Gesture, g *Gesture, a, b tab.Event) {
+// plays b; usual is how notes are begun that say nothing of it.
+func join(gestures []Gesture, g *Gesture, a, b tab.Event, usual string) {
 	if _, shake := a.Mark(tab.Shake); shake || len(gestures) == 0 || len(a.Actions) == 0 || b.Start-a.End > joined {
 		return
 	}
@@ -79,10 +115,14 @@ func join(gestures []Gesture, g *Gesture, a, b tab.Event) {
 		last.End = max(last.Start+tongued, min(last.End, g.Start-tongued))
 	case a.Actions[0].Breath != b.Actions[0].Breath:
 		last.End = max(last.Start+tongued, min(last.End, g.Start-fade/2))
+	case begun(b, usual) == tab.Tongued:
+		last.End = max(last.Start+tongued, min(last.End, g.Start-tongueStop))
+		last.Release, g.Attack, g.Puff = tongueRelease, tongueAttack, tonguePuff
 	default:
 		last.Release, g.Attack = slurAttack, slurAttack
 		sameReed := len(a.Actions) == 1 && len(b.Actions) == 1 && a.Actions[0].Hole == b.Actions[0].Hole
-		if straight := g.Scoop == 0 && g.VibratoHz == 0 && len(g.Contour) == 0 && g.Cents == 0; sameReed && straight {
+		straight := g.Scoop == 0 && g.VibratoHz == 0 && len(g.Contour) == 0 && len(g.Hands) == 0 && g.Cents == 0
+		if sameReed && straight {
 			g.Glide = min(slide, g.End-g.Start, last.End-last.Start)
 		}
 	}

@@ -2,6 +2,7 @@ package tab
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -31,6 +32,7 @@ type (
 		Marks        []string          `json:"marks"`
 		Played       map[string]played `json:"played,omitempty"`      // what was measured of each mark
 		LoudnessDB   json.Number       `json:"loudness_db,omitempty"` // against the usual event of the section
+		Join         *jsonJoin         `json:"join,omitempty"`        // where the breath goes on from the event before
 		Place        string            `json:"place,omitempty"`       // bar and beat
 		Chord        string            `json:"chord,omitempty"`       // under its start
 		ChordDegrees []string          `json:"chord_degrees,omitempty"`
@@ -41,6 +43,15 @@ type (
 		DB      json.Number `json:"db,omitempty"`
 		Hz      json.Number `json:"hz,omitempty"`
 		Seconds json.Number `json:"seconds,omitempty"`
+
+		Confidence json.Number `json:"confidence,omitempty"`
+	}
+	jsonJoin struct {
+		How     string      `json:"how"`     // tongued, legato or unsure
+		Tongued json.Number `json:"tongued"` // probability
+		DipDB   json.Number `json:"dip_db"`
+		GapMS   json.Number `json:"gap_ms"`
+		AirDB   json.Number `json:"air_db"`
 	}
 	jsonAlternative struct {
 		Tab        string      `json:"tab"`
@@ -70,7 +81,10 @@ type (
 // "events". Times have three decimals, pitches two. An event that the harp cannot
 // play has empty "holes" and, if there is one, the nearest tab in "nearest".
 // "marks" are words as in the text; "played" says of each how far (cents, each way
-// for a vibrato, db), how often (hz) and how long (seconds), where that was measured.
+// for a vibrato, db), how often (hz) and how long (seconds), where that was measured, and
+// how probable it is (confidence). "join" stands where the breath goes on from the event
+// before: whether the tongue begins the note anew, how probable that is, the dip between
+// the two (dB), for how long the level is 6 dB down (ms), and the air at the start (dB).
 // Remarks are left out.
 func WriteJSON(w io.Writer, d Document) error {
 	if err := d.check(); err != nil {
@@ -189,7 +203,7 @@ func (d Document) jsonEvent(e Event) jsonEvent {
 	}
 	for _, m := range e.Marks {
 		j.Marks = append(j.Marks, m.Name)
-		if p := (played{measuredNum(m.Cents, 0), measuredNum(m.DB, 1), measuredNum(m.Hz, 2), measuredNum(m.Seconds, 2)}); p != (played{}) {
+		if p := (played{measuredNum(m.Cents, 0), measuredNum(m.DB, 1), measuredNum(m.Hz, 2), measuredNum(m.Seconds, 2), measuredNum(m.Confidence, 2)}); p != (played{}) {
 			if j.Played == nil {
 				j.Played = map[string]played{}
 			}
@@ -197,6 +211,9 @@ func (d Document) jsonEvent(e Event) jsonEvent {
 		}
 	}
 	j.LoudnessDB = measuredNum(e.Loudness, 1)
+	if x := e.Join; x != (Join{}) {
+		j.Join = &jsonJoin{cmp.Or(x.How(), "unsure"), num(x.Tongued, 2), num(x.DipDB, 1), num(x.GapMS, 0), num(x.AirDB, 1)}
+	}
 	if len(e.Actions) == 0 && len(e.Alternatives) > 0 {
 		j.Nearest = Token(e.Alternatives[0].Actions)
 	}

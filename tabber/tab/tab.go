@@ -19,6 +19,7 @@ type Event struct {
 	Confidence   float64       // probability that Actions are right, 0 to 1
 	Alternatives []Alternative // other readings, likeliest first
 	Marks        []Mark        // how it is played, in the order of [MarkWords]
+	Join         Join          // how it goes on from the event before in the same breath
 	Loudness     float64       // dB against the usual event of the section; 0 if it was not measured
 	Comment      string        // the reader's own words at the end of the line, without the #
 	Line         int           // line of the text that it was read from, from 1; 0 for none
@@ -26,6 +27,33 @@ type Event struct {
 
 // LeastBPM and MostBPM bound the tempo of a document, in beats a minute.
 const LeastBPM, MostBPM = 1, 1000
+
+// Join is how an event goes on from the one before in the same breath; the zero Join
+// where it does not, or was not measured.
+type Join struct {
+	Tongued float64 // probability that the tongue begins it anew; otherwise it is legato
+	DipDB   float64 // by which the level falls between the two
+	GapMS   float64 // for which it is 6 dB down or more
+	AirDB   float64 // by which what lies between the partials stands out at the start
+	Again   bool    // a reed sounds again that sounded before
+}
+
+// doubtfulJoin is how sure a join is at least that is told.
+const doubtfulJoin = 0.7
+
+// How is [Tongued] or [Legato]; empty if it is neither surely.
+func (j Join) How() string {
+	switch {
+	case j == Join{} || j.Sure() < doubtfulJoin:
+		return ""
+	case j.Tongued > 0.5:
+		return Tongued
+	}
+	return Legato
+}
+
+// Sure is the probability of what is likelier.
+func (j Join) Sure() float64 { return max(j.Tongued, 1-j.Tongued) }
 
 // Alternative is another reading of an event.
 type Alternative struct {
