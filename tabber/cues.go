@@ -59,10 +59,28 @@ func (m playing) slideCues(s slide, late float64) []float64 {
 	return []float64{lg(s.weight - late), lg(s.weight), lg(s.Cents), lg(s.Seconds), s.Even, lg(m.rough + 0.3)}
 }
 
-const leastSlide = 0.3 // cents times seconds, slides that are surely none have less
+// Slides of less, in cents times seconds, are seldom meant; a scoop counts beyond what
+// its reed does by itself.
+const (
+	leastSlide = 0.3
+	leastScoop = 0.8
+)
+
+// What it takes for a slap, by its probability alone, or with its second reed standing
+// out so many dB; of those told by either about two in three are right.
+const (
+	slapLeast, slapLess = 0.4, 0.25
+	slapHeight          = 9
+)
+
+// slaps reports whether a note is slapped as its probability has it.
+func (m playing) slaps(probability float64) bool {
+	n := len(m.slap)
+	return probability >= slapLeast || n > 0 && probability >= slapLess && m.slap[min(1, n-1)].height() >= slapHeight
+}
 
 func (m playing) scoopCues(e tab.Event, x surrounding) []float64 {
-	if e.End-e.Start < ornamentMin || m.scoop.weight-x.late < leastSlide {
+	if e.End-e.Start < ornamentMin || m.scoop.weight-x.late < leastScoop {
 		return nil
 	}
 	return append(m.slideCues(m.scoop, x.late), indicator(m.join != nil), indicator(len(e.Actions) > 1), e.Confidence)
@@ -93,8 +111,7 @@ func (m playing) slapCues(e tab.Event) []float64 {
 		dip = m.join.dip
 	}
 	return []float64{
-		clamp(a.up, -5, 30), clamp(a.down, -5, 30), clamp(a.level, -40, 5), clamp(b.up, -5, 30), clamp(b.down, -5, 30), clamp(b.level, -40, 5),
-		clamp(a.beside, -40, 20), clamp(b.beside, -40, 20), clamp(m.foreign.up, -5, 30), clamp(m.foreign.down, -5, 30), clamp(m.foreign.level, -40, 5),
+		clamp(a.height(), -5, 25), clamp(a.level, -30, 5), clamp(b.height(), -5, 25), clamp(b.level, -30, 5),
 		indicator(len(m.slap) == 1), indicator(m.join != nil), clamp(dip, 0, 30),
 	}
 }

@@ -27,7 +27,8 @@ import (
 // It prints the numbers to be put into cuemodels.go and how right the marks are that the
 // models fitted on the folders put on the clips of the judged ones. The folders were
 //
-//	go run ./tabber/hardset/write -played -seed N FOLDER    for N of 501 to 504; 601 and 602 were judged
+//	go run ./tabber/hardset/write -played -seed N FOLDER    for N of 501 to 504; 601 and 602 were judged, and
+//	what marks.go and cues.go ask for chosen there
 
 // cued is an event that was heard with its cues for one mark, and whether it has it.
 type cued struct {

@@ -133,7 +133,7 @@ func (m playing) marks(e tab.Event, x surrounding) []tab.Mark {
 	for name, cues := range m.cuesOf(e, x) {
 		sure[name] = learnedCues[name].probability(cues)
 	}
-	if sure[tab.Slap] >= probably {
+	if m.slaps(sure[tab.Slap]) {
 		out = append(out, tab.Mark{Name: tab.Slap, Confidence: sure[tab.Slap]})
 	}
 	if sure[tab.Scoop] >= probably {

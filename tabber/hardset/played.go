@@ -194,7 +194,11 @@ func (p *played) sound(c choice, t float64, first, pull bool) float64 {
 			mark(tab.Mark{Name: how})
 		}
 	}
-	if single(g.Actions) && !slurred && g.Glide == 0 {
+	switch {
+	case slurred || g.Glide > 0:
+	case c.length > 0.12 && p.chance(0.12) && p.slap(&g):
+		mark(tab.Mark{Name: tab.Slap})
+	case single(g.Actions):
 		p.begin(&g, mark)
 	}
 	if g.Glide == 0 {
@@ -251,36 +255,40 @@ func (p *played) goOn(g *render.Gesture) string {
 	return tab.Tongued
 }
 
+// slap puts a burst of the holes to the left before a gesture, or at its start, if there
+// are any. Of single notes the burst may come first and the note after it, as the tongue
+// comes down.
+func (p *played) slap(g *render.Gesture) bool {
+	a := g.Actions[0]
+	s := render.Gesture{Start: g.Start, End: g.Start + p.between(0.015, 0.05), Level: g.Level + p.between(-16, 2),
+		Attack: p.between(0.004, 0.008), Release: p.between(0.01, 0.02)}
+	for hole := max(1, a.Hole-1-p.rng.IntN(3)); hole < a.Hole; hole++ {
+		s.Actions = append(s.Actions, harp.Action{Breath: a.Breath, Hole: hole})
+		s.Levels = append(s.Levels, -3*p.rng.Float64())
+	}
+	if len(s.Actions) == 0 {
+		return false
+	}
+	if p.chance(0.6) {
+		g.Late = make([]float64, len(g.Actions))
+		for i := range g.Late {
+			g.Late[i] = s.End - s.Start
+		}
+	}
+	p.slaps = append(p.slaps, s)
+	return true
+}
+
 // begin shapes the start of a single note.
 func (p *played) begin(g *render.Gesture, mark func(tab.Mark)) {
 	length := g.End - g.Start
-	a := g.Actions[0]
-	var low []harp.Action
-	for hole := max(1, a.Hole-1-p.rng.IntN(3)); hole < a.Hole; hole++ {
-		low = append(low, harp.Action{Breath: a.Breath, Hole: hole})
-	}
 	switch u := p.rng.Float64(); {
 	case length < 0.2:
 	case u < 0.13:
 		g.Scoop, g.ScoopTime = p.between(40, 180), min(p.between(0.06, 0.2), 0.4*length)
 		mark(tab.Mark{Name: tab.Scoop, Cents: g.Scoop, Seconds: g.ScoopTime})
 		return
-	case u < 0.25 && len(low) > 0 && a.Bend == 0:
-		s := render.Gesture{Start: g.Start, End: g.Start + p.between(0.015, 0.05), Actions: low,
-			Level: g.Level + p.between(-7, 2), Attack: 0.005, Release: 0.012}
-		for range low {
-			s.Levels = append(s.Levels, -3*p.rng.Float64())
-		}
-		p.slaps = append(p.slaps, s)
-		held := g.Level
-		g.Swell = []render.Point{{At: 0, Value: -20}, {At: s.End - s.Start, Value: 0}} // the tongue still covers much
-		if p.chance(0.5) {
-			g.Swell = nil
-		}
-		g.Level = held
-		mark(tab.Mark{Name: tab.Slap})
-		return
-	case u < 0.33 && length > 0.35:
+	case u < 0.23 && length > 0.35:
 		open := p.between(0.1, min(0.35, 0.6*length))
 		held := p.between(0, 0.1)
 		g.Hands = []render.Point{{At: held, Value: p.between(0.6, 1)}, {At: held + open, Value: p.between(0, 0.1)}}
