@@ -140,14 +140,8 @@ func (j *join) decided() tab.Join {
 	}
 }
 
-const (
-	leastJoins = 4   // joins that a section has at least, if one way is its usual one
-	usualShare = 0.6 // of them
-)
-
 // markJoins marks where the breath goes on unlike it does in most places of the section:
-// tongued in a section that is mostly legato, and the other way round; both where neither
-// is usual. A reed that sounds again is tongued in any case, and has no mark.
+// tongued in a section that is mostly legato, and the other way round. A reed that sounds again is tongued in any case, and has no mark.
 func markJoins(events []tab.Event) {
 	usual := UsualJoin(events)
 	for i := range events {
@@ -158,24 +152,21 @@ func markJoins(events []tab.Event) {
 }
 
 // UsualJoin is how most notes of a section that go on in one breath are begun:
-// tab.Tongued or tab.Legato; empty if there are few, or neither is usual.
+// tab.Tongued or tab.Legato; empty if it is heard of none.
 func UsualJoin(events []tab.Event) string {
-	n, tongued := 0.0, 0.0
+	legato, tongued := 0, 0
 	for _, e := range events {
-		switch e.Join.How() {
-		case tab.Tongued:
-			if !e.Join.Again {
-				n, tongued = n+1, tongued+1
-			}
-		case tab.Legato:
-			n++
+		switch how := e.Join.How(); {
+		case how == tab.Legato:
+			legato++
+		case how == tab.Tongued && !e.Join.Again:
+			tongued++
 		}
 	}
 	switch {
-	case n < leastJoins:
-	case tongued >= usualShare*n:
+	case tongued > legato:
 		return tab.Tongued
-	case n-tongued >= usualShare*n:
+	case legato > 0:
 		return tab.Legato
 	}
 	return ""

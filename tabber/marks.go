@@ -15,15 +15,14 @@ import (
 // probably right; the other numbers were chosen on clips of pitch/ear/train/clips.py, so
 // that where it can be had four marks in five are right there.
 const (
-	probably    = 0.5
-	surelyHands = 0.65 // for hands that open or close: a soft attack in a room looks much the same
-	scoopShare  = 0.7  // of the notes that have no more than most
-	latest      = 1.0  // cents times seconds that a reed does by itself at most: who scoops every time is no reed
-	glideCents  = 50
-	glideMin    = 0.04 // s
-	offCents    = 25   // off the tab
-	bleedDB     = -8   // from which a neighbour only bleeds in (no source)
-	accentDB    = 5    // above the notes around
+	probably   = 0.5
+	scoopShare = 0.7 // of the notes that have no more than most
+	latest     = 1.0 // cents times seconds that a reed does by itself at most: who scoops every time is no reed
+	glideCents = 50
+	glideMin   = 0.04 // s
+	offCents   = 25   // off the tab
+	bleedDB    = -8   // from which a neighbour only bleeds in (no source)
+	accentDB   = 5    // above the notes around
 
 	ornamentMin  = 0.1 // s, shorter notes have no ornaments
 	vibratoCents = 8
@@ -133,17 +132,19 @@ func (m playing) marks(e tab.Event, x surrounding) []tab.Mark {
 	for name, cues := range m.cuesOf(e, x) {
 		sure[name] = learnedCues[name].probability(cues)
 	}
-	if m.slaps(sure[tab.Slap]) {
+	scooped := sure[tab.Scoop] >= probably // passes through the pitches of holes beside it
+	if m.slaps(sure[tab.Slap]) && !(scooped && sure[tab.Slap] < sure[tab.Scoop]) {
 		out = append(out, tab.Mark{Name: tab.Slap, Confidence: sure[tab.Slap]})
 	}
-	if sure[tab.Scoop] >= probably {
+	if scooped {
 		slid(tab.Scoop, m.scoop.Slide, sure[tab.Scoop])
 	}
 	for _, h := range []struct {
 		name string
 		b    contour.Brighten
-	}{{tab.Wah, m.opening}, {tab.HandClose, m.closing}} {
-		if sure[h.name] >= surelyHands {
+		sure float64
+	}{{tab.Wah, m.opening, openSure}, {tab.HandClose, m.closing, closeSure}} {
+		if sure[h.name] >= h.sure {
 			out = append(out, tab.Mark{Name: h.name, DB: h.b.DB, Seconds: h.b.Seconds, Confidence: sure[h.name]})
 		}
 	}

@@ -2,6 +2,7 @@ package tabber
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"blowdraw/tabber/render"
@@ -67,7 +68,7 @@ func TestBlueThird(t *testing.T) {
 
 // Slides and swings of known size come back with their marks, measured within a
 // quarter of their size, on nine of twelve notes at least; there are at most three
-// other marks on them and the plain notes beside them.
+// other marks on them and the plain notes beside them, but for how they are begun.
 func TestOrnaments(t *testing.T) {
 	for _, c := range []struct {
 		mark  string
@@ -104,6 +105,7 @@ func TestOrnaments(t *testing.T) {
 				case i%2 == 0:
 					missed++
 				}
+				e.Marks = slices.DeleteFunc(e.Marks, func(m tab.Mark) bool { return m.Name == tab.Tongued || m.Name == tab.Legato })
 				if n := len(e.Marks); i%2 == 1 && n > 0 || n > 1 {
 					false++
 				}

@@ -1,0 +1,154 @@
+package tabber
+
+import (
+	"fmt"
+	"math"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"testing"
+
+	"blowdraw/decode"
+	"blowdraw/pitch"
+	"blowdraw/tabber/render"
+	"blowdraw/tabber/tab"
+)
+
+// Tones of sox with a softer stretch between them, or none, dip by as much within 1 dB,
+// for as long within 10 ms.
+func TestDipOutside(t *testing.T) {
+	if _, err := exec.LookPath("sox"); err != nil {
+		if os.Getenv("CI") != "" {
+			t.Fatal(err)
+		}
+		t.Skip("sox is not installed")
+	}
+	dir := t.TempDir()
+	sox := func(args ...string) {
+		t.Helper()
+		if out, err := exec.Command("sox", args...).CombinedOutput(); err != nil {
+			t.Fatalf("sox %v: %v\n%s", args, err, out)
+		}
+	}
+	for _, db := range []float64{0, 4, 12, 20} {
+		for _, ms := range []float64{40, 60} {
+			tone, soft, path := filepath.Join(dir, "tone.wav"), filepath.Join(dir, "soft.wav"), filepath.Join(dir, "dip.wav")
+			sox("-n", "-r", fmt.Sprint(pitch.Rate), tone, "synth", "0.5", "sine", "600", "gain", "-6")
+			sox("-n", "-r", fmt.Sprint(pitch.Rate), soft, "synth", fmt.Sprint(ms/1000), "sine", "600", "gain", fmt.Sprint(-6-db))
+			sox(tone, soft, tone, path)
+			c, _, _, err := decode.Load(path, decode.Options{Rate: pitch.Rate})
+			if err != nil {
+				t.Fatal(err)
+			}
+			got, gap := dipOf(levelAround(c, 0.5+ms/1000, envelope))
+			want := ms / 1000
+			if db < gapDepth {
+				want = 0
+			}
+			if math.Abs(got-db) > 1 || math.Abs(gap-want) > 0.01 {
+				t.Errorf("%g dB for %g ms: %.1f dB for %.0f ms", db, ms, got, 1000*gap)
+			}
+		}
+	}
+}
+
+// joined is a tab of eight notes of one breath, begun as told, played and heard again.
+func joined(t *testing.T, seed uint64, how func(i int) string) []tab.Event {
+	t.Helper()
+	h := harpOf(t, "A", "richter")
+	d := tab.Document{Harp: h, SongKey: 4}
+	for i, g := range melody(t, h, []string{"-4", "-5", "-4", "-3", "-4", "-6", "-5", "-4"}, []float64{0.35}) {
+		start := 0.4 + 0.35*float64(i)
+		e := tab.Event{Start: start, End: start + 0.35, Actions: g.Actions}
+		if i > 0 {
+			e.Marks = []tab.Mark{{Name: how(i)}}
+		}
+		d.Events = append(d.Events, e)
+	}
+	x := render.Render(render.Play(d, 0, 1, 0), render.Set{Seed: seed}, pitch.Rate)
+	tr, err := NewTranscriber(h, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return tr.Clip(decode.Clip{Rate: pitch.Rate, Samples: x}, math.NaN()).Events
+}
+
+// What a tab says of tongue and breath is heard again when it is played; a section that
+// goes on in one way has no marks but for what is not so.
+func TestTonguedOrLegato(t *testing.T) {
+	for name, how := range map[string]func(i int) string{
+		"tongued": func(int) string { return tab.Tongued },
+		"legato":  func(int) string { return tab.Legato },
+		"mostly legato": func(i int) string {
+			if i == 5 {
+				return tab.Tongued
+			}
+			return tab.Legato
+		},
+	} {
+		right, all, marks := 0, 0, 0
+		for seed := range uint64(3) {
+			events := joined(t, seed, how)
+			for i, e := range events {
+				if i > 0 && len(events) == 8 {
+					all++
+					if e.Join.How() == how(i) {
+						right++
+					}
+				}
+				for _, m := range e.Marks {
+					if m.Name == tab.Tongued || m.Name == tab.Legato {
+						marks++
+					}
+				}
+			}
+		}
+		if t.Logf("%s: %d of %d right, %d marks", name, right, all, marks); all < 14 || float64(right) < 0.9*float64(all) {
+			t.Errorf("%s: %d of %d right", name, right, all)
+		}
+		if want := map[string]int{"mostly legato": 3}[name]; abs(marks-want) > 1 {
+			t.Errorf("%s: %d marks, want %d", name, marks, want)
+		}
+	}
+}
+
+// Hands that open in a tab are heard again when it is played, on three in four of the
+// notes at least. Plain notes have no such marks; hands that close are seldom sure enough.
+func TestHandsAgain(t *testing.T) {
+	for name, least := range map[string]int{tab.Wah: 7, tab.HandClose: 0} {
+		found, all, false := 0, 0, 0
+		for seed := range uint64(3) {
+			h := harpOf(t, "A", "richter")
+			d := tab.Document{Harp: h, SongKey: 4}
+			for i, g := range melody(t, h, []string{"-4", "5", "-3", "4", "-2", "6"}, []float64{0.8}) {
+				start := 0.4 + float64(i)
+				e := tab.Event{Start: start, End: start + 0.8, Actions: g.Actions}
+				if i%2 == 0 {
+					e.Marks = []tab.Mark{{Name: name, DB: 14, Seconds: 0.3}}
+				}
+				d.Events = append(d.Events, e)
+			}
+			x := render.Render(render.Play(d, 0, 1, 0), render.Set{Seed: seed}, pitch.Rate)
+			tr, err := NewTranscriber(h, Options{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			events := tr.Clip(decode.Clip{Rate: pitch.Rate, Samples: x}, math.NaN()).Events
+			for i := range d.Events {
+				_, ok := eventAt(events, 0.8+float64(i)).Mark(name)
+				switch {
+				case i%2 == 0:
+					all++
+					if ok {
+						found++
+					}
+				case ok:
+					false++
+				}
+			}
+		}
+		if t.Logf("%s: %d of %d, %d false", name, found, all, false); found < least || false > 1 {
+			t.Errorf("%s: %d of %d, %d false", name, found, all, false)
+		}
+	}
+}
