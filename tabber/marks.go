@@ -16,6 +16,8 @@ import (
 // that where it can be had four marks in five are right there.
 const (
 	probably   = 0.5
+	openSure   = 0.6 // hands look much like a soft attack,
+	closeSure  = 0.8 // or like the end of a note in a room
 	scoopShare = 0.7 // of the notes that have no more than most
 	latest     = 1.0 // cents times seconds that a reed does by itself at most: who scoops every time is no reed
 	glideCents = 50
