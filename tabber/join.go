@@ -20,6 +20,7 @@ const (
 	joinSide    = 0.08   // s beyond those that tell the level beside the dip
 	gapDepth    = 6.0    // dB down from which the gap counts
 	silentDB    = -120
+	joinFrames  = 24 // from the start of an event in which its beginning is looked at
 )
 
 // goesOn reports whether b may go on from a in one breath.

@@ -29,7 +29,6 @@ const (
 	ornamentMin  = 0.1 // s, shorter notes have no ornaments
 	vibratoCents = 8
 	regular      = 0.7 // share that one sine explains
-	stillCents   = 5   // that the pitch moves at most in a hand vibrato
 	dipTurns     = 3   // of what would be a vibrato, that a dip alone can look like
 )
 

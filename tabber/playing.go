@@ -26,7 +26,6 @@ type playing struct {
 	shake     float64 // Hz, there and back; 0 for none
 	rough     float64 // cents: see [contour.Line.Rough]
 	slap      []bump  // of the reeds beside it, the clearest first
-	foreign   bump    // of all that is not its own at its start
 	join      *join   // nil where it does not go on from the event before
 
 	opening, closing contour.Brighten
@@ -71,9 +70,10 @@ func (p playings) add(t *Transcriber, c decode.Clip, events []tab.Event, cents f
 		if i > 0 && e.Start-events[i-1].End < ringSeconds {
 			ringing = events[i-1].Actions
 		}
-		m.slap, m.foreign = t.slap(s, lead, e, ringing, cents, m.level)
+		begin := s.Until(lead + joinFrames)
+		m.slap = t.slap(begin, lead, e, ringing, cents, m.level)
 		if i > 0 && goesOn(events[i-1], e) {
-			j := t.join(c, s, lead, events[i-1], e, cents)
+			j := t.join(c, begin, lead, events[i-1], e, cents)
 			m.join = &j
 		}
 		if joined && bendOf(events[i-1], e) {
@@ -179,9 +179,9 @@ type bump struct{ up, down, level, beside float64 }
 func (b bump) height() float64 { return min(b.up, b.down) }
 
 // slap measures how the reeds to the left of an event, of its breath, stand out at its
-// start, the clearest first, and all that is not its own together. Partials of the event itself and of what rings on from
+// start, the clearest first. Partials of the event itself and of what rings on from
 // before do not count.
-func (t *Transcriber) slap(s contour.Spectra, start int, e tab.Event, ringing []harp.Action, cents, loud float64) (reeds []bump, all bump) {
+func (t *Transcriber) slap(s contour.Spectra, start int, e tab.Event, ringing []harp.Action, cents, loud float64) (reeds []bump) {
 	var own, others []float64
 	for _, a := range e.Actions {
 		own = append(own, t.hz(a, cents))
@@ -199,10 +199,7 @@ func (t *Transcriber) slap(s contour.Spectra, start int, e tab.Event, ringing []
 		}
 	}
 	slices.SortFunc(reeds, func(a, b bump) int { return cmp.Compare(b.height(), a.height()) })
-	if len(reeds) == 0 {
-		return nil, bump{}
-	}
-	return reeds, highestBump(s.Rest(others), note, start, loud)
+	return reeds
 }
 
 // highestBump of a level near a frame.

@@ -266,6 +266,12 @@ func (s Spectra) From(n int) Spectra {
 	return Spectra{First: s.First + n, power: s.power[n:], root: s.root[n:]}
 }
 
+// Until keeps the first n frames, or all.
+func (s Spectra) Until(n int) Spectra {
+	n = min(n, len(s.power))
+	return Spectra{First: s.First, power: s.power[:n], root: s.root[:n]}
+}
+
 // Apart reports whether the note has partials of its own that the others leave free.
 func (n Note) Apart() bool {
 	for _, h := range n.partials() {

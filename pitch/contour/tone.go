@@ -65,24 +65,6 @@ func (l Line) Opening() Brighten {
 // Closing is the change of tone at the end of the line, told from the end backwards.
 func (l Line) Closing() Brighten { return l.reversed().Opening() }
 
-// Between which frequencies in Hz other reeds are looked for.
-const restLow, restHigh = 180.0, 3500.0
-
-// Rest is in each frame the level in dB of all that lies between the partials of the
-// reeds (Hz) where other reeds have theirs; a tone of amplitude 1 has 0.
-func (s Spectra) Rest(reeds []float64) []float64 {
-	free := freeBins(reeds, restLow, restHigh)
-	out := make([]float64, len(s.power))
-	for i := range out {
-		sum := 1e-12
-		for _, k := range free {
-			sum += float64(s.power[i][k]) / 1.5 // a Hann window spreads a tone so
-		}
-		out[i] = 10 * math.Log10(sum)
-	}
-	return out
-}
-
 // freeBins lists the bins from low to high Hz that no partial of the reeds is near.
 func freeBins(reeds []float64, low, high float64) []int {
 	var free []int
