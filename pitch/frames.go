@@ -56,8 +56,12 @@ type Frames struct {
 	Count    [][4]float32 // probability of 0, 1, 2, 3 and more reeds; nil if it can't tell
 	Event    []float32    // probability that any note begins here
 	Level    []float32    // dB below full scale of the frame
+	Whole    [][]float32  // of each frame, WholeWidth values in which the ear sums up all that sounds; nil if it has none
 	Loud     []float32    // dB of each row's own partials, -120 where it hardly sounds; nil if not measured
 }
+
+// WholeWidth is how many values sum up a frame.
+const WholeWidth = 128
 
 // NewFrames makes room for n frames.
 func NewFrames(axis Axis, start float64, n int) Frames {

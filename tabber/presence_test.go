@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"blowdraw/decode"
 	"blowdraw/pitch"
@@ -18,84 +19,87 @@ import (
 	"blowdraw/tabber/presence"
 	"blowdraw/tabber/score"
 	"blowdraw/tabber/tab"
+
+	"gonum.org/v1/gonum/floats"
 )
 
-// The fit of package presence's models, over folders of songs (see DEVELOPERS.md):
+// The fit of package presence's models, over folders of songs and clips (see
+// DEVELOPERS.md):
 //
-//	go test -v -tags tune -run TestPresence -timeout 0 ./tabber -args FOLDER ...
+//	go test -v -tags tune -run TestPresence -timeout 0 ./tabber -args -ridge 10 FOLDER ...
 //
-// It prints the numbers to be put into presence/model.go. Every folder's clips
-// count the same in sum as another's.
+// It prints the numbers to be put into presence/model.go. They hold for the ear's
+// weights of the day: with other weights, fit again.
 
-// block is one block of a clip and who plays there.
-type block struct {
-	presence.Block
-	kind presence.Kind
+// who is an event or a block of a clip, who plays there, and what it counts.
+type who struct {
+	cues   []float64
+	kind   presence.Kind
+	counts float64
 }
 
 const (
-	edgeSeconds = 0.25 // from a change of player a block tells nothing
-	leastFilled = 0.05 // share of a block that events fill for the harp's model
+	edgeSeconds  = 0.25 // from a change of player a block tells nothing
+	phraseSlack  = 0.05 // before and after a phrase that a harp may sound
+	countSeconds = 1.0  // an event counts its seconds, at most so many,
+	notHarp      = 4.0  // times so much if it is not a harp's: the folders hold fewer of these
 )
 
 func TestPresence(t *testing.T) {
-	var all []block
+	start := time.Now()
+	var events, blocks []who
 	for _, dir := range flag.Args() {
-		all = append(all, folderBlocks(t, dir)...)
+		e, b := folderCases(t, dir)
+		events, blocks = append(events, e...), append(blocks, b...)
 	}
-	var x, rest [][]float64
-	var harp, voice []bool
-	for _, b := range all {
-		if b.Filled > leastFilled {
-			x, harp = append(x, b.Cues[:presence.HarpCues]), append(harp, b.kind == presence.Harp)
-		}
-		if b.kind != presence.Harp {
-			rest, voice = append(rest, b.Cues), append(voice, b.kind == presence.Voice)
-		}
-	}
-	printModel("harpModel", x, harp)
-	printModel("voiceModel", rest, voice)
+	printModel("harpModel", events, presence.Harp)
+	printModel("voiceModel", blocks, presence.Voice)
+	t.Logf("%.0f s", time.Since(start).Seconds())
 }
 
-func printModel(name string, x [][]float64, right []bool) {
-	constant, weights := logistic.Fit(x, right, *ridge)
-	hit := 0
+// printModel fits and prints a model that tells a kind from the rest.
+func printModel(name string, cases []who, kind presence.Kind) {
+	var x [][]float64
+	var yes []bool
+	var counts []float64
+	for _, c := range cases {
+		x, yes, counts = append(x, c.cues), append(yes, c.kind == kind), append(counts, c.counts)
+	}
+	constant, weights := logistic.FitWeighted(x, yes, counts, *ridge)
+	hit, all := 0.0, 0.0
 	for i := range x {
-		z := constant
-		for k, w := range weights {
-			z += w * x[i][k]
+		if (constant+floats.Dot(weights, x[i]) > 0) == yes[i] {
+			hit += counts[i]
 		}
-		if z > 0 == right[i] {
-			hit++
-		}
+		all += counts[i]
 	}
-	fmt.Printf("\t// %d blocks, %.3f right\n\t%s = model{%.3f, []float64{", len(x), float64(hit)/float64(len(x)), name, constant)
-	_, sd := logistic.Moments(x)
+	fmt.Printf("\t// %d cases, %.4f right by what they count\n\t%s = model{%.4f, []float64{", len(x), hit/all, name, constant)
 	for i, w := range weights {
-		if i > 0 {
-			fmt.Print(", ")
+		if i%8 == 0 {
+			fmt.Print("\n\t\t")
+		} else {
+			fmt.Print(" ")
 		}
-		fmt.Printf("%.4f", w)
-		weights[i] *= sd[i]
+		fmt.Printf("%.4f,", w)
 	}
-	fmt.Printf("}}\n\t// times standard deviations: %.2f\n", weights)
+	fmt.Println("\n\t}}")
 }
 
-func folderBlocks(t *testing.T, dir string) []block {
+// folderCases are the events and, where no harp plays, the blocks of a folder's clips.
+func folderCases(t *testing.T, dir string) (events, blocks []who) {
 	files, _ := filepath.Glob(filepath.Join(dir, "*.truth.json"))
-	parts := make([][]block, len(files))
+	type part struct{ events, blocks []who }
+	parts := make([]part, len(files))
 	each(len(files), func(i int) {
-		b, err := clipBlocks(files[i])
-		if err != nil {
+		var err error
+		if parts[i].events, parts[i].blocks, err = clipCases(files[i]); err != nil {
 			t.Error(err)
 		}
-		parts[i] = b
 	})
-	var out []block
 	for _, p := range parts {
-		out = append(out, p...)
+		events, blocks = append(events, p.events...), append(blocks, p.blocks...)
 	}
-	return out
+	return events, blocks
 }
 
 // whoPlays is who plays when, from a truth file.
@@ -110,7 +114,7 @@ type whoPlays struct {
 // at is who plays at a time.
 func (p whoPlays) at(t float64) presence.Kind {
 	for _, f := range p.ref.Phrases {
-		if t >= f.Start && t < f.End {
+		if t >= f.Start-phraseSlack && t < f.End+besideSeconds {
 			return presence.Harp
 		}
 	}
@@ -122,14 +126,14 @@ func (p whoPlays) at(t float64) presence.Kind {
 	return presence.Other
 }
 
-func clipBlocks(path string) ([]block, error) {
+func clipCases(path string) (events, blocks []who, err error) {
 	ref, _, err := score.ReadTruth(path)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	text, err := os.ReadFile(path)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	var extra struct {
 		Parts []struct {
@@ -138,30 +142,39 @@ func clipBlocks(path string) ([]block, error) {
 		}
 	}
 	if err := json.Unmarshal(text, &extra); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	clip, _, _, err := decode.Load(filepath.Join(filepath.Dir(path), ref.Recording), decode.Options{Rate: pitch.Rate})
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	tr, err := NewTranscriber(ref.Harp, Options{})
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	cents := math.NaN()
 	if !strings.HasPrefix(ref.Recording, "none") {
 		cents = ref.TuningCents
 	}
 	f := tr.hear(clip, &cents)
-	events := tr.events(clip, f)
-	var track presence.Track
-	track.Add(ref.Harp, f, clip, events)
+	heard := tr.events(clip, f)
 	truth := whoPlays{ref, extra.Parts}
-	var out []block
-	for _, b := range track.Blocks(events) {
-		if kind := truth.at(b.Time); truth.at(b.Time-edgeSeconds) == kind && truth.at(b.Time+edgeSeconds) == kind {
-			out = append(out, block{b, kind})
+	for _, e := range heard {
+		if x := presence.EventCues(ref.Harp, f, clip, e); x != nil {
+			c := who{x, truth.at((e.Start + e.End) / 2), min(e.End-e.Start, countSeconds)}
+			if c.kind != presence.Harp {
+				c.counts *= notHarp
+			}
+			events = append(events, c)
 		}
 	}
-	return out, nil
+	var track presence.Track
+	track.Add(ref.Harp, f, clip, heard)
+	for _, b := range track.Blocks(heard) {
+		kind := truth.at(b.Time)
+		if kind != presence.Harp && truth.at(b.Time-edgeSeconds) == kind && truth.at(b.Time+edgeSeconds) == kind {
+			blocks = append(blocks, who{b.Cues, kind, 1})
+		}
+	}
+	return events, blocks, nil
 }

@@ -202,8 +202,8 @@ func (t *Transcriber) leaveOut(r *Result, who presence.Players) {
 	var all []tab.Event
 	kept := r.Events[:0:0]
 	for _, e := range r.Events {
-		k := who.Of(e.Start, e.End)
-		e = believed(e, who.Harp(e.Start, e.End))
+		k, harp := who.Of(e)
+		e = believed(e, harp)
 		all = append(all, e)
 		if k == presence.Harp || k == presence.Voice && t.opt.KeepVoice {
 			kept = append(kept, e)

@@ -49,6 +49,7 @@ func (e *Ear) hear(samples []float64, start float64, axis pitch.Axis, width int)
 	f := pitch.NewFrames(axis, start, n)
 	f.Breath, f.Count = make([][3]float32, n), make([][4]float32, n)
 	f.Loud = make([]float32, n*pitch.Rows)
+	f.Whole = make([][]float32, n)
 	h := newHearing(e.net, samples, &f, width)
 	for step := -width; step+width < h.total; {
 		h.slide()
@@ -148,8 +149,13 @@ func (h *hearing) tell(step int) {
 	lo, hi := h.span(step)
 	stride := h.net.stride
 	parallel(h.workers, hi-lo, func(_, j int) {
+		whole := make([]float32, globalWide) // frames of a step share it
+		for k := range whole {
+			whole[k] = h.wide.row(k, 0)[lo+j]
+		}
 		for s := range stride {
 			if i := (step+lo+j)*stride + s; i < h.out.N {
+				h.out.Whole[i] = whole
 				h.tellFrame(i, lo+j, s)
 			}
 		}

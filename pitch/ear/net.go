@@ -38,7 +38,7 @@ const (
 	contextIn   = 32  // channels kept per row for the context
 	contextSpan = 172 // steps that the context reaches to either side, 4 s at stride 2
 	globalIn    = 12  // channels kept per row for the head over all rows
-	globalWide  = 128
+	globalWide  = pitch.WholeWidth
 	perFrame    = 3 + 4 + 1 + 2*pitch.Rows // outputs of g3 for each frame
 )
 

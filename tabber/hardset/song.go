@@ -47,17 +47,17 @@ func SongKinds() []string { return []string{"solo", "answer", lesson, "none", "p
 
 const lesson = "lesson"
 
-// Songs makes n songs of a kind with a sound bank's band; the harp is always
-// that of BankPath or of package render. The same seed gives the same songs. It
-// needs FluidSynth.
-func Songs(kind string, n int, seed int64, soundbank string) ([]Song, error) {
+// Songs makes n songs of a kind with a sound bank's band; the harp is that of the
+// sound bank reeds in every other song, else of package render. The same seed
+// gives the same songs. It needs FluidSynth.
+func Songs(kind string, n int, seed int64, soundbank, reeds string) ([]Song, error) {
 	if !slices.Contains(SongKinds(), kind) {
 		return nil, fmt.Errorf("no kind of song %q: there are %v", kind, SongKinds())
 	}
 	if _, err := os.Stat(soundbank); err != nil {
 		return nil, fmt.Errorf("looking for the sound bank: %w (%w)", err, ErrMissing)
 	}
-	b, err := openBank(BankPath)
+	b, err := openBank(reeds)
 	if err != nil {
 		return nil, err
 	}

@@ -20,8 +20,6 @@ const (
 // cue is one thing about a block that tells who plays. First come the traits of
 // its events, each times the share of the block that the event fills, summed, and
 // the traits' means over the events; then these, whose means are over its frames.
-// The harp's model sees those before above: what follows tells a voice, and else
-// more about the recording than about who plays.
 type cue int
 
 const traitMeans = cue(traitCount)
@@ -38,9 +36,6 @@ const (
 	flat                                    // dB, spectral flatness
 	cueCount
 )
-
-// HarpCues is how many of a block's cues the harp's model sees.
-const HarpCues = int(above)
 
 type cues [cueCount]float64
 
@@ -126,7 +121,7 @@ func (t *Track) block(i int) (lo, hi int) {
 
 // enter adds what an event says to the blocks that it touches.
 func (t *Track) enter(blocks []cues, e tab.Event) {
-	x, ok := t.traits[e.Start]
+	x, ok := t.heard[e.Start]
 	if !ok {
 		return
 	}
@@ -137,7 +132,7 @@ func (t *Track) enter(blocks []cues, e tab.Event) {
 			break
 		}
 		share := max(0, min(to, float64(hi))-max(from, float64(lo))) / float64(hi-lo)
-		for k, v := range x {
+		for k, v := range x.traits {
 			blocks[i][k] += share * v
 		}
 		blocks[i][filled] += share

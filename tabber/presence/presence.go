@@ -1,17 +1,22 @@
 // Package presence tells where in a recording a harp plays, where probably a
 // voice, and where neither.
 //
-// The recording is looked at in blocks of a quarter of a second with half a
-// second on either side. What counts is what the events there are like
-// (traits.go) - how sure the ear was of reeds, breath and number, how they stand
-// out, how their pitch and partials move - and what the block is like as a whole
-// (cues.go): how sure the ear is that any reed sounds, and what tells speech and
-// song from instruments in the classical way, the pulsing of the level, the glide
-// of the strongest partials and the wandering of the spectral centroid (Scheirer
-// & Slaney 1997, "Construction and evaluation of a robust multifeature
-// speech/music discriminator", ICASSP). Two logistic models (model.go) tell harp
-// from the rest and voice from what is left; the likeliest sequence over the
-// blocks (Viterbi 1967) is the answer.
+// Whether an event is a harp's is told by what it is like (traits.go) - how sure
+// the ear was of reeds, breath and number, how it stands out, how its pitch and
+// partials move - and by what the ear's last layer over all rows holds while it
+// lasts: the ear was trained on harps among bands and singers that it had to pass
+// over, so it knows more of who plays than it says. (Features from inside a
+// network that was trained for something else: Choi, Fazekas, Sandler & Cho 2017,
+// "Transfer learning for music classification and regression tasks", ISMIR.) A
+// logistic model (model.go) gives the odds of each event, and the likeliest
+// sequence of players (Viterbi 1967), who seldom change within a breath, decides.
+//
+// Voices are told in blocks of a quarter of a second with half a second on either
+// side, by the events there and by what tells speech and song from instruments in
+// the classical way (cues.go), the pulsing of the level, the glide of the
+// strongest partials and the wandering of the spectral centroid (Scheirer &
+// Slaney 1997, "Construction and evaluation of a robust multifeature speech/music
+// discriminator", ICASSP).
 package presence
 
 import (
@@ -44,9 +49,9 @@ type Stretch struct {
 // Track gathers what is needed of a section, heard window by window.
 type Track struct {
 	start  float64
-	pieces []piece            // of frames that will not be heard again
-	recent []sketch           // the others
-	traits map[float64]traits // of events by their start
+	pieces []piece           // of frames that will not be heard again
+	recent []sketch          // the others
+	heard  map[float64]heard // events by their start
 
 	level, whole []centibel                  // of every frame, see sketch
 	spectrum     [sketchWindow/2 + 1]float64 // power, summed over frames
@@ -60,31 +65,55 @@ func (t *Track) Add(h harp.Harp, f pitch.Frames, c decode.Clip, events []tab.Eve
 		return
 	}
 	t.sketch(f, c)
-	if t.traits == nil {
-		t.traits = map[float64]traits{}
+	if t.heard == nil {
+		t.heard = map[float64]heard{}
 	}
 	for _, e := range events {
-		rows := rowsOf(h, f.Axis, e)
-		from := int(math.Round((e.Start - f.Start) / pitch.HopSeconds))
-		to := min(int(math.Round((e.End-f.Start)/pitch.HopSeconds)), f.N)
-		if from < to && len(rows) > 0 {
-			t.traits[e.Start] = traitsOf(f, c, e, rows, from, to)
+		if x := EventCues(h, f, c, e); x != nil {
+			t.heard[e.Start] = heard{traits(x), harpModel.odds(x)}
 		}
 	}
 }
 
-// Block is what the models see of a block.
+// heard is what is kept of an event.
+type heard struct {
+	traits
+	odds float64 // log odds that a harp plays it
+}
+
+// EventCues are what the harp's model sees of an event: its traits, and the means
+// over its frames of pitch.Frames.Whole. Nil if the event lies beyond the rows.
+func EventCues(h harp.Harp, f pitch.Frames, c decode.Clip, e tab.Event) []float64 {
+	rows := rowsOf(h, f.Axis, e)
+	from := max(0, int(math.Round((e.Start-f.Start)/pitch.HopSeconds)))
+	to := min(int(math.Round((e.End-f.Start)/pitch.HopSeconds)), f.N)
+	if from >= to || len(rows) == 0 {
+		return nil
+	}
+	x := traitsOf(f, c, e, rows, from, to)
+	out := append(x[:], make([]float64, pitch.WholeWidth)...)
+	if f.Whole == nil {
+		return out
+	}
+	for k := from; k < to; k++ {
+		for i, v := range f.Whole[k] {
+			out[int(traitCount)+i] += float64(v) / float64(to-from)
+		}
+	}
+	return out
+}
+
+// Block is what the voice's model sees of a block.
 type Block struct {
-	Time   float64 // of its middle, in seconds from the start of the recording
-	Filled float64 // share of it that events fill
-	Cues   []float64
+	Time float64 // of its middle, in seconds from the start of the recording
+	Cues []float64
 }
 
 // Blocks are all blocks of what was added, given the events heard in it.
 func (t *Track) Blocks(events []tab.Event) []Block {
 	var out []Block
 	for i, x := range t.cues(events) {
-		out = append(out, Block{t.start + (float64(i)+0.5)*blockSeconds, x[filled], slices.Clone(x[:])})
+		out = append(out, Block{t.start + (float64(i)+0.5)*blockSeconds, slices.Clone(x[:])})
 	}
 	return out
 }
@@ -93,15 +122,20 @@ func (t *Track) Blocks(events []tab.Event) []Block {
 // events are that are its own, and in the space between two of them if that is
 // less than space seconds.
 func (t *Track) Players(events []tab.Event) Players {
-	blocks := t.cues(events)
-	kinds := voices(blocks)
-	ours, sure := harps(blocks)
-	for i, k := range ours {
-		if k == Harp {
-			kinds[i] = Harp
-		}
+	ours, sure := t.harps(events)
+	p := Players{events: map[float64]verdict{}}
+	if t.frames() == 0 {
+		return p
 	}
-	return Players{t.join(bridge(kinds, ours)), t.start, sure}
+	p.Stretches = t.stretches(voices(t.cues(events)), join(events, ours))
+	for i, e := range events {
+		kind := Harp
+		if !ours[i] {
+			kind = p.mostly(e.Start, e.End)
+		}
+		p.events[e.Start] = verdict{kind, sure[i]}
+	}
+	return p
 }
 
 // Players are who plays in a recording. Stretches are all of it in order; nil if
@@ -109,119 +143,110 @@ func (t *Track) Players(events []tab.Event) Players {
 type Players struct {
 	Stretches []Stretch
 
-	start float64
-	sure  []float64 // of every block, the probability that its events are a harp's
+	events map[float64]verdict // by their start
 }
 
-// Harp is the probability that a harp plays an event from start to end; 1 if
-// nothing is known.
-func (p Players) Harp(start, end float64) float64 {
-	sum, of := 0.0, 0.0
-	first := int((start - p.start) / blockSeconds)
-	for i := max(0, first); i < len(p.sure); i++ {
-		from := p.start + float64(i)*blockSeconds
-		if from >= end {
-			break
-		}
-		share := min(end, from+blockSeconds) - max(start, from)
-		sum, of = sum+share*p.sure[i], of+share
+// verdict is who plays an event, and the probability that a harp does.
+type verdict struct {
+	kind Kind
+	harp float64
+}
+
+// Of is who plays an event, and the probability that a harp does; a harp surely
+// if nothing is known.
+func (p Players) Of(e tab.Event) (Kind, float64) {
+	if v, ok := p.events[e.Start]; ok {
+		return v.kind, v.harp
 	}
-	if of <= 0 {
-		return 1
-	}
-	return sum / of
+	return Harp, 1
 }
 
 // space in seconds is the longest rest of a harp that plays on.
 const space = 4.0
 
-// bridge gives the harp the blocks without events that lie between two of its
-// own, less than space apart.
-func bridge(kinds, ours []Kind) []Kind {
-	last := -1
-	for i, k := range ours {
-		if k == none {
-			continue
-		}
-		if k == Harp && last >= 0 && ours[last] == Harp && float64(i-last)*blockSeconds < space {
-			for j := last; j < i; j++ {
-				kinds[j] = Harp
-			}
-		}
-		last = i
-	}
-	return kinds
-}
-
-// join makes stretches of blocks.
-func (t *Track) join(kinds []Kind) []Stretch {
+// join makes stretches of the harp's events: one of those with no event of
+// another between them that are less than space apart.
+func join(events []tab.Event, ours []bool) []Stretch {
 	var out []Stretch
-	for i, k := range kinds {
-		start := t.start + float64(i)*blockSeconds
-		if n := len(out); n > 0 && out[n-1].Kind == k {
-			out[n-1].End = start + blockSeconds
+	for i, e := range events {
+		if !ours[i] {
 			continue
 		}
-		out = append(out, Stretch{k, start, start + blockSeconds})
+		if n := len(out); n > 0 && ours[i-1] && e.Start-out[n-1].End < space {
+			out[n-1].End = max(out[n-1].End, e.End)
+			continue
+		}
+		out = append(out, Stretch{Harp, e.Start, e.End})
 	}
 	return out
 }
 
-// Of is who plays most of the time from start to end.
-func (p Players) Of(start, end float64) Kind {
+// stretches are all of a recording: the harp's, and between them what the blocks
+// are.
+func (t *Track) stretches(blocks []Kind, harps []Stretch) []Stretch {
+	var out []Stretch
+	add := func(s Stretch) {
+		if n := len(out); n > 0 && out[n-1].Kind == s.Kind && out[n-1].End == s.Start {
+			out[n-1].End = s.End
+		} else if s.End > s.Start {
+			out = append(out, s)
+		}
+	}
+	at := t.start
+	between := func(until float64) {
+		for i, k := range blocks {
+			end := t.start + float64(i+1)*blockSeconds
+			if end > at && at < until {
+				add(Stretch{k, at, min(end, until)})
+				at = min(end, until)
+			}
+		}
+	}
+	for _, h := range harps {
+		between(h.Start)
+		if h.Start = max(h.Start, at); h.End > h.Start {
+			add(h)
+			at = h.End
+		}
+	}
+	between(math.Inf(1))
+	return out
+}
+
+// mostly is who but the harp plays most of the time from start to end.
+func (p Players) mostly(start, end float64) Kind {
 	var share [none]float64
 	for _, s := range p.Stretches {
 		share[s.Kind] += max(0, min(end, s.End)-max(start, s.Start))
 	}
-	best := Harp
-	for k, v := range share {
-		if v > share[best] {
-			best = Kind(k)
-		}
+	if share[Voice] > share[Other] {
+		return Voice
 	}
-	return best
+	return Other
 }
 
-// harps is Harp or Other for every block that has events, none for the rest; and
-// the probability of Harp, 1 for the rest.
-func harps(blocks []cues) (kinds []Kind, sure []float64) {
-	kinds, sure = make([]Kind, len(blocks)), make([]float64, len(blocks))
-	var at []int
-	var decide, believe, cost []float64
-	for i, x := range blocks {
-		kinds[i], sure[i] = none, 1
-		if x[filled] == 0 {
-			continue
+// harps tells for each event whether a harp plays it, and how probable that is.
+// What the ear has no rows for goes with its neighbours.
+func (t *Track) harps(events []tab.Event) (ours []bool, sure []float64) {
+	n := len(events)
+	decide, believe, cost := make([]float64, n), make([]float64, n), make([]float64, n)
+	for i, e := range events {
+		if x, ok := t.heard[e.Start]; ok {
+			z, weight := min(max(x.odds, -most), most), min(1, (e.End-e.Start)/full)
+			decide[i], believe[i] = weight*(z+harpFirst), weight*z
 		}
-		z, weight := harpModel.odds(x), trusted*min(1, x[filled]/full)
-		decide = append(decide, weight*within(z+harpFirst))
-		believe = append(believe, weight*within(z))
-		c := switching
-		if len(at) > 0 && i-at[len(at)-1] >= apart {
-			c /= 2
-		}
-		at, cost = append(at, i), append(cost, c)
-	}
-	for k, yes := range likeliest(decide, cost) {
-		kinds[at[k]] = Other
-		if yes {
-			kinds[at[k]] = Harp
+		if i > 0 {
+			cost[i] = switching * math.Exp(-max(0, e.Start-events[i-1].End)/apart)
 		}
 	}
-	for k, p := range posterior(believe, cost) {
-		sure[at[k]] = p
-	}
-	return kinds, sure
+	return likeliest(decide, cost), posterior(believe, cost)
 }
-
-// within limits the log odds of one block.
-func within(odds float64) float64 { return min(max(odds, -most), most) }
 
 // voices is Voice or Other for every block, as if no harp played.
 func voices(blocks []cues) []Kind {
 	var odds, cost []float64
 	for _, x := range blocks {
-		odds, cost = append(odds, trusted*voiceModel.odds(x)), append(cost, switching/2)
+		odds, cost = append(odds, trusted*voiceModel.odds(x[:])), append(cost, voiceSwitching)
 	}
 	out := make([]Kind, len(blocks))
 	for i, yes := range likeliest(odds, cost) {
@@ -233,8 +258,8 @@ func voices(blocks []cues) []Kind {
 	return out
 }
 
-// likeliest decides yes or no for each block, given the log odds of yes and
-// what a change to that block costs (Viterbi 1967).
+// likeliest decides yes or no for each case, given the log odds of yes and
+// what a change to that case costs (Viterbi 1967).
 func likeliest(odds, cost []float64) []bool {
 	type choice struct{ fromNo, fromYes bool } // whether yes was before
 	back := make([]choice, len(odds))
@@ -256,8 +281,8 @@ func likeliest(odds, cost []float64) []bool {
 	return out
 }
 
-// posterior is the probability of yes for each block, given the log odds of yes
-// and what a change to that block costs (forward and backward weights, Rabiner
+// posterior is the probability of yes for each case, given the log odds of yes
+// and what a change to that case costs (forward and backward weights, Rabiner
 // 1989).
 func posterior(odds, cost []float64) []float64 {
 	n := len(odds)

@@ -81,38 +81,38 @@ func TestPosterior(t *testing.T) {
 	}
 }
 
-func TestBridge(t *testing.T) {
-	long := 1 + int(math.Ceil(space/blockSeconds))
-	kinds, ours := []Kind{Harp}, []Kind{Harp}
-	add := func(n int, k, o Kind) {
-		for range n {
-			kinds, ours = append(kinds, k), append(ours, o)
-		}
-	}
-	add(3, Voice, none) // a rest within a solo, whatever it sounds like
-	add(1, Harp, Harp)
-	add(long, Other, none)
-	add(1, Harp, Harp)
-	add(2, Other, none)
-	add(1, Other, Other) // somebody else's note: no harp around it
-	add(2, Other, none)
-	add(1, Harp, Harp)
-	want := slices.Clone(kinds)
-	want[1], want[2], want[3] = Harp, Harp, Harp
-	if got := bridge(kinds, ours); !slices.Equal(got, want) {
+// A harp's notes make one stretch over a short rest, two over a long one or around
+// somebody else's note.
+func TestJoin(t *testing.T) {
+	at := func(start, end float64) tab.Event { return tab.Event{Start: start, End: end} }
+	events := []tab.Event{at(0, 1), at(1+0.9*space, 5), at(5+1.1*space, 11), at(11, 11.5), at(12, 13)}
+	got := join(events, []bool{true, true, true, false, true})
+	want := []Stretch{{Harp, 0, 5}, {Harp, 5 + 1.1*space, 11}, {Harp, 12, 13}}
+	if !slices.Equal(got, want) {
 		t.Errorf("got %v, want %v", got, want)
 	}
 }
 
+// Stretches cover everything once, and the harp's are kept as they are.
+func TestStretches(t *testing.T) {
+	track := Track{start: 10}
+	const b = blockSeconds
+	got := track.stretches([]Kind{Other, Other, Voice, Voice, Voice, Other}, []Stretch{{Harp, 10, 10 + 0.5*b}, {Harp, 10 + 2.5*b, 10 + 3.25*b}})
+	want := []Stretch{{Harp, 10, 10 + 0.5*b}, {Other, 10 + 0.5*b, 10 + 2*b}, {Voice, 10 + 2*b, 10 + 2.5*b},
+		{Harp, 10 + 2.5*b, 10 + 3.25*b}, {Voice, 10 + 3.25*b, 10 + 5*b}, {Other, 10 + 5*b, 10 + 6*b}}
+	if !slices.Equal(got, want) {
+		t.Errorf("got  %v\nwant %v", got, want)
+	}
+}
+
+// An event is called by who plays around it; what is not known is the harp's.
 func TestOf(t *testing.T) {
-	s := Players{Stretches: []Stretch{{Other, 0, 2}, {Harp, 2, 5}, {Voice, 5, 9}}}
-	for _, c := range []struct {
-		start, end float64
-		want       Kind
-	}{{0, 1, Other}, {1.5, 2.6, Harp}, {4.5, 6, Voice}, {20, 21, Harp}} {
-		if got := s.Of(c.start, c.end); got != c.want {
-			t.Errorf("from %g to %g: %v, want %v", c.start, c.end, got, c.want)
-		}
+	p := Players{Stretches: []Stretch{{Other, 0, 2}, {Harp, 2, 5}, {Voice, 5, 9}}}
+	if a, b := p.mostly(1, 2.5), p.mostly(4.5, 6); a != Other || b != Voice {
+		t.Errorf("%v and %v, want %v and %v", a, b, Other, Voice)
+	}
+	if k, sure := p.Of(tab.Event{Start: 20, End: 21}); k != Harp || sure != 1 {
+		t.Errorf("%v, %g of an event that is not known", k, sure)
 	}
 }
 

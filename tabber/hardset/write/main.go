@@ -2,7 +2,7 @@
 // truth into a folder:
 //
 //	go run ./tabber/hardset/write [-seed N] [-positions | -pairs | -played] DIR
-//	go run ./tabber/hardset/write -songs KIND [-n COUNT] [-bank FILE] [-seed N] DIR
+//	go run ./tabber/hardset/write -songs KIND [-n COUNT] [-bank FILE] [-reeds FILE] [-seed N] DIR
 //
 // With -positions the clips are those for telling the harp, with -pairs those for
 // telling one reed from two, with -played for telling how notes are played.
@@ -25,6 +25,7 @@ func main() {
 	played := flag.Bool("played", false, "write clips with ornaments instead, 30 clips")
 	n := flag.Int("n", 4, "how many songs")
 	bank := flag.String("bank", hardset.BankPath, "sound bank of the songs' band")
+	reeds := flag.String("reeds", hardset.BankPath, "sound bank of the songs' harp")
 	flag.Usage = func() {
 		fmt.Fprintln(os.Stderr, "usage: go run ./tabber/hardset/write [-seed N] [-positions | -pairs | -played | -songs KIND] DIR")
 		flag.PrintDefaults()
@@ -43,7 +44,7 @@ func main() {
 	case *played:
 		err = hardset.WritePlayed(flag.Arg(0), *seed)
 	case *songs != "":
-		err = writeSongs(flag.Arg(0), *songs, *n, *bank, *seed)
+		err = writeSongs(flag.Arg(0), *songs, *n, *bank, *reeds, *seed)
 	default:
 		err = hardset.WriteSeed(flag.Arg(0), *seed)
 	}
@@ -53,8 +54,8 @@ func main() {
 	}
 }
 
-func writeSongs(dir, kind string, n int, bank string, seed int64) error {
-	all, err := hardset.Songs(kind, n, seed, bank)
+func writeSongs(dir, kind string, n int, bank, reeds string, seed int64) error {
+	all, err := hardset.Songs(kind, n, seed, bank, reeds)
 	if err != nil {
 		return err
 	}

@@ -7,11 +7,20 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// Fit is logistic regression by Newton's method on standardised features, with
-// a penalty of ridge/2 times the sum of squares of their coefficients. Row i of
-// x has the features of case i; the log odds that it is right are constant plus
-// the sum of weight times feature.
+// Fit is FitWeighted with every case counting 1.
 func Fit(x [][]float64, right []bool, ridge float64) (constant float64, weights []float64) {
+	each := make([]float64, len(x))
+	for i := range each {
+		each[i] = 1
+	}
+	return FitWeighted(x, right, each, ridge)
+}
+
+// FitWeighted is logistic regression by Newton's method on standardised features, with
+// a penalty of ridge/2 times the sum of squares of their coefficients. Row i of
+// x has the features of case i; case i counts counts[i];
+// the log odds that it is right are constant plus the sum of weight times feature.
+func FitWeighted(x [][]float64, right []bool, counts []float64, ridge float64) (constant float64, weights []float64) {
 	mean, sd := Moments(x)
 	n := len(mean) + 1
 	rows := make([]*mat.VecDense, len(x))
@@ -24,7 +33,7 @@ func Fit(x [][]float64, right []bool, ridge float64) (constant float64, weights 
 	}
 	w := mat.NewVecDense(n, nil)
 	for range 30 {
-		step := newton(rows, right, w, ridge)
+		step := newton(rows, right, counts, w, ridge)
 		w.AddVec(w, step)
 		if mat.Norm(step, 2) < 1e-9 {
 			break
@@ -39,7 +48,7 @@ func Fit(x [][]float64, right []bool, ridge float64) (constant float64, weights 
 }
 
 // newton is one step from w.
-func newton(rows []*mat.VecDense, right []bool, w *mat.VecDense, ridge float64) *mat.VecDense {
+func newton(rows []*mat.VecDense, right []bool, counts []float64, w *mat.VecDense, ridge float64) *mat.VecDense {
 	n := w.Len()
 	slope, bow := mat.NewVecDense(n, nil), mat.NewSymDense(n, nil)
 	for k := 1; k < n; k++ {
@@ -52,8 +61,8 @@ func newton(rows []*mat.VecDense, right []bool, w *mat.VecDense, ridge float64) 
 		if right[i] {
 			miss = 1 - p
 		}
-		slope.AddScaledVec(slope, miss, x)
-		bow.SymRankOne(bow, p*(1-p), x)
+		slope.AddScaledVec(slope, counts[i]*miss, x)
+		bow.SymRankOne(bow, counts[i]*p*(1-p), x)
 	}
 	var c mat.Cholesky
 	c.Factorize(bow)
