@@ -6,10 +6,9 @@ import (
 	"encoding/json"
 	"flag"
 	"fmt"
-	"math"
+	"hash/crc32"
 	"os"
 	"path/filepath"
-	"strings"
 	"testing"
 	"time"
 
@@ -126,6 +125,13 @@ func (p whoPlays) at(t float64) presence.Kind {
 	return presence.Other
 }
 
+// axisOff is by how many cents off a clip is heard, since the program does not hear
+// again if the tuning is less off than that: one of -25, 0, 25, by its path.
+func axisOff(path string) float64 {
+	sum := crc32.ChecksumIEEE([]byte(filepath.Base(filepath.Dir(path)) + filepath.Base(path)))
+	return 25 * float64(int(sum%3)-1)
+}
+
 func clipCases(path string) (events, blocks []who, err error) {
 	ref, _, err := score.ReadTruth(path)
 	if err != nil {
@@ -152,11 +158,8 @@ func clipCases(path string) (events, blocks []who, err error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	cents := math.NaN()
-	if !strings.HasPrefix(ref.Recording, "none") {
-		cents = ref.TuningCents
-	}
-	f := tr.hear(clip, &cents)
+	f := tr.learned.Hear(clip.Samples, clip.Start, tr.axis(ref.TuningCents+axisOff(path)))
+	f.Shift(ref.TuningCents)
 	heard := tr.events(clip, f)
 	truth := whoPlays{ref, extra.Parts}
 	for _, e := range heard {

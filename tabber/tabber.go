@@ -124,12 +124,8 @@ func (t *Transcriber) hearPulse(c decode.Clip, strength []float64, cents *float6
 	if !math.IsNaN(*cents) {
 		return listen(*cents)
 	}
-	f := listen(0)
-	*cents = t.resolve(f, t.tuning(f))
-	if math.Abs(*cents) > realign || t.learned == nil {
-		return listen(*cents)
-	}
-	f.Shift(*cents)
+	f, at := t.measured(c, listen)
+	*cents = at
 	return f
 }
 

@@ -3,8 +3,10 @@ package tabber
 import (
 	"math"
 
+	"blowdraw/decode"
 	"blowdraw/pitch"
 	"blowdraw/tabber/harp"
+	"blowdraw/tabber/presence"
 
 	"gonum.org/v1/gonum/floats"
 )
@@ -118,49 +120,107 @@ func (t *Transcriber) deviations(f pitch.Frames, temper harp.Temperament) (cents
 
 // A record may run up to a semitone fast or slow, but the reeds alone tell an
 // offset only to within half a semitone: beyond that everything seems to lie a
-// row higher or lower than it does. Which rows the harp has tells the two apart.
+// row higher or lower than it does. Which notes the harp has tells the two apart:
+// read on the wrong rows, a good share of what a harp surely plays is not on it,
+// and much of the rest is bent.
 const (
 	mostOff     = 100  // cents
-	bendValue   = 0.4  // of a bend's row, against 1 for a natural reed's and 0 for no note of the harp
-	betterBy    = 0.15 // of the mean value that another reading must gain
-	leastFrames = 170  // rows times frames that must surely sound (2 s)
+	hinted      = 0.02 // share of what sounds on rows that the harp lacks from which on it is worth a look who plays
+	suspicious  = 0.05 // share of the playing on notes that the harp lacks from which on another reading is tried,
+	fewerBy     = 0.05 // and by which it must have less of these,
+	naturalBy   = 0.05 // and more natural notes
+	leastPlayed = 2.0  // seconds of playing that must have been heard
 )
 
-// resolve is the offset in cents that fits the harp best, of those that lie whole
-// semitones from a measured one.
-func (t *Transcriber) resolve(f pitch.Frames, cents float64) float64 {
-	var value, sounds [pitch.Rows]float64
-	for _, a := range t.harp.Actions(false) {
-		if r := row(t.harp, a); r >= 0 && r < pitch.Rows && a.Bend == 0 {
-			value[r] = 1
-		} else if r >= 0 && r < pitch.Rows {
-			value[r] = max(value[r], bendValue)
+// reading is what a harp plays if a clip is heard at an offset: seconds, in which
+// each event counts by the probability that a harp plays it.
+type reading struct {
+	cents                    float64
+	frames                   pitch.Frames
+	played, natural, strange float64
+}
+
+// read weighs what was heard at an offset.
+func (t *Transcriber) read(c decode.Clip, f pitch.Frames, cents float64) reading {
+	r := reading{cents: cents, frames: f}
+	events := t.events(c, f)
+	var who presence.Track
+	who.Add(t.harp, f, c, events)
+	p := who.Players(events)
+	for _, e := range events {
+		_, sure := p.Of(e)
+		seconds := sure * (e.End - e.Start)
+		r.played += seconds
+		switch {
+		case len(e.Actions) == 0:
+			r.strange += seconds
+		case e.Actions[0].Bend == 0:
+			r.natural += seconds
 		}
 	}
-	total := 0.0
+	return r
+}
+
+// lacking is the share of what surely sounds on rows that the harp lacks.
+func (t *Transcriber) lacking(f pitch.Frames) float64 {
+	var has [pitch.Rows]bool
+	for _, a := range t.harp.Actions(false) {
+		if r := row(t.harp, a); r >= 0 && r < pitch.Rows {
+			has[r] = true
+		}
+	}
+	all, lacks := 0.0, 0.0
 	for k, p := range f.Sounding {
 		if p > surelySounding {
-			sounds[k%pitch.Rows]++
-			total++
-		}
-	}
-	if total < leastFrames {
-		return cents
-	}
-	fit := func(rows int) float64 {
-		sum := 0.0
-		for r, n := range sounds {
-			if to := r - rows; to >= 0 && to < pitch.Rows {
-				sum += n * value[to]
+			all++
+			if !has[k%pitch.Rows] {
+				lacks++
 			}
 		}
-		return sum / total
 	}
-	best, most := 0, fit(0)+betterBy
-	for _, rows := range []int{-1, 1} {
-		if off := cents + 100*float64(rows); math.Abs(off) <= mostOff && fit(rows) > most {
-			best, most = rows, fit(rows)
+	return lacks / max(all, 1)
+}
+
+// better reports whether a reading fits the harp surely better than another.
+func (r reading) better(than reading) bool {
+	return r.played >= leastPlayed && r.strange/r.played < than.strange/than.played-fewerBy &&
+		r.natural/r.played > than.natural/than.played+naturalBy
+}
+
+// measured hears a clip of unknown offset at concert pitch and, as far as needed,
+// at the offset measured there; if what the harp plays then is not all on it, also
+// at the offsets a semitone away that a record may have.
+func (t *Transcriber) measured(c decode.Clip, listen func(cents float64) pitch.Frames) (pitch.Frames, float64) {
+	at := func(cents float64) (pitch.Frames, float64) {
+		f := listen(cents)
+		by := t.tuning(f)
+		f.Shift(cents + by)
+		return f, cents + by
+	}
+	f := listen(0)
+	cents := t.tuning(f)
+	if t.learned == nil {
+		return listen(cents), cents
+	}
+	if math.Abs(cents) > realign {
+		f, cents = at(cents)
+	} else {
+		f.Shift(cents)
+	}
+	if t.lacking(f) < hinted {
+		return f, cents
+	}
+	best := t.read(c, f, cents)
+	if best.played < leastPlayed || best.strange < suspicious*best.played {
+		return f, cents
+	}
+	for _, rows := range []float64{-1, 1} {
+		if off := cents + 100*rows; math.Abs(off) <= mostOff {
+			g, off := at(off)
+			if r := t.read(c, g, off); r.better(best) {
+				best = r
+			}
 		}
 	}
-	return cents + 100*float64(best)
+	return best.frames, best.cents
 }
