@@ -2,11 +2,11 @@ package presence
 
 // Of events:
 const (
-	most      = 6.0  // log odds that one event can give
+	most      = 4.0  // log odds that one event can give
 	full      = 0.25 // seconds from which on an event counts in full
 	switching = 5.0  // log odds against a change of player from one event to the next,
-	apart     = 1.5  // less by a factor of e for so many seconds between them
-	harpFirst = 1.5  // log odds in favour of the harp: a note lost costs more than one too many;
+	apart     = 3.0  // less by a factor of e for so many seconds between them
+	harpFirst = 2.0  // log odds in favour of the harp: a note lost costs more than one too many;
 	// how sure its notes are goes without
 )
 
