@@ -203,6 +203,9 @@ def main():
             (str(i + 1), *performance([a.seed, number, i], bank)) for i in range(a.count))
         group = []
         for i, (name, x, truth) in enumerate(made):
+            if group and len(x) != len(group[0][1]):
+                finish(studio, group, dict(settings), tier, a.out)
+                group = []
             band = np.zeros(len(x) + RATE, np.float32)
             if settings["band"]:
                 band = accompaniment([a.seed, number, i, 1], bank, truth, len(x) + RATE)
