@@ -13,7 +13,7 @@ RATE = 22050
 IR = 131072  # samples of a room's response, 5.9 s
 
 # chances of each effect in training, and the ranges that held-out tests fix
-TRAINING = dict(wah=0.25, amp=0.3, room=0.62, band=0.55, compress=0.2, record=0.25, coding=0.3, clip=0.08,
+TRAINING = dict(wah=0.25, amp=0.4, room=0.62, band=0.55, compress=0.2, record=0.25, coding=0.3, clip=0.08,
                 harp_db=(-4.0, 30.0), t60=(0.1, 4.0), wet_db=(-30.0, 1.0), snr_db=(20.0, 75.0), level_db=(-40.0, 0.0))
 QUIET = dict(TRAINING, wah=0, amp=0, room=0, band=0, compress=0, record=0, coding=0, clip=0, snr_db=(45, 70), level_db=(-20, -1))
 CONDITIONS = {
@@ -31,6 +31,26 @@ def rms(x):
 
 def gain(db):
     return 10 ** (db / 20)
+
+
+def smooth(k):
+    """Whether k has no prime factor above 7."""
+    for p in (2, 3, 5, 7):
+        while k % p == 0:
+            k //= p
+    return k == 1
+
+
+def unframe(s, window, hop, n):
+    """Inverse of torch.stft with center: least squares overlap-add (Griffin & Lim 1984), n
+    samples. torch.istft does the same but waits for the device."""
+    size = len(window)
+    length = (s.shape[2] - 1) * hop + size
+    add = lambda y: torch.nn.functional.fold(y, (1, length), (1, size), stride=(1, hop))[:, 0, 0]
+    frames = torch.fft.irfft(s, size, dim=1) * window[:, None]
+    weight = add((window ** 2)[None, :, None].expand(1, size, s.shape[2]))
+    y = (add(frames) / weight.clamp(min=1e-6))[:, size // 2:size // 2 + n]
+    return torch.nn.functional.pad(y, (0, n - y.shape[1]))
 
 
 class Studio:
@@ -52,8 +72,10 @@ class Studio:
 
     def some(self, b, chance):
         """Indices of a share of the batch, chosen at random."""
-        count = int(round(b * chance))
-        return torch.randperm(b, device=self.device, generator=self.random)[:count]
+        return self.shuffled(b)[:int(round(b * chance))]
+
+    def shuffled(self, n):
+        return torch.rand(n, device=self.device, generator=self.random).argsort()
 
     def curve(self, b, n, points, low, high):
         """Smooth random curves [b][n] between low and high."""
@@ -69,8 +91,11 @@ class Studio:
         return torch.fft.irfft(torch.fft.rfft(x, n) * gain(db.clamp(min=floor)), n)[:, :x.shape[1]]
 
     def padded(self, n):
-        """A good FFT length with a quarter second of room."""
-        return 2048 * math.ceil((n + RATE // 4) / 2048)
+        """A good FFT length, of small prime factors, with a quarter second of room."""
+        k = math.ceil((n + RATE // 4) / 2048)
+        while not smooth(k):
+            k += 1
+        return 2048 * k
 
     def tilt(self, b, n, depth):
         """Random smooth equalisation in dB over log frequency, 8 knots from 60 Hz to half the rate."""
@@ -107,7 +132,7 @@ class Studio:
         floor = self.uniform((b, 1, 1), 0.03, 0.5)
         level = 1 + place[:, None, :] * self.uniform((b, 1, 1), 0, 0.4)
         s = s * (floor + (1 - floor) * (kind * low + (1 - kind) * peak)) * level
-        return torch.istft(s, 1024, 256, window=window, center=True, length=n)
+        return unframe(s, window, 256, n)
 
     def amplifier(self, x):
         b, n = x.shape
@@ -218,7 +243,7 @@ class Studio:
         f = (torch.arange(513, device=self.device) * (RATE / 1024))[None, :, None]
         cut = self.uniform((b, 1, 1), 5000, 14000)
         s = torch.where(drop | (f > cut), torch.zeros_like(s), s)
-        return torch.istft(s, 1024, 512, window=window, length=n)
+        return unframe(s, window, 512, n)
 
     def compressor(self, x):
         """Evens out loudness over some 50 ms."""
@@ -256,7 +281,7 @@ class Studio:
                              ("room", lambda y: self.room(y, p["t60"], p["wet_db"]))):
             count = int(round(b * p[name]))
             if count:
-                chosen = wet[torch.randperm(len(wet), device=self.device, generator=self.random)[:count]]
+                chosen = wet[self.shuffled(len(wet))[:count]]
                 x[chosen] = effect(x[chosen])
         chosen = self.some(b, p["band"])
         if len(chosen):
@@ -268,7 +293,10 @@ class Studio:
             loud = torch.where(loud < 1e-4, torch.full_like(loud, 0.1), loud)
             low, high = p["harp_db"]
             middle = min(high, 10.0)
-            db = torch.where(self.uniform((k, 1), 0, 1) < 0.7, self.uniform((k, 1), low, middle), self.uniform((k, 1), low, high))
+            loud_to = min(high, 4.0) if p is TRAINING else middle  # a quarter of the bands are about as loud as the harp
+            kind = self.uniform((k, 1), 0, 1)
+            top = loud_to + (middle - loud_to) * (kind >= 0.25) + (high - middle) * (kind >= 0.75)
+            db = low + self.uniform((k, 1), 0, 1) * (top - low)
             part = part / rms(part) * loud * gain(-db)
             both = self.some(k, 0.3 if p is TRAINING else 0)  # one room for all
             mixed = x[chosen] + part

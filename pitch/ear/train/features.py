@@ -24,7 +24,7 @@ def band_weights(base_hz, window):
     device = base_hz.device
     place = torch.arange(BINS, device=device, dtype=torch.float64)
     step = 2 ** ((torch.div(place, 3, rounding_mode="floor") - 1) / 12 + (place % 3 - 1) / 36)
-    h = torch.tensor(HARMONICS, device=device, dtype=torch.float64)
+    h = torch.arange(len(HARMONICS), device=device, dtype=torch.float64).clamp(min=HARMONICS[0])  # HARMONICS, made there
     f = base_hz.double()[:, None, None] * h[:, None] * step
     d = torch.clamp(f * (2 ** (1 / 72) - 1), min=0.5 * RATE / window)
     low, high = ((f - d) * window / RATE).flatten(1), ((f + d) * window / RATE).flatten(1)
@@ -41,7 +41,7 @@ def powers(x, window, frames):
     padded = torch.nn.functional.pad(x, (window // 2, window // 2 + HOP))
     pieces = padded.unfold(1, window, HOP)[:, :frames] * hann
     spectrum = torch.view_as_real(torch.fft.rfft(pieces))
-    return spectrum.pow(2).sum(-1) * (4 / hann.sum().double().item() ** 2)
+    return spectrum.pow(2).sum(-1) * (4 / (window / 2) ** 2)  # a periodic Hann window sums to half its length
 
 
 def features(x, base_hz, frames):

@@ -61,12 +61,12 @@ class Player:
         self.voices, self.events, self.bursts = [], [], []
         r = rng
         self.style = r.choice(["melody", "fast", "long", "mixed", "uniform", "chordal", "split"],
-                              p=[0.26, 0.12, 0.18, 0.16, 0.09, 0.09, 0.10])
+                              p=[0.24, 0.12, 0.16, 0.15, 0.08, 0.12, 0.13])
         textures = np.array([1.0, r.uniform(0, 0.5), r.uniform(0, 0.3), r.uniform(0, 0.25)])
         if r.random() < 0.2:
             textures[1:] = 0
         if self.style == "chordal":
-            textures = np.array([0.3, 1.0, 0.3, 0.6])
+            textures = np.array([0.3, 0.9, 0.3, 0.9])
         if self.style == "split":
             textures = np.array([0.3, 0.15, 1.0, 0.05])
         self.textures = textures / textures.sum()
@@ -80,7 +80,7 @@ class Player:
         self.attack = log_uniform(r, 0.004, 0.08)
         self.rests = r.uniform(0.02, 0.2)
         self.longest_rest = r.choice([2.5, 2.5, 6.0])
-        self.mistuned = r.choice([0.0, r.uniform(0, 6)])  # cents, of each reed of several
+        self.mistuned = r.choice([0.0, 0.0, r.uniform(0, 6)])  # cents, of each reed of several
         self.hole = int(r.integers(10))
         self.breath = int(r.integers(2))
         self.dynamic = 0.0
@@ -188,7 +188,7 @@ class Player:
             if top is not None:
                 out.append(top)
         elif texture == "chord" and state.bend == 0:
-            for k in range(1, r.choice([3, 3, 4, 4, 5])):
+            for k in range(1, r.choice([3, 3, 3, 4, 4, 4, 5])):
                 if (state.breath, state.hole + k) in natural:
                     out.append(natural[state.breath, state.hole + k])
         return out
@@ -206,8 +206,7 @@ class Player:
         levels = [0.0]
         for _ in sounding[1:]:
             levels.append(r.uniform(-6, 0) if len(sounding) > 2 else self.second_level())
-        if len(sounding) == 2 and r.random() < 0.5:
-            levels.reverse()
+        r.shuffle(levels)  # any of them is the loudest
         for s, level in zip(sounding, levels):
             a, b = start, end
             weaker = len(sounding) > 1 and level < 0
@@ -342,6 +341,9 @@ class Player:
                 length = self.duration()
                 if length < 0.09 and r.random() < 0.8:
                     texture = "single"
+                if texture == "chord" and r.random() < 0.4:  # low chords: of three reeds, or with an octave of one
+                    low = [s for s in self.states if s.bend == 0 and s.breath == state.breath and s.hole < 3]
+                    state = low[r.integers(len(low))] if low else state
                 steady = bool(joined and same_breath)
                 if joined and previous.breath == state.breath and previous.semitone == state.semitone:
                     t, steady = t + r.uniform(0.015, 0.06), False

@@ -61,6 +61,7 @@ class Pool:
 def work(folder, bank, worker, workers, seed, deadline):
     """Fill this worker's slots, every workers-th, over and over until the deadline."""
     parent = os.getppid()
+    os.nice(5)  # the trainers go first
     pool = Pool(folder)
     turn = 0
     while time.time() < deadline and os.getppid() == parent:

@@ -50,6 +50,9 @@ class Feed:
         self.updates = 0
         self.lock = threading.Lock()
         self.stopping = False
+        # semitones of a band's tonic over the harp's key, -1 for any: bands mostly in keys
+        # that the harp is played in, second, first and third position
+        self.positions = torch.tensor([7., 7., 7., 0., 0., 2., -1., -1.], device=device)
 
     def refresh(self, most=48):
         """Copy up to `most` changed entries of each kind; returns how many."""
@@ -80,7 +83,9 @@ class Feed:
             self.updates += len(changed)
         return copied
 
-    def run(self):
+    def run(self, stream):
+        if stream is not None:
+            torch.cuda.set_stream(stream)  # so that nothing is rewritten while a batch is read
         while not self.stopping:
             if not self.refresh():
                 time.sleep(0.5)
@@ -92,7 +97,6 @@ class Feed:
             if np.count_nonzero(self.seen) >= harps and np.count_nonzero(self.bandseen) >= bands:
                 break
             time.sleep(0.1)
-        threading.Thread(target=self.run, daemon=True).start()
 
     def batch(self, studio, b, frames):
         """Random crops: harp, band, speed ratio, row labels, global labels, base (MIDI), layout."""
@@ -106,8 +110,7 @@ class Feed:
             f = (first[:, None] + torch.arange(frames, device=device))
             rows, whole = self.rows[i[:, None], f], self.whole[i[:, None], f]
             base, layout = self.base[i], self.layout[i]
-            # bands mostly in keys that the harp is played in: second, first and third position
-            want = torch.tensor([7., 7., 7., 0., 0., 2., -1., -1.], device=device)[pick(8, (b,))]
+            want = self.positions[pick(8, (b,))]
             options = self.bands[pick(len(self.bands), (b, 48))]
             distance = (self.tonic[options] - torch.round(base)[:, None] - want[:, None]) % 12
             j = options.gather(1, torch.where((distance == 0) | (want[:, None] < 0), 1.0, 0.0).argmax(1, keepdim=True))[:, 0]
@@ -117,6 +120,125 @@ class Feed:
             band = torch.gather(self.band[j], 1, (shift[:, None] + torch.arange(m, device=device)).clamp(max=n - 1)).float() / 32768
         off = base - torch.round(base) + 0.05 * studio.normal((b,))
         return harp, band, (2 ** (off / 12))[:, None], rows, whole, base, layout
+
+
+class Maker:
+    """Batches with their effects and features. On a GPU they are made on a stream of their
+    own while the network learns from the batch before, and the effects run as one CUDA graph,
+    for there are over a thousand small operations in them; without one where that fails."""
+
+    def __init__(self, feed, device, seed, b, frames):
+        self.feed, self.device, self.b, self.frames = feed, device, b, frames
+        self.picks, self.studio = effects.Studio(device, seed), effects.Studio(device, seed + 50000)
+        self.stream = torch.cuda.Stream(device) if device.type == "cuda" else None
+        self.graph = self.inputs = self.outputs = None
+
+    def on_stream(self):
+        return contextlib.nullcontext() if self.stream is None else torch.cuda.stream(self.stream)
+
+    def make(self, harp, band, ratio, rows, whole, base, layout):
+        """A feed's batch to the network's input, layout and targets."""
+        studio, b = self.studio, self.b
+        x = studio.produce(harp, band, ratio, (rows & 1).amax(2).float(), effects.TRAINING)
+        half = b // 2
+        miss = torch.cat([studio.uniform((half,), -55, 55), studio.uniform((b - half,), -15, 15)])
+        v = features.features(x, midi_to_hz(base + miss / 100), self.frames)
+        if self.stream is not None:
+            v = v.to(torch.bfloat16)
+        layout = layout * (studio.uniform((b, 1, 1), 0, 1) > 0.05)
+        return (v, layout, *targets(rows, whole))
+
+    def record(self):
+        """Record the graph; call it before anything else uses the device."""
+        with self.on_stream(), torch.no_grad():
+            self.inputs = [t.clone() for t in self.feed.batch(self.picks, self.b, self.frames)]
+            for _ in range(3):
+                self.make(*self.inputs)
+        torch.cuda.synchronize(self.device)
+        graph = torch.cuda.CUDAGraph()
+        graph.register_generator_state(self.studio.random)
+        with torch.no_grad(), torch.cuda.graph(graph, stream=self.stream, capture_error_mode="thread_local"):
+            self.outputs = self.make(*self.inputs)
+        self.graph = graph
+
+    def prepare(self, say):
+        """Record the graph if that works; begin with the first batch."""
+        if self.stream is not None:
+            torch.cuda.synchronize(self.device)
+            try:
+                self.record()
+            except Exception as e:
+                say(f"effects without a graph: {e}")
+                self.graph, self.studio = None, effects.Studio(self.device, self.studio.random.initial_seed() + 1)
+        self.fill()
+
+    def fill(self):
+        with self.on_stream(), torch.no_grad():
+            batch = self.feed.batch(self.picks, self.b, self.frames)
+            if self.graph is None:
+                self.outputs = self.make(*batch)
+                return
+            for ours, new in zip(self.inputs, batch):
+                ours.copy_(new)
+            self.graph.replay()
+
+    def take(self):
+        """The batch that is ready: input, layout, targets; begins with the next one."""
+        if self.stream is None:
+            out = self.outputs
+        else:
+            current = torch.cuda.current_stream(self.device)
+            current.wait_stream(self.stream)
+            out = [t.clone() for t in self.outputs]
+            self.stream.wait_stream(current)
+        self.fill()
+        return out[0], out[1], out[2:]
+
+
+def quickest(net, b, frames, autocast, say):
+    """The network compiled, where that works, computes the same and is quicker; else itself.
+    The weights stay as they are."""
+    if not hasattr(torch, "compile"):
+        return net
+    device = next(net.parameters()).device
+    before = {k: v.clone() for k, v in net.state_dict().items()}
+    v = torch.rand((b, 16, 120, frames), device=device).to(torch.bfloat16)
+    layout = (torch.rand((b, 5, 40), device=device) > 0.5).float()
+
+    def once(f):
+        with autocast():
+            row, whole = f(v, layout)
+        (row.square().mean() + whole.square().mean()).backward()
+        return row.detach()
+
+    def measure(f):
+        first = once(f)
+        for _ in range(2):
+            once(f)
+        torch.cuda.synchronize(device)
+        since = time.time()
+        for _ in range(10):
+            once(f)
+        torch.cuda.synchronize(device)
+        return first, 100 * (time.time() - since)
+
+    chosen = net
+    try:
+        since = time.time()
+        row, plain = measure(net)
+        net.load_state_dict(before)
+        fast = torch.compile(net, dynamic=False)
+        same, compiled = measure(fast)
+        off = float((row - same).abs().mean() / row.std())
+        say(f"network, ms a step: {plain:.1f} as it is, {compiled:.1f} compiled; differs by {off:.4f} of a deviation; "
+            f"{time.time() - since:.0f} s to find out")
+        if off < 0.05 and compiled < plain:
+            chosen = fast
+    except Exception as e:
+        say(f"not compiled: {e}")
+    net.load_state_dict(before)
+    net.zero_grad(set_to_none=True)
+    return chosen
 
 
 def targets(rows, whole):
@@ -237,14 +359,14 @@ def trainer(a):
 
     began = time.time()
     if cuda:
+        torch.cuda.set_device(device)
         torch.backends.cudnn.benchmark = True
+        torch.backends.cuda.matmul.allow_tf32 = True  # the features go to the network in bfloat16 anyway
     autocast = (lambda: torch.autocast("cuda", torch.bfloat16)) if cuda else contextlib.nullcontext
     net = models.from_text(a.model[0]).to(device)
     if a.init:
         missing, unknown = net.load_state_dict(torch.load(a.init, map_location=device)["average"], strict=False)
         say(f"going on from {a.init}; new: {', '.join(missing) or 'nothing'}; dropped: {', '.join(unknown) or 'nothing'}")
-    if cuda:
-        net = net.to(memory_format=torch.channels_last)
     say(f"model {a.model[0]}: {sum(p.numel() for p in net.parameters())} parameters, device "
         f"{torch.cuda.get_device_name(device) if cuda else 'cpu'}, torch {torch.__version__}")
     plain = [p for n, p in net.named_parameters() if p.ndim < 2 or n == "embed"]
@@ -253,69 +375,58 @@ def trainer(a):
                                   lr=a.lr, betas=(0.9, 0.98))
     average = Average(net)
     judged = models.from_text(a.model[0]).to(device)
+    frames = int(a.crop * RATE / HOP) // 4 * 4
+    fast = quickest(net, a.batch, frames, autocast, say) if cuda else net
     feed = Feed(a.pool, device)
     feed.wait(a.wait, max(2, a.wait // 8), a.until - 1)
     say(f"{len(feed.harps)} performances and {len(feed.bands)} bands after {time.time() - began:.1f} s")
-    studio = effects.Studio(device, a.seed + 1)
-    frames = int(a.crop * RATE / HOP) // 4 * 4
+    maker = Maker(feed, device, a.seed + 1, a.batch, frames)
+    maker.prepare(say)
+    threading.Thread(target=feed.run, args=(maker.stream,), daemon=True).start()
     judge, step, sums, last = None, 0, torch.zeros(6, device=device), time.time()
     start = time.time()
     next_score = start + a.score_every
 
-    def finish(final):
+    def judging():
         nonlocal judge
+        if judge is None and os.path.exists(os.path.join(a.pool, "heldout.npz")):
+            judge = Judge(a.pool, device)
+        return judge is not None
+
+    def score(kind):
+        if judging():
+            for name, (s, t, b, o) in judge.score(judged, autocast).items():
+                say(f"{kind} {time.time() - start:.0f} s step {step} {name}: "
+                    f"sounding F1 {s:.4f} attack F1 {t:.4f} breath {b:.4f} octaves F1 {o:.4f}")
+
+    def finish(final):
         torch.save({"average": average.values, "model": a.model[0], "steps": step},
                    os.path.join(a.out, f"ear-{a.name}.pt"))
         judged.load_state_dict(average.values)
         export.write(judged, os.path.join(a.out, f"ear-{a.name}.bin"), {"steps": step, "trained_s": round(time.time() - start)})
-        if judge is None and os.path.exists(os.path.join(a.pool, "heldout.npz")):
-            judge = Judge(a.pool, device)
-        if judge is not None:
-            for name, (s, t, b, o) in judge.score(judged, autocast).items():
-                say(f"{'final' if final else 'held-out'} {time.time() - start:.0f} s step {step} {name}: "
-                    f"sounding F1 {s:.4f} attack F1 {t:.4f} breath {b:.4f} octaves F1 {o:.4f}")
-
-    spent = {}
-
-    def tick(name, since):
-        if step < 60 and cuda:
-            torch.cuda.synchronize()
-            if step >= 20:
-                spent[name] = spent.get(name, 0) + time.time() - since
-        return time.time()
+        score("final" if final else "held-out")
 
     while time.time() < a.until and step < a.steps:
         progress = min(1.0, (time.time() - start) / (a.until - start))
         rate = a.lr * min(1, (step + 1) / a.warm) * 0.5 * (1 + math.cos(math.pi * progress))
         for group in optimiser.param_groups:
             group["lr"] = max(rate, 1e-6)
-        since = time.time()
-        with torch.no_grad():
-            harp, band, ratio, rows, whole, base, layout = feed.batch(studio, a.batch, frames)
-            since = tick("batch", since)
-            x = studio.produce(harp, band, ratio, (rows & 1).amax(2).float(), effects.TRAINING)
-            since = tick("effects", since)
-            half = a.batch // 2
-            miss = torch.cat([studio.uniform((half,), -55, 55), studio.uniform((a.batch - half,), -15, 15)])
-            v = features.features(x, midi_to_hz(base + miss / 100), frames)
-            layout = layout * (studio.uniform((a.batch, 1, 1), 0, 1) > 0.05)
-            goal = targets(rows, whole)
-            if cuda:
-                v = v.to(torch.bfloat16).contiguous(memory_format=torch.channels_last)
-            since = tick("features", since)
+        v, layout, goal = maker.take()
         with autocast():
-            row, glob = net(v, layout)
+            row, glob = fast(v, layout)
         loss, parts = loss_of(row, glob, goal)
         optimiser.zero_grad(set_to_none=True)
         loss.backward()
         torch.nn.utils.clip_grad_norm_(net.parameters(), 5.0)
         optimiser.step()
         average.update(net)
-        since = tick("network", since)
         sums += torch.stack([loss.detach(), *[p.detach() for p in parts]])
         step += 1
-        if step == 60 and spent:
-            say("ms a step: " + ", ".join(f"{k} {1000 * v / 40:.1f}" for k, v in spent.items()))
+        if cuda and step in (20, 60):
+            torch.cuda.synchronize(device)
+            if step == 60:
+                say(f"ms a step: {1000 * (time.time() - since) / 40:.1f}")
+            since = time.time()
         if step % a.log_every == 0:
             mean = (sums / a.log_every).tolist()
             sums.zero_()
@@ -324,6 +435,10 @@ def trainer(a):
                 f"{a.log_every / (time.time() - last):.1f} steps/s pool {len(feed.harps)}+{len(feed.bands)} copied {feed.updates}")
             if not math.isfinite(mean[0]):
                 raise SystemExit("the loss is no longer a number")
+            last = time.time()
+        if a.init and not a.unscored and step % 500 == 0 and judge is None and judging():
+            judged.load_state_dict(torch.load(a.init, map_location=device)["average"], strict=False)
+            score("at the start")
             last = time.time()
         if time.time() > next_score and a.until - time.time() > 40:
             finish(False)
@@ -366,6 +481,7 @@ def main():
     p.add_argument("--seed", type=int, default=1)
     p.add_argument("--log-every", type=int, default=100)
     p.add_argument("--score-every", type=float, default=120)
+    p.add_argument("--unscored", action="store_true", help="do not score the models to go on from")
     p.add_argument("--until", type=float, default=0, help=argparse.SUPPRESS)
     p.add_argument("--name", default="", help=argparse.SUPPRESS)
     a = p.parse_args()
@@ -399,6 +515,7 @@ def main():
                    "--until", str(until), "--pool", folder, "--out", a.out, "--seed", str(a.seed + 100 * k)]
         for option in ("steps", "batch", "crop", "lr", "warm", "wait", "log_every", "score_every"):
             command += ["--" + option.replace("_", "-"), str(getattr(a, option))]
+        command += ["--unscored"] if a.unscored else []
         if a.init and k < len(a.init) and a.init[k]:
             command += ["--init", a.init[k]]
         environment = dict(os.environ, OMP_NUM_THREADS="1" if gpus else "2")
