@@ -177,14 +177,14 @@ func odds(p float64) float64 {
 // learnedCalibration goes with learnedMethod and the ear's weights: fit it again
 // when either changes.
 var learnedCalibration = calibration{
-	constant: -1.747,
+	constant: -1.652,
 	weight: [features]float64{
-		begins:    0.435,
-		counted:   0.346,
-		attacked:  0.129,
-		companion: -0.183,
-		offPitch:  -2.021,
-		length:    -0.323,
-		unsure:    -0.219,
+		begins:    0.359,
+		counted:   0.393,
+		attacked:  0.162,
+		companion: -0.213,
+		offPitch:  -2.081,
+		length:    -0.253,
+		unsure:    -0.287,
 	},
 }

@@ -220,19 +220,19 @@ func (s *state) isOctave() bool {
 
 // learnedOctave goes with the ear's weights: fit it again when they change.
 var learnedOctave = octaveModel{
-	constant: -0.724,
+	constant: -1.244,
 	weight: [octaveFeatures]float64{
-		upperSounds:   0.698,
-		upperAttacked: 0.376,
-		twoCounted:    -0.145,
-		evenAstray:    2.114,
-		oddAstray:     -1.280,
-		evenMiddle:    2.346,
-		oddMiddle:     -1.369,
-		evenLevel:     0.067,
-		second:        0.041,
-		usualOdd:      -1.299,
-		elsewhere:     -0.190,
-		ownLevel:      0.265,
+		upperSounds:   0.747,
+		upperAttacked: 0.481,
+		twoCounted:    -0.279,
+		evenAstray:    1.390,
+		oddAstray:     -1.208,
+		evenMiddle:    2.136,
+		oddMiddle:     -0.965,
+		evenLevel:     0.009,
+		second:        0.031,
+		usualOdd:      -1.042,
+		elsewhere:     0.775,
+		ownLevel:      0.397,
 	},
 }

@@ -94,7 +94,7 @@ func (t *Transcriber) joinLate(f pitch.Frames, spans []span) []span {
 	for _, s := range spans {
 		n := len(out)
 		switch {
-		case n > 0 && t.stutters(out[n-1], s):
+		case n > 0 && (t.stutters(out[n-1], s) || t.falls(f, out[n-1], s)):
 			out[n-1].to = s.to
 			continue
 		case n > 0 && t.joins(f, out[n-1], s):
@@ -109,6 +109,26 @@ func (t *Transcriber) joinLate(f pitch.Frames, spans []span) []span {
 // stutters reports whether s only goes on with the note before it.
 func (t *Transcriber) stutters(first, s span) bool {
 	return first.state == s.state && first.to == s.from && seconds(first, s) < soonest
+}
+
+const (
+	fallSeconds = 0.25 // the end of a note falls no longer than this,
+	fallShort   = 25   // and comes no nearer than so many cents, in the middle, to the bend below
+)
+
+// falls reports whether s is no bend of its own but the fall at the end of the note
+// before it: it is not begun, and its pitch does not get as far as the bend's.
+func (t *Transcriber) falls(f pitch.Frames, note, s span) bool {
+	a, b := t.states[note.state].actions, t.states[s.state].actions
+	if len(a) != 1 || len(b) != 1 || note.to != s.from || float64(s.to-s.from)*pitch.HopSeconds > fallSeconds {
+		return false
+	}
+	if a[0].Hole != b[0].Hole || a[0].Breath != b[0].Breath || a[0].Bend < 0 || b[0].Bend != a[0].Bend+1 {
+		return false
+	}
+	r := t.states[s.state].rows[0]
+	expected := float64(f.Axis.Base+r-pitch.RowBelow) + f.Axis.Cents/100
+	return attack(f, r, s.from) < 0.5 && 100*(measured(f, r, s)-expected) > fallShort
 }
 
 // seconds from the begin of one span to that of another.
