@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"blowdraw/pitch"
+	"blowdraw/tabber/harp"
 )
 
 // heard makes frames in which row 5 sounds with the given probability and level.
@@ -71,6 +72,42 @@ func TestJoinLate(t *testing.T) {
 		}
 		if got := tr.joinLate(f, slices.Clone(c.spans)); !slices.Equal(got, want) {
 			t.Errorf("%s: %v, want %v", c.name, got, want)
+		}
+	}
+}
+
+func TestFalls(t *testing.T) {
+	h := harpOf(t, "A", "richter")
+	tr, err := NewTranscriber(h, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	stateOf := func(bend int) int {
+		return slices.IndexFunc(tr.states, func(s state) bool {
+			return len(s.actions) == 1 && s.actions[0] == harp.Action{Breath: harp.Draw, Hole: 4, Bend: bend}
+		})
+	}
+	plain, bent := stateOf(0), stateOf(1)
+	for _, c := range []struct {
+		name   string
+		cents  float32 // of the second span above the bend
+		attack float32
+		to     int
+		want   bool
+	}{
+		{"short of the bend", 40, 0, 32, true},
+		{"the bend itself", 5, 0, 32, false},
+		{"begun anew", 40, 1, 32, false},
+		{"held", 40, 0, 60, false},
+	} {
+		f := pitch.NewFrames(pitch.Axis{Base: h.Base}, 0, 60)
+		r := tr.states[bent].rows[0]
+		for k := 20; k < c.to; k++ {
+			f.Cents[k*pitch.Rows+r], f.Sounding[k*pitch.Rows+r] = c.cents, 1
+		}
+		f.Attack[20*pitch.Rows+r] = c.attack
+		if got := tr.falls(f, span{state: plain, from: 0, to: 20}, span{state: bent, from: 20, to: c.to}); got != c.want {
+			t.Errorf("%s: %v", c.name, got)
 		}
 	}
 }
