@@ -16,6 +16,11 @@
 //
 // runs aubio's programs and blowdraw on the same clips and prints noteF, time and
 // memory of each side by side.
+//
+//	go run ./tabber/measure -first-beats SECONDS,... [-ear NAME] FOLDER
+//
+// hears each clip that states its bars from each of these times on and counts how
+// often the first beat of the bar is right, against the pace that a band really has.
 package main
 
 import (
@@ -49,7 +54,20 @@ func main() {
 	aubio := flag.Bool("aubio", false, "score aubionotes instead, noteF and offF only")
 	latency := flag.Float64("latency", 0.065, "seconds by which the notes of aubionotes come late")
 	beside := flag.Bool("yardsticks", false, "print noteF, time and memory of aubio's programs and blowdraw side by side")
+	begun := flag.String("first-beats", "", "count right first beats in clips begun at these `seconds`, comma separated")
 	flag.Parse()
+	if *begun != "" {
+		if flag.NArg() != 1 || *aubio || *beside || *keep != "" || *from != 0 {
+			flag.Usage()
+			os.Exit(2)
+		}
+		starts, err := parseStarts(*begun)
+		if err == nil {
+			err = measureFirsts(os.Stdout, flag.Arg(0), starts, *ear)
+		}
+		exit(err)
+		return
+	}
 	if flag.NArg() != 1 || (*aubio || *beside) && (*keep != "" || *from != 0) || *aubio && *beside {
 		flag.Usage()
 		os.Exit(2)
@@ -64,6 +82,11 @@ func main() {
 	} else {
 		err = measure(flag.Arg(0), hear)
 	}
+	exit(err)
+}
+
+// exit with what went wrong, if anything did.
+func exit(err error) {
 	if err != nil {
 		fmt.Fprintln(os.Stderr, "measure:", err)
 		os.Exit(1)

@@ -94,3 +94,33 @@ func Grid(starts, beats []float64) float64 {
 	}
 	return total / float64(n)
 }
+
+// FirstBeat tells whether the first beat of the bar is right: more than half of the bar
+// lines written lie within a quarter of a beat of a true first beat, and they stand a
+// bar apart (the median distance, to an eighth). True are bars of four beats from
+// the first one of ref on, at pace times its tempo: 1, or what the sound itself keeps
+// where that is known to differ. None written is not right.
+func FirstBeat(ref, est tab.Document, pace float64) bool {
+	const near, apart = 0.25, 0.125
+	if len(ref.Bars) == 0 || len(est.Bars) == 0 {
+		return false
+	}
+	beat := 60 / (ref.BPM * pace)
+	right := 0
+	var lengths []float64
+	for i, b := range est.Bars {
+		if math.Abs(math.Remainder((b.Start-ref.Bars[0].Start)/beat, 4)) < near {
+			right++
+		}
+		if i > 0 {
+			lengths = append(lengths, (b.Start-est.Bars[i-1].Start)/(4*beat))
+		}
+	}
+	if len(lengths) > 0 {
+		slices.Sort(lengths)
+		if math.Abs(lengths[len(lengths)/2]-1) > apart {
+			return false
+		}
+	}
+	return 2*right > len(est.Bars)
+}

@@ -1,0 +1,220 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"math/cmplx"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+
+	"blowdraw/decode"
+	"blowdraw/onset/form"
+	"blowdraw/pitch"
+	"blowdraw/tabber/score"
+	"blowdraw/tabber/tab"
+)
+
+// firsts is whether the first beat of the bar is right in a clip, begun at several
+// times.
+type firsts struct {
+	name, tier string
+	band       bool
+	offset     float64 // cents by which the whole recording is off
+	bpm        float64
+	// pace is the tempo of what strikes below 110 Hz, divided by the stated one; NaN
+	// without a band.
+	pace    float64
+	written []bool // by start
+	right   []bool // against bars at the pace of the recording
+	stated  []bool // against the bars as stated
+}
+
+// tuningPace is the tempo, against the stated one, of music that was moved by so many
+// cents by playing it faster, as tapes are.
+func tuningPace(cents float64) float64 { return math.Exp2(cents / 1200) }
+
+// measureFirsts prints for every clip in dir with bars, and for every tier, whether
+// score.FirstBeat is right when the clip is heard from each of the starts on, seconds. In clips
+// with a band the bars keep the band's pace, which is that of the tuning; what strikes
+// in the bass is printed beside it so that this can be seen.
+func measureFirsts(w io.Writer, dir string, starts []float64, ear string) error {
+	files, err := filepath.Glob(filepath.Join(dir, "*.truth.json"))
+	if err != nil || len(files) == 0 {
+		return fmt.Errorf("no clips (NAME.truth.json) in %s", dir)
+	}
+	all, errs := make([]firsts, len(files)), make([]error, len(files))
+	turns := make(chan bool, 2)
+	var wg sync.WaitGroup
+	for i, f := range files {
+		wg.Go(func() {
+			turns <- true
+			defer func() { <-turns }()
+			all[i], errs[i] = firstsOf(f, starts, ear)
+		})
+	}
+	wg.Wait()
+	for _, err := range errs {
+		if err != nil {
+			return err
+		}
+	}
+	all = slices.DeleteFunc(all, func(f firsts) bool { return f.bpm == 0 })
+	if len(all) == 0 {
+		return fmt.Errorf("no clip in %s states its bars", dir)
+	}
+	printFirsts(w, all, starts)
+	return nil
+}
+
+// firstsOf a clip; one without bars has no tempo.
+func firstsOf(path string, starts []float64, ear string) (firsts, error) {
+	ref, tier, err := score.ReadTruth(path)
+	if err != nil || len(ref.Bars) == 0 {
+		return firsts{}, err
+	}
+	level, err := harpLevel(path, tier)
+	if err != nil {
+		return firsts{}, err
+	}
+	f := firsts{
+		name: strings.TrimSuffix(filepath.Base(path), ".truth.json"), tier: tier, band: !math.IsNaN(level),
+		offset: ref.TuningCents, bpm: ref.BPM, pace: math.NaN(),
+	}
+	pace := 1.0
+	if f.band {
+		pace = tuningPace(f.offset)
+		c, _, _, err := decode.Load(filepath.Join(filepath.Dir(path), ref.Recording), decode.Options{Rate: pitch.Rate})
+		if err != nil {
+			return firsts{}, err
+		}
+		var s form.Sound
+		s.Add(c.Samples, c.Rate, c.Start, f.offset)
+		f.pace = struckPace(s, f.bpm)
+	}
+	for _, from := range starts {
+		c, err := transcribe(path, from, ear, 0.05, "")
+		if err != nil {
+			return firsts{}, err
+		}
+		f.add(ref, c.est, pace)
+	}
+	return f, nil
+}
+
+// add judges one more transcription.
+func (f *firsts) add(ref, est tab.Document, pace float64) {
+	f.written = append(f.written, len(est.Bars) > 0)
+	f.right = append(f.right, score.FirstBeat(ref, est, pace))
+	f.stated = append(f.stated, score.FirstBeat(ref, est, 1))
+}
+
+// struckPace is the tempo near bpm, divided by it, at which the rises of the level
+// below 110 Hz lie at the same place of the beat throughout: the maximum of the sum
+// of unit vectors turned by the beats, within 3 %.
+func struckPace(s form.Sound, bpm float64) float64 {
+	const reach, step = 0.03, 0.0001
+	best, most := math.NaN(), 0.0
+	for pace := 1 - reach; pace <= 1+reach; pace += step {
+		sum := complex(0, 0)
+		for i := 1; i < len(s.Kick); i++ {
+			rise := max(0, float64(s.Kick[i]-s.Kick[i-1]))
+			sum += complex(rise, 0) * cmplx.Exp(complex(0, 2*math.Pi*float64(i)*s.DrumHop*bpm*pace/60))
+		}
+		if v := cmplx.Abs(sum); v > most {
+			best, most = pace, v
+		}
+	}
+	return best
+}
+
+// printFirsts prints a row for every clip and the counts of every tier. + is right, - is
+// wrong, . is nothing written.
+func printFirsts(w io.Writer, all []firsts, starts []float64) {
+	fmt.Fprintf(w, "%-20s%8s%8s%8s  first beat from", "clip", "bpm", "tuning", "struck")
+	for _, s := range starts {
+		fmt.Fprintf(w, " %5g", s)
+	}
+	fmt.Fprintln(w)
+	var tiers []string
+	for _, f := range all {
+		if !slices.Contains(tiers, f.tier) {
+			tiers = append(tiers, f.tier)
+		}
+		fmt.Fprintf(w, "%-20s%8g%8.4f%8s                 ", f.name, f.bpm, tuningPace(f.offset), paceText(f.pace))
+		for i := range starts {
+			fmt.Fprintf(w, " %5s", f.sign(i))
+		}
+		fmt.Fprintln(w)
+	}
+	fmt.Fprintf(w, "\n%-28s%8s%8s%8s%14s\n", "first beat right of", "clips", "written", "right", "as stated")
+	count := func(name string, begun func(float64) bool, of func(firsts) bool) {
+		var n, written, right, stated int
+		for _, f := range all {
+			for i, s := range starts {
+				if !of(f) || !begun(s) {
+					continue
+				}
+				n, written, right, stated = n+1, written+one(f.written[i]), right+one(f.right[i]), stated+one(f.stated[i])
+			}
+		}
+		if n > 0 {
+			fmt.Fprintf(w, "%-28s%8d%8d%8d%14d\n", name, n, written, right, stated)
+		}
+	}
+	any := func(float64) bool { return true }
+	band := func(f firsts) bool { return f.band }
+	for _, t := range tiers {
+		count(t, any, func(f firsts) bool { return f.tier == t })
+	}
+	for _, s := range starts {
+		count("with a band, from "+strconv.FormatFloat(s, 'g', -1, 64), func(v float64) bool { return v == s }, band)
+	}
+	count("with a band, from over 0", func(v float64) bool { return v > 0 }, band)
+	count("without a band", any, func(f firsts) bool { return !f.band })
+	fmt.Fprintln(w, "\nRight: more than half of the bar lines written lie within a quarter of a beat of a true first")
+	fmt.Fprintln(w, "beat, and they stand a bar apart. Nothing written is not right. Where there is a band, its bars run at the")
+	fmt.Fprintln(w, "stated tempo times tuning = 2^(cents off/1200), since the whole band was moved by playing it faster;")
+	fmt.Fprintln(w, "struck is the same as measured below 110 Hz. As stated: against bars at the stated tempo.")
+}
+
+func paceText(v float64) string {
+	if math.IsNaN(v) {
+		return "-"
+	}
+	return fmt.Sprintf("%.4f", v)
+}
+
+// sign of what came of a start.
+func (f firsts) sign(start int) string {
+	switch {
+	case f.right[start]:
+		return "+"
+	case f.written[start]:
+		return "-"
+	}
+	return "."
+}
+
+func one(yes bool) int {
+	if yes {
+		return 1
+	}
+	return 0
+}
+
+// parseStarts reads seconds, comma separated.
+func parseStarts(text string) ([]float64, error) {
+	var out []float64
+	for _, s := range strings.Split(text, ",") {
+		v, err := strconv.ParseFloat(strings.TrimSpace(s), 64)
+		if err != nil || !(v >= 0) || math.IsInf(v, 0) {
+			return nil, fmt.Errorf("the start %q is not a number of seconds", s)
+		}
+		out = append(out, v)
+	}
+	return out, nil
+}
