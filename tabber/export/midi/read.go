@@ -20,6 +20,9 @@ import (
 // mostBytes is the largest file that is read.
 const mostBytes = 16 << 20
 
+// mostSeconds is the longest music that is read.
+const mostSeconds = 100 * 3600
+
 // Read reads a MIDI file as a melody: each track that has notes is a part, in a
 // file of format 0 each channel. Drums (channel 10) are left out. A note is as high
 // as the median of its pitch bend over its time makes it.
@@ -48,6 +51,9 @@ func Read(r io.Reader) (m melody.Melody, err error) {
 		return m, errors.New("reading MIDI: its times are in frames of film, which is not understood")
 	}
 	c := readClock(s, float64(resolution.Resolution()))
+	if c.seconds(c.end) > mostSeconds {
+		return m, fmt.Errorf("reading MIDI: it lasts longer than %d hours", mostSeconds/3600)
+	}
 	m.Key, m.BPM = c.key, c.bpm
 	m.Meter, m.Bars, m.FirstBar = c.bars(float64(resolution.Resolution()))
 	for _, t := range s.Tracks {
