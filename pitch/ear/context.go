@@ -19,7 +19,8 @@ type context struct {
 // sums are the context's running sums. They are kept as integers, so that they
 // do not depend on where windows begin.
 type sums struct {
-	kept    *tensor // u*g, and g as the last channel
+	width   int
+	kept    *tensor // u*g, and g as the last channel: window k from column start(k) on
 	gate    *tensor
 	running [pitch.Rows][contextIn + 1]int64
 	row     *tensor // m of each row
@@ -29,68 +30,81 @@ type sums struct {
 // fixed is the number of parts of 1 in which running sums are counted.
 const fixed = 1 << 20
 
+// looked is how many steps a context takes in.
+const looked = 2*contextSpan + 1
+
 func newSums(width int) *sums {
 	return &sums{
-		kept: newTensor(contextIn+1, pitch.Rows, 2*contextSpan+1, width), gate: newTensor(4, pitch.Rows, 0, width),
-		row: newTensor(contextIn+1, pitch.Rows, 0, width), all: newTensor(contextIn, 1, 0, width),
+		width: width, kept: newTensor(contextIn+1, pitch.Rows, 0, (looked+2*width-1)/width*width),
+		gate: newTensor(4, pitch.Rows, 0, width),
+		row:  newTensor(contextIn+1, pitch.Rows, 0, width), all: newTensor(contextIn, 1, 0, width),
 	}
 }
 
-// context is the layer's part of forward; out's first new column is step.
-func (s *stream) context(x, out *tensor, step int) {
+// start is the first column of window k in kept, where windows go round.
+func (s *sums) start(k int) int { return k * s.width % s.kept.width }
+
+// context is the layer's part for window k; out's first new column is step.
+func (s *stream) context(scratch []worker, x, out *tensor, k, step int) {
 	lo, hi := s.span(step + contextSpan)
 	parallel(s.workers, pitch.Rows, func(worker, r int) {
-		src := s.taps[worker][:0]
+		src := scratch[worker].taps[:0]
 		for c := range x.channels {
 			src = append(src, x.from(c, r, x.past))
 		}
-		s.taps[worker] = src
-		s.gated(r, src, lo, hi)
+		scratch[worker].taps = src
+		s.gated(r, s.sums.start(k), src, lo, hi)
+		s.sums.add(r, k)
 	})
-	s.sums.kept.keep(lo, hi)
-	parallel(s.workers, pitch.Rows, func(_, r int) { s.sums.add(r) })
 	parallel(s.workers, contextIn, func(_, c int) { s.sums.meanOfAll(c) })
 	lo, hi = s.span(step)
 	parallel(s.workers, pitch.Rows, func(worker, r int) {
 		s.sums.meanOfRow(r)
-		src := s.taps[worker][:0]
+		src := scratch[worker].taps[:0]
 		for c := range contextIn {
 			src = append(src, s.sums.row.from(c, r, 0))
 		}
 		for c := range contextIn {
 			src = append(src, s.sums.all.from(c, 0, 0))
 		}
-		s.taps[worker] = src
+		scratch[worker].taps = src
 		back := &s.net.context.back
-		back.mix(out, r, x, contextSpan, src, back.b, lo, hi, 0)
+		back.mix(out, r, x, 0, src, back.b, lo, hi, 0)
 	})
 	out.keep(lo, hi)
 }
 
-// gated enters the new columns [lo, hi) of a row.
-func (s *stream) gated(r int, src []*float32, lo, hi int) {
-	n, kept := &s.net.context, s.sums.kept
+// gated enters the new columns [lo, hi) of a row of the window from column at on.
+func (s *stream) gated(r, at int, src []*float32, lo, hi int) {
+	n, sums := &s.net.context, s.sums
+	kept := &tensor{sums.kept.channels, pitch.Rows, at, sums.kept.width - at, sums.kept.data}
 	n.keep.mix(kept, r, nil, 0, src, n.keep.b, lo, hi, 0)
-	n.gate.mix(s.sums.gate, r, nil, 0, src, n.gate.b, lo, hi, linear)
-	gate := kept.row(contextIn, r)[kept.past:]
-	for j, v := range s.sums.gate.row(0, r)[lo:hi] {
+	n.gate.mix(sums.gate, r, nil, 0, src, n.gate.b, lo, hi, linear)
+	gate := kept.row(contextIn, r)[at : at+s.width]
+	clear(gate)
+	for j, v := range sums.gate.row(0, r)[lo:hi] {
 		gate[lo+j] = sigmoid(v)
 	}
 	for c := range contextIn {
-		for j, v := range kept.row(c, r)[kept.past+lo : kept.past+hi] {
-			kept.row(c, r)[kept.past+lo+j] = v * gate[lo+j]
+		for j, v := range kept.row(c, r)[at : at+s.width] {
+			kept.row(c, r)[at+j] = v * gate[j]
 		}
 	}
 }
 
-// add moves the sums of a row on by a window.
-func (s *sums) add(r int) {
+// add moves the sums of a row on by window k.
+func (s *sums) add(r, k int) {
+	at := s.start(k)
 	for c := range contextIn + 1 {
-		from, to := s.kept.row(c, r), s.row.row(c, r)
+		ring, to := s.kept.row(c, r), s.row.row(c, r)
 		sum := s.running[r][c]
+		gone := (at - looked + s.kept.width) % s.kept.width
 		for j := range to {
-			sum += int64(from[s.kept.past+j]*fixed) - int64(from[j]*fixed)
+			sum += int64(ring[at+j]*fixed) - int64(ring[gone]*fixed)
 			to[j] = float32(sum) / fixed
+			if gone++; gone == s.kept.width {
+				gone = 0
+			}
 		}
 		s.running[r][c] = sum
 	}

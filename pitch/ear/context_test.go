@@ -21,13 +21,12 @@ func TestContextSums(t *testing.T) {
 	s := newSums(width)
 	const r = 17
 	for w := range windows {
-		s.kept.slide()
 		for j := range width {
 			for c := range contextIn + 1 {
-				s.kept.row(c, r)[s.kept.past+j] = value[w*width+j][c]
+				s.kept.row(c, r)[s.start(w)+j] = value[w*width+j][c]
 			}
 		}
-		s.add(r)
+		s.add(r, w)
 		for j := range width {
 			middle := w*width + j - contextSpan
 			for c := range contextIn + 1 {

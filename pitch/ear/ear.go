@@ -14,6 +14,7 @@ package ear
 import (
 	"fmt"
 	"math"
+	"runtime"
 
 	"blowdraw/pitch"
 )
@@ -51,18 +52,14 @@ func (e *Ear) hear(samples []float64, start float64, axis pitch.Axis, width int)
 	f.Loud = make([]float32, n*pitch.Rows)
 	f.Whole = make([][]float32, n)
 	h := newHearing(e.net, samples, &f, width)
-	for step := -width; step+width < h.total; {
-		h.slide()
-		h.listen()
-		step = h.forward()
-		h.tell(step)
-	}
+	pipeline(h.windows(), h.atOnce, h.stages())
 	return f
 }
 
 // hearing is one run over a recording.
 type hearing struct {
 	*stream
+	atOnce   int // windows under way
 	samples  []float64
 	out      *pitch.Frames
 	analyzer *analyzer
@@ -71,10 +68,13 @@ type hearing struct {
 }
 
 func newHearing(n *network, samples []float64, out *pitch.Frames, width int) *hearing {
-	total := (out.N + n.stride - 1) / n.stride
+	total, windows := (out.N+n.stride-1)/n.stride, 1
+	if runtime.GOMAXPROCS(0) > 1 {
+		windows = atOnce
+	}
 	h := &hearing{
-		stream: newStream(n, &out.Axis.Layout, total, width), samples: samples, out: out,
-		analyzer: newAnalyzer(out.Axis), power: make([][]float32, (width+n.lag())*n.stride),
+		stream: newStream(n, &out.Axis.Layout, total, width), atOnce: windows, samples: samples, out: out,
+		analyzer: newAnalyzer(out.Axis), power: make([][]float32, (windows*width+n.lag())*n.stride),
 	}
 	h.frames = make([]*frames, h.workers)
 	for i := range h.power {
@@ -83,15 +83,30 @@ func newHearing(n *network, samples []float64, out *pitch.Frames, width int) *he
 	return h
 }
 
-// listen fills the new columns of the network's input.
-func (h *hearing) listen() {
-	lo, hi := h.span(h.at)
+// stages of a window: spectra, network, probabilities.
+func (h *hearing) stages() []func(k int) {
+	inner, lag := h.stream.stages()
+	scratch := h.scratch()
+	all := append([]func(k int){h.listen}, inner...)
+	return append(all, func(k int) {
+		h.heads(scratch, k*h.width-lag)
+		h.tell(k*h.width - lag - 1)
+	})
+}
+
+// listen fills the new columns of the network's input with window k.
+func (h *hearing) listen(k int) {
+	for _, x := range h.in {
+		x.slide()
+	}
+	at := k * h.width
+	lo, hi := h.span(at)
 	stride := h.net.stride
 	parallel(h.workers, (hi*stride+batch-1)/batch, func(worker, i int) {
 		if h.frames[worker] == nil {
 			h.frames[worker] = newFrames()
 		}
-		f, first := h.frames[worker], h.at*stride+i*batch
+		f, first := h.frames[worker], at*stride+i*batch
 		h.analyzer.analyse(f, h.samples, first*pitch.Hop)
 		h.enter(f, i*batch)
 		h.note(f, first)

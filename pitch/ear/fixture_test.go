@@ -80,8 +80,7 @@ func input(e *Ear, samples []float64, axis pitch.Axis, frames int) []*tensor {
 	out := pitch.NewFrames(axis, 0, frames)
 	out.Loud = make([]float32, frames*pitch.Rows)
 	h := newHearing(e.net, samples, &out, (frames+47)/48*48)
-	h.slide()
-	h.listen()
+	h.listen(0)
 	return h.in
 }
 

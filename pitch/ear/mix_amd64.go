@@ -47,3 +47,29 @@ func scale(dst [][batch]float32, src []totals) {
 	}
 	scalePlain(dst, src)
 }
+
+//go:noescape
+func spreadAVX2(dst *float32, apart int, src *[tileIn]*float32, n int)
+
+// spread mixes n columns, at least eight, of six rows into six others that lie so many
+// values apart.
+func spread(dst []float32, apart int, src *[tileIn]*float32, n int) {
+	if fused {
+		spreadAVX2(&dst[:5*apart+n][0], apart, src, n)
+		return
+	}
+	spreadPlain(dst, apart, src, n)
+}
+
+//go:noescape
+func gatherAVX2(dst, skip *[tileRows]*float32, sums *float32, apart int, bias float32)
+
+// gather sets a block of four rows to relu(skip + bias + what the six sums, so many
+// values apart, make).
+func gather(dst, skip *[tileRows]*float32, sums []float32, apart int, bias float32) {
+	if fused {
+		gatherAVX2(dst, skip, &sums[:5*apart+block][0], apart, bias)
+		return
+	}
+	gatherPlain(dst, skip, sums, apart, bias)
+}

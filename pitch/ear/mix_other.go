@@ -22,3 +22,13 @@ func mix1(dst, skip, src *float32, apart int, w []float32, bias float32, lo, hi 
 
 // scale sets dst to the powers src on the network's scale.
 func scale(dst [][batch]float32, src []totals) { scalePlain(dst, src) }
+
+// spread mixes n columns, at least eight, of six rows into six others that lie so many
+// values apart.
+func spread(dst []float32, apart int, src *[tileIn]*float32, n int) { spreadPlain(dst, apart, src, n) }
+
+// gather sets a block of four rows to relu(skip + bias + what the six sums, so many
+// values apart, make).
+func gather(dst, skip *[tileRows]*float32, sums []float32, apart int, bias float32) {
+	gatherPlain(dst, skip, sums, apart, bias)
+}

@@ -47,8 +47,8 @@ var linear = float32(math.Inf(-1))
 
 // residual is a layer x -> relu(x + kernel(x)).
 type residual struct {
-	full     dense // [c][c][3 rows][3 steps], or
-	own      conv  // each channel by itself with taps that lie
+	full     *tiled // [c][c][3 rows][3 steps], or
+	own      conv   // each channel by itself with taps that lie
 	taps     int
 	rowStep  int
 	timeStep int
@@ -64,6 +64,14 @@ func (l *residual) reach() int {
 		return l.taps / 2 * l.timeStep
 	}
 	return l.timeStep
+}
+
+// past is how many steps before the newest it needs of its input.
+func (l *residual) past() int {
+	if l.around { // it keeps sums of what it looks back on
+		return contextSpan
+	}
+	return 2 * l.reach()
 }
 
 // dense is a layer whose outputs, a multiple of four, each weigh all sources:
@@ -87,7 +95,7 @@ func pack(c conv, sources int) dense {
 
 func newNetwork(w *weights) *network {
 	full := func(c conv, dilation int) residual {
-		return residual{full: pack(c, 9*w.c), timeStep: dilation}
+		return residual{full: newTiled(c), timeStep: dilation}
 	}
 	n := &network{
 		c: w.c, stride: w.stride, embed: w.embed, layout: w.layout,

@@ -14,9 +14,8 @@ type stream struct {
 	net     *network
 	bias    [pitch.Rows][]float32 // of conv1
 	total   int                   // steps of the recording
-	at      int                   // step of the input's first new column
 	width   int                   // steps of a window, a multiple of block
-	workers int
+	workers int                   // of a stage
 
 	in    []*tensor // in[p] has frames p, p+stride, …, one a step
 	trunk []*tensor // what conv1 and each layer of the trunk made
@@ -26,18 +25,29 @@ type stream struct {
 	whole *tensor   // by g3, [stride*perFrame][1]
 	row   *tensor
 
-	zero []float32    // stands for rows beyond the axis
-	taps [][]*float32 // scratch of each worker
+	zero []float32 // stands for rows beyond the axis
 }
 
+// worker is the scratch of one worker of a stage.
+type worker struct {
+	taps []*float32
+	tile *tile
+}
+
+// atOnce is how many windows are under way at once where there are processors for it.
+const atOnce = 3
+
+// workersOf a stage, while stages run side by side.
+func workersOf(processors int) int { return (processors + 1) / 2 }
+
 func newStream(n *network, layout *[pitch.LayoutFeatures][pitch.Rows]float32, total, width int) *stream {
-	s := &stream{net: n, bias: n.biases(layout), total: total, at: -width, width: width, workers: runtime.GOMAXPROCS(0)}
+	s := &stream{net: n, bias: n.biases(layout), total: total, width: width, workers: workersOf(runtime.GOMAXPROCS(0))}
 	for range n.stride {
 		s.in = append(s.in, newTensor(inChannels, inBins, 2, width))
 	}
 	longest := 2
 	for i := range n.trunk {
-		past := 2 * n.trunk[i].reach()
+		past := n.trunk[i].past()
 		longest = max(longest, past)
 		s.trunk = append(s.trunk, newTensor(n.c, pitch.Rows, past, width))
 	}
@@ -48,21 +58,11 @@ func newStream(n *network, layout *[pitch.LayoutFeatures][pitch.Rows]float32, to
 	s.whole = newTensor(n.g3.outs, 1, 0, width)
 	s.row = newTensor(n.row.outs, pitch.Rows, 0, width)
 	s.zero = make([]float32, longest+width)
-	s.taps = make([][]*float32, s.workers)
 	return s
 }
 
-// slide makes room for the next window: its input belongs into the new columns
-// of s.in, from step s.at on.
-func (s *stream) slide() {
-	s.at += s.width
-	for _, x := range s.in {
-		x.slide()
-	}
-	parallel(s.workers, len(s.trunk), func(_, i int) { s.trunk[i].slide() })
-	s.sums.kept.slide()
-	s.kept.slide()
-}
+// windows is how many it takes until all outputs are there.
+func (s *stream) windows() int { return (s.total + s.net.lag() + s.width - 1) / s.width }
 
 // span returns which new columns of a tensor lie within the recording if the
 // first is at the given step.
@@ -71,33 +71,41 @@ func (s *stream) span(first int) (lo, hi int) {
 	return lo, max(lo, min(s.width, s.total-first))
 }
 
-// forward computes the outputs of a window. Their first column is the step
-// that it returns; those of span(step) are valid.
-func (s *stream) forward() (step int) {
-	step = s.at - 1
-	s.first(step)
+// stages of a window: the convolution of the input and the layers of the trunk, for
+// [pipeline]. The trunk's output begins so many steps before the input.
+func (s *stream) stages() (stages []func(k int), lag int) {
+	scratch := s.scratch()
+	stages = append(stages, func(k int) { s.first(scratch, k*s.width-1) })
+	lag = 1
 	for i := range s.net.trunk {
-		l := &s.net.trunk[i]
-		step -= l.reach()
-		switch {
-		case l.around:
-			s.context(s.trunk[i], s.trunk[i+1], step)
-		case l.taps > 0:
-			s.depthwise(l, s.trunk[i], s.trunk[i+1], step)
-		default:
-			s.residual(l, s.trunk[i], s.trunk[i+1], step)
-		}
+		l, x, out := &s.net.trunk[i], s.trunk[i], s.trunk[i+1]
+		lag += l.reach()
+		scratch, lag := s.scratch(), lag
+		stages = append(stages, func(k int) {
+			out.slide()
+			switch step := k*s.width - lag; {
+			case l.around:
+				s.context(scratch, x, out, k, step)
+			case l.taps > 0:
+				s.depthwise(l, x, out, step)
+			default:
+				s.residual(scratch, l, x, out, step)
+			}
+		})
 	}
-	s.heads(s.trunk[len(s.trunk)-1], step)
-	return step - 1
+	return stages, lag
 }
 
+// scratch of a stage's workers.
+func (s *stream) scratch() []worker { return make([]worker, s.workers) }
+
 // first is the convolution of the input.
-func (s *stream) first(step int) {
+func (s *stream) first(scratch []worker, step int) {
 	n, out := s.net, s.trunk[0]
+	out.slide()
 	lo, hi := s.span(step)
 	parallel(s.workers, pitch.Rows, func(worker, r int) {
-		src := s.taps[worker][:0]
+		src := scratch[worker].taps[:0]
 		for ch := range inChannels {
 			for k := range freqTaps {
 				bin := binsPerRow*r - 2 + k
@@ -112,29 +120,21 @@ func (s *stream) first(step int) {
 				}
 			}
 		}
-		s.taps[worker] = src
+		scratch[worker].taps = src
 		n.conv1.mix(out, r, nil, 0, src, s.bias[r], lo, hi, 0)
 	})
 	out.keep(lo, hi)
 }
 
 // residual is a layer of full convolutions.
-func (s *stream) residual(l *residual, x, out *tensor, step int) {
+func (s *stream) residual(scratch []worker, l *residual, x, out *tensor, step int) {
 	lo, hi := s.span(step)
-	d := l.timeStep
-	parallel(s.workers, x.rows, func(worker, r int) {
-		src := s.taps[worker][:0]
-		for c := range x.channels {
-			for from := r - 1; from <= r+1; from++ {
-				if from < 0 || from >= x.rows {
-					src = append(src, &s.zero[0], &s.zero[0], &s.zero[0])
-				} else {
-					src = append(src, x.from(c, from, 0), x.from(c, from, d), x.from(c, from, 2*d))
-				}
-			}
+	parallel(s.workers, x.rows/tileRows, func(worker, i int) {
+		w := &scratch[worker]
+		if w.tile == nil {
+			w.tile = newTile(x.channels, x.past+x.width)
 		}
-		s.taps[worker] = src
-		l.full.mix(out, r, x, d, src, l.full.b, lo, hi, 0)
+		l.full.mix(w.tile, out, x, i*tileRows, l.timeStep, lo, hi, s.zero)
 	})
 	out.keep(lo, hi)
 }
@@ -158,13 +158,14 @@ func (s *stream) depthwise(l *residual, x, out *tensor, step int) {
 }
 
 // heads computes the logits from the trunk's output x, whose first new column
-// is at step; theirs is one step earlier.
-func (s *stream) heads(x *tensor, step int) {
-	n := s.net
+// is at step; theirs is one step earlier. Those of span(step-1) are valid.
+func (s *stream) heads(scratch []worker, step int) {
+	n, x := s.net, s.trunk[len(s.trunk)-1]
+	s.kept.slide()
 	ahead, to := s.span(step)
 	lo, hi := s.span(step - 1)
 	parallel(s.workers, pitch.Rows, func(worker, r int) {
-		src := s.taps[worker][:0]
+		src := scratch[worker].taps[:0]
 		for c := range x.channels {
 			src = append(src, x.from(c, r, 2))
 		}
@@ -173,7 +174,7 @@ func (s *stream) heads(x *tensor, step int) {
 			src[c] = x.from(c, r, 1)
 		}
 		n.row.mix(s.row, r, nil, 0, src, n.row.b, lo, hi, linear)
-		s.taps[worker] = src
+		scratch[worker].taps = src
 	})
 	s.kept.keep(ahead, to)
 	var src []*float32

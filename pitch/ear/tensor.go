@@ -1,7 +1,5 @@
 package ear
 
-import "sync"
-
 // tensor is a window along time on [channels][rows] values, time contiguous:
 // the last past steps of the window before it, then width new steps.
 type tensor struct {
@@ -42,24 +40,4 @@ func (x *tensor) keep(lo, hi int) {
 		clear(row[:lo])
 		clear(row[hi:])
 	}
-}
-
-// parallel runs f for every i in [0, n) on so many workers; of calls with the
-// same worker, one runs at a time.
-func parallel(workers, n int, f func(worker, i int)) {
-	if workers = min(workers, n); workers <= 1 {
-		for i := range n {
-			f(0, i)
-		}
-		return
-	}
-	var wg sync.WaitGroup
-	for w := range workers {
-		wg.Go(func() {
-			for i := w; i < n; i += workers {
-				f(w, i)
-			}
-		})
-	}
-	wg.Wait()
 }
