@@ -75,6 +75,14 @@ func newLattice(s []state, f pitch.Frames, w weights) *lattice {
 	return l
 }
 
+// another is the same lattice with scores of its own, so that both can be gone through
+// at once.
+func (l *lattice) another() *lattice {
+	other := *l
+	other.emit, other.onset = make([]float64, len(l.states)), make([]float64, len(l.states))
+	return &other
+}
+
 // score fills emit and onset with the log weights of frame t.
 func (l *lattice) score(t int) {
 	f, w := &l.frames, &l.w

@@ -3,6 +3,7 @@ package tabber
 import (
 	"math"
 	"sort"
+	"sync"
 
 	"blowdraw/decode"
 	"blowdraw/pitch"
@@ -18,18 +19,24 @@ const (
 
 // events decides what was played in a clip of which the ear heard f.
 func (t *Transcriber) events(c decode.Clip, f pitch.Frames) []tab.Event {
-	l := newLattice(t.states, f, t.method.weights)
-	spans := t.spans(l, f)
-	t.octaves(c, f, spans)
-	if len(spans) == 0 {
-		return nil
-	}
-	p := l.posterior()
+	spans, _, p := t.decide(c, f)
 	out := make([]tab.Event, len(spans))
 	for i, c := range t.confidences(f, p, spans) {
 		out[i] = t.event(f, p, spans[i], c)
 	}
 	return out
+}
+
+// decide searches for the likeliest stretches, asks about octaves, and meanwhile takes
+// forward and backward probabilities over the same lattice.
+func (t *Transcriber) decide(c decode.Clip, f pitch.Frames) (spans []span, asked []question, p posterior) {
+	l := newLattice(t.states, f, t.method.weights)
+	var wg sync.WaitGroup
+	wg.Go(func() { p = l.another().posterior() })
+	spans = t.spans(l, f)
+	asked = t.octaves(c, f, spans)
+	wg.Wait()
+	return spans, asked, p
 }
 
 // spans are the likeliest stretches, their begins and ends set right.

@@ -99,10 +99,7 @@ func (t *Transcriber) judge(ctx context.Context, w *window, events []tab.Event) 
 // judgeWindow judges the events that start in [from, to), and reports whether
 // any notes were heard.
 func (t *Transcriber) judgeWindow(c decode.Clip, f pitch.Frames, events []tab.Event, from, to float64, v *Verdict) bool {
-	l := newLattice(t.states, f, t.method.weights)
-	spans := t.spans(l, f)
-	asked := t.octaves(c, f, spans)
-	p := l.posterior()
+	spans, asked, p := t.decide(c, f)
 	confidences := t.confidences(f, p, spans)
 	end := f.Time(f.N - 1)
 	for i, e := range events {

@@ -2,12 +2,11 @@ package tabber
 
 import (
 	"math"
-	"runtime"
 	"slices"
-	"sync"
 
 	"blowdraw/decode"
 	"blowdraw/pitch"
+	"blowdraw/pitch/parallel"
 	"blowdraw/pitch/partials"
 )
 
@@ -88,21 +87,13 @@ func (t *Transcriber) octaves(c decode.Clip, f pitch.Frames, spans []span) []que
 // questions that the spans of one window pose, with all their features.
 func (t *Transcriber) questions(c decode.Clip, f pitch.Frames, spans []span) []question {
 	posed := make([]question, len(spans))
-	var wg sync.WaitGroup
-	workers := runtime.GOMAXPROCS(0)
-	for w := range workers {
-		wg.Go(func() {
-			for i := w; i < len(spans); i += workers {
-				if q, ok := t.question(c, f, spans[i]); ok {
-					q.span = i
-					posed[i] = q
-				} else {
-					posed[i].span = -1
-				}
-			}
-		})
-	}
-	wg.Wait()
+	parallel.Each(len(spans), func(_, i int) {
+		q, ok := t.question(c, f, spans[i])
+		if q.span = i; !ok {
+			q.span = -1
+		}
+		posed[i] = q
+	})
 	all := slices.DeleteFunc(posed, func(q question) bool { return q.span < 0 })
 	for i := range all {
 		t.compare(&all[i], all)

@@ -8,6 +8,7 @@ import (
 	"blowdraw/decode"
 	"blowdraw/pitch"
 	"blowdraw/pitch/contour"
+	"blowdraw/pitch/parallel"
 	"blowdraw/tabber/harp"
 	"blowdraw/tabber/tab"
 )
@@ -52,38 +53,54 @@ const (
 
 // add measures the events of a clip.
 func (p playings) add(t *Transcriber, c decode.Clip, events []tab.Event, cents float64) {
-	a := contour.NewAnalyzer()
+	analyzers := make([]*contour.Analyzer, parallel.Workers())
+	all := make([]playing, len(events))
+	parallel.Each(len(events), func(worker, i int) {
+		if analyzers[worker] == nil {
+			analyzers[worker] = contour.NewAnalyzer()
+		}
+		all[i] = t.playing(analyzers[worker], c, events, i, cents)
+	})
 	for i, e := range events {
-		if len(e.Actions) == 0 {
-			continue
+		if len(e.Actions) > 0 {
+			all[i].shake = p[e.Start].shake
+			p[e.Start] = all[i]
 		}
-		before := beforeFrames
-		joined := i > 0 && e.Start-events[i-1].End < contiguous
-		if joined {
-			before = joinedFrames
-		}
-		start := frameOf(c, e.Start)
-		lead := max(before, slapBefore)
-		s := a.Spectra(c.Samples, start-lead, max(frameOf(c, e.End)+1, start+leastLine))
-		m := t.measure(s.From(lead-before), e, cents)
-		var ringing []harp.Action
-		if i > 0 && e.Start-events[i-1].End < ringSeconds {
-			ringing = events[i-1].Actions
-		}
-		begin := s.Until(lead + joinFrames)
-		m.slap = t.slap(begin, lead, e, ringing, cents, m.level)
-		if i > 0 && goesOn(events[i-1], e) {
-			j := t.join(c, begin, lead, events[i-1], e, cents)
-			m.join = &j
-		}
-		if joined && bendOf(events[i-1], e) {
-			if m.glide = t.glide(a, c, events[i-1], e, cents); m.glide.Seconds > 0 {
-				m.scoop = slide{}
-			}
-		}
-		m.shake = p[e.Start].shake
-		p[e.Start] = m
 	}
+}
+
+// playing measures event i of a clip, but for its shake; nothing of what the harp
+// cannot play.
+func (t *Transcriber) playing(a *contour.Analyzer, c decode.Clip, events []tab.Event, i int, cents float64) playing {
+	e := events[i]
+	if len(e.Actions) == 0 {
+		return playing{}
+	}
+	before := beforeFrames
+	joined := i > 0 && e.Start-events[i-1].End < contiguous
+	if joined {
+		before = joinedFrames
+	}
+	start := frameOf(c, e.Start)
+	lead := max(before, slapBefore)
+	s := a.Spectra(c.Samples, start-lead, max(frameOf(c, e.End)+1, start+leastLine))
+	m := t.measure(s.From(lead-before), e, cents)
+	var ringing []harp.Action
+	if i > 0 && e.Start-events[i-1].End < ringSeconds {
+		ringing = events[i-1].Actions
+	}
+	begin := s.Until(lead + joinFrames)
+	m.slap = t.slap(begin, lead, e, ringing, cents, m.level)
+	if i > 0 && goesOn(events[i-1], e) {
+		j := t.join(c, begin, lead, events[i-1], e, cents)
+		m.join = &j
+	}
+	if joined && bendOf(events[i-1], e) {
+		if m.glide = t.glide(a, c, events[i-1], e, cents); m.glide.Seconds > 0 {
+			m.scoop = slide{}
+		}
+	}
+	return m
 }
 
 // frameOf is the frame of a clip nearest to a time in seconds.

@@ -258,17 +258,21 @@ func (t *Transcriber) clip(c decode.Clip, cents float64, o *overview) Result {
 		cents = *t.opt.Tuning
 	}
 	var strength []float64 // which the classical ear needs
+	var wg sync.WaitGroup
 	if t.learned == nil {
 		strength = o.pulse.add(c)
+	} else {
+		wg.Go(func() { o.pulse.add(c) })
+	}
+	listen := func() { o.pulse.listen(c, cents) }
+	known := !math.IsNaN(cents)
+	if known {
+		wg.Go(listen)
 	}
 	f := t.hearPulse(c, strength, &cents)
-	var wg sync.WaitGroup // none of these needs another
-	wg.Go(func() {
-		if t.learned != nil {
-			o.pulse.add(c)
-		}
-		o.pulse.listen(c, cents)
-	})
+	if !known {
+		wg.Go(listen)
+	}
 	end := c.Start + float64(len(c.Samples))/float64(c.Rate)
 	r := Result{TuningCents: cents, From: c.Start, To: end}
 	r.Events = o.how.joinShakes(t, f, t.events(c, f))

@@ -40,16 +40,10 @@ func (t *Transcriber) Textures(c decode.Clip) Passage {
 		out.Cents = *t.opt.Tuning
 	}
 	f := t.hear(c, &out.Cents)
-	l := newLattice(t.states, f, t.method.weights)
-	spans := t.spans(l, f)
-	asked := t.octaves(c, f, spans)
-	if len(spans) == 0 {
-		return out
-	}
+	spans, asked, p := t.decide(c, f)
 	if len(asked) > 0 {
 		out.Usual = asked[0].x[usualOdd]
 	}
-	p := l.posterior()
 	for i, confidence := range t.confidences(f, p, spans) {
 		s := spans[i]
 		if len(t.states[s.state].actions) == 0 {

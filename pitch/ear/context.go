@@ -1,6 +1,9 @@
 package ear
 
-import "blowdraw/pitch"
+import (
+	"blowdraw/pitch"
+	"blowdraw/pitch/parallel"
+)
 
 // context is a layer that tells each moment how the harp sounds around it, so
 // that a reed's partials can be held against those of the same and of other
@@ -47,7 +50,7 @@ func (s *sums) start(k int) int { return k * s.width % s.kept.width }
 // context is the layer's part for window k; out's first new column is step.
 func (s *stream) context(scratch []worker, x, out *tensor, k, step int) {
 	lo, hi := s.span(step + contextSpan)
-	parallel(s.workers, pitch.Rows, func(worker, r int) {
+	parallel.On(s.workers, pitch.Rows, func(worker, r int) {
 		src := scratch[worker].taps[:0]
 		for c := range x.channels {
 			src = append(src, x.from(c, r, x.past))
@@ -56,9 +59,9 @@ func (s *stream) context(scratch []worker, x, out *tensor, k, step int) {
 		s.gated(r, s.sums.start(k), src, lo, hi)
 		s.sums.add(r, k)
 	})
-	parallel(s.workers, contextIn, func(_, c int) { s.sums.meanOfAll(c) })
+	parallel.On(s.workers, contextIn, func(_, c int) { s.sums.meanOfAll(c) })
 	lo, hi = s.span(step)
-	parallel(s.workers, pitch.Rows, func(worker, r int) {
+	parallel.On(s.workers, pitch.Rows, func(worker, r int) {
 		s.sums.meanOfRow(r)
 		src := scratch[worker].taps[:0]
 		for c := range contextIn {

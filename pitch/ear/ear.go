@@ -14,9 +14,9 @@ package ear
 import (
 	"fmt"
 	"math"
-	"runtime"
 
 	"blowdraw/pitch"
+	"blowdraw/pitch/parallel"
 )
 
 // Ear is a loaded reed model, safe for concurrent use.
@@ -69,7 +69,7 @@ type hearing struct {
 
 func newHearing(n *network, samples []float64, out *pitch.Frames, width int) *hearing {
 	total, windows := (out.N+n.stride-1)/n.stride, 1
-	if runtime.GOMAXPROCS(0) > 1 {
+	if parallel.Workers() > 1 {
 		windows = atOnce
 	}
 	h := &hearing{
@@ -102,7 +102,7 @@ func (h *hearing) listen(k int) {
 	at := k * h.width
 	lo, hi := h.span(at)
 	stride := h.net.stride
-	parallel(h.workers, (hi*stride+batch-1)/batch, func(worker, i int) {
+	parallel.On(h.workers, (hi*stride+batch-1)/batch, func(worker, i int) {
 		if h.frames[worker] == nil {
 			h.frames[worker] = newFrames()
 		}
@@ -163,7 +163,7 @@ func loudness(f *frames, i, r int) float32 {
 func (h *hearing) tell(step int) {
 	lo, hi := h.span(step)
 	stride := h.net.stride
-	parallel(h.workers, hi-lo, func(_, j int) {
+	parallel.On(h.workers, hi-lo, func(_, j int) {
 		whole := make([]float32, globalWide) // frames of a step share it
 		for k := range whole {
 			whole[k] = h.wide.row(k, 0)[lo+j]

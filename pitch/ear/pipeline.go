@@ -47,23 +47,3 @@ func pipeline(n, atOnce int, stages []func(k int)) {
 	}
 	wg.Wait()
 }
-
-// parallel runs f for every i in [0, n) on so many workers; of calls with the
-// same worker, one runs at a time.
-func parallel(workers, n int, f func(worker, i int)) {
-	if workers = min(workers, n); workers <= 1 {
-		for i := range n {
-			f(0, i)
-		}
-		return
-	}
-	var wg sync.WaitGroup
-	for w := range workers {
-		wg.Go(func() {
-			for i := w; i < n; i += workers {
-				f(w, i)
-			}
-		})
-	}
-	wg.Wait()
-}

@@ -1,9 +1,8 @@
 package ear
 
 import (
-	"runtime"
-
 	"blowdraw/pitch"
+	"blowdraw/pitch/parallel"
 )
 
 // stream runs a network over a recording window by window. Each layer keeps as
@@ -41,7 +40,7 @@ const atOnce = 3
 func workersOf(processors int) int { return (processors + 1) / 2 }
 
 func newStream(n *network, layout *[pitch.LayoutFeatures][pitch.Rows]float32, total, width int) *stream {
-	s := &stream{net: n, bias: n.biases(layout), total: total, width: width, workers: workersOf(runtime.GOMAXPROCS(0))}
+	s := &stream{net: n, bias: n.biases(layout), total: total, width: width, workers: workersOf(parallel.Workers())}
 	for range n.stride {
 		s.in = append(s.in, newTensor(inChannels, inBins, 2, width))
 	}
@@ -104,7 +103,7 @@ func (s *stream) first(scratch []worker, step int) {
 	n, out := s.net, s.trunk[0]
 	out.slide()
 	lo, hi := s.span(step)
-	parallel(s.workers, pitch.Rows, func(worker, r int) {
+	parallel.On(s.workers, pitch.Rows, func(worker, r int) {
 		src := scratch[worker].taps[:0]
 		for ch := range inChannels {
 			for k := range freqTaps {
@@ -129,7 +128,7 @@ func (s *stream) first(scratch []worker, step int) {
 // residual is a layer of full convolutions.
 func (s *stream) residual(scratch []worker, l *residual, x, out *tensor, step int) {
 	lo, hi := s.span(step)
-	parallel(s.workers, x.rows/tileRows, func(worker, i int) {
+	parallel.On(s.workers, x.rows/tileRows, func(worker, i int) {
 		w := &scratch[worker]
 		if w.tile == nil {
 			w.tile = newTile(x.channels, x.past+x.width)
@@ -143,7 +142,7 @@ func (s *stream) residual(scratch []worker, l *residual, x, out *tensor, step in
 func (s *stream) depthwise(l *residual, x, out *tensor, step int) {
 	lo, hi := s.span(step)
 	middle := l.reach()
-	parallel(s.workers, x.rows, func(_, r int) {
+	parallel.On(s.workers, x.rows, func(_, r int) {
 		first, end, apart := 0, l.taps, l.timeStep // taps within the axis
 		if l.rowStep > 0 {
 			first, end, apart = max(0, l.taps/2-r), min(l.taps, x.rows-r+l.taps/2), x.past+x.width
@@ -164,7 +163,7 @@ func (s *stream) heads(scratch []worker, step int) {
 	s.kept.slide()
 	ahead, to := s.span(step)
 	lo, hi := s.span(step - 1)
-	parallel(s.workers, pitch.Rows, func(worker, r int) {
+	parallel.On(s.workers, pitch.Rows, func(worker, r int) {
 		src := scratch[worker].taps[:0]
 		for c := range x.channels {
 			src = append(src, x.from(c, r, 2))
@@ -185,7 +184,7 @@ func (s *stream) heads(scratch []worker, step int) {
 			}
 		}
 	}
-	parallel(s.workers, n.g2.outs/4, func(_, g int) {
+	parallel.On(s.workers, n.g2.outs/4, func(_, g int) {
 		n.g2.group(g, s.wide, 0, nil, 0, src, n.g2.b, lo, hi, 0)
 	})
 	src = src[:0]

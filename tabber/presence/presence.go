@@ -22,9 +22,11 @@ package presence
 import (
 	"math"
 	"slices"
+	"sync"
 
 	"blowdraw/decode"
 	"blowdraw/pitch"
+	"blowdraw/pitch/parallel"
 	"blowdraw/tabber/harp"
 	"blowdraw/tabber/tab"
 )
@@ -64,15 +66,19 @@ func (t *Track) Add(h harp.Harp, f pitch.Frames, c decode.Clip, events []tab.Eve
 	if f.Breath == nil {
 		return
 	}
-	t.sketch(f, c)
 	if t.heard == nil {
 		t.heard = map[float64]heard{}
 	}
-	for _, e := range events {
-		if x := EventCues(h, f, c, e); x != nil {
+	var wg sync.WaitGroup
+	wg.Go(func() { t.sketch(f, c) })
+	cues := make([][]float64, len(events))
+	parallel.Each(len(events), func(_, i int) { cues[i] = EventCues(h, f, c, events[i]) })
+	for i, e := range events {
+		if x := cues[i]; x != nil {
 			t.heard[e.Start] = heard{traits(x), harpModel.odds(x)}
 		}
 	}
+	wg.Wait()
 }
 
 // heard is what is kept of an event.
