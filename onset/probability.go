@@ -9,14 +9,15 @@ import (
 // frame. A frame that is not the largest within 3 frames gets 0.02; a peak is
 // judged by its height over the local mean (Böck & Widmer 2013, section 3.3)
 // against the section's usual peaks.
-func Probability(strength []float64) []float32 {
+func Probability(strength []float32) []float32 {
 	out := make([]float32, len(strength))
 	var peaks []float64
-	rise := make([]float64, len(strength))
+	rise := func(i int) float64 {
+		return float64(strength[i]) - mean(strength[max(0, i-9):min(len(strength), i+9)])
+	}
 	for i := range strength {
-		rise[i] = strength[i] - mean(strength[max(0, i-9):min(len(strength), i+9)])
 		if isPeak(strength, i, 3) {
-			peaks = append(peaks, rise[i])
+			peaks = append(peaks, rise(i))
 		}
 	}
 	slices.Sort(peaks)
@@ -27,13 +28,13 @@ func Probability(strength []float64) []float32 {
 	for i := range strength {
 		out[i] = 0.02
 		if isPeak(strength, i, 3) {
-			out[i] = float32(1 / (1 + math.Exp(-8*(rise[i]/usual-0.35))))
+			out[i] = float32(1 / (1 + math.Exp(-8*(rise(i)/usual-0.35))))
 		}
 	}
 	return out
 }
 
-func isPeak(x []float64, i, reach int) bool {
+func isPeak(x []float32, i, reach int) bool {
 	for j := max(0, i-reach); j <= min(len(x)-1, i+reach); j++ {
 		if x[j] > x[i] {
 			return false
@@ -42,10 +43,10 @@ func isPeak(x []float64, i, reach int) bool {
 	return true
 }
 
-func mean(x []float64) float64 {
+func mean(x []float32) float64 {
 	sum := 0.0
 	for _, v := range x {
-		sum += v
+		sum += float64(v)
 	}
 	return sum / float64(max(1, len(x)))
 }

@@ -20,7 +20,7 @@ const (
 // of three neighbouring filters two frames earlier, in logarithmic units summed
 // over filters. One value a hop, frame i centred on sample i*hop of x, the rise
 // counted where it starts.
-func Strength(x []float64, rate, hop int) []float64 {
+func Strength(x []float64, rate, hop int) []float32 {
 	n := len(x)/hop + 1
 	edges := filters(rate)
 	magnitudes := make([]float64, window/2+1)
@@ -28,7 +28,7 @@ func Strength(x []float64, rate, hop int) []float64 {
 	for i := range past {
 		past[i] = make([]float64, len(edges)-2)
 	}
-	out := make([]float64, n)
+	out := make([]float32, n)
 	fft.NewFrames(hann(), hop).Each(x, -window/2, n+lag, func(i int, power []float32) {
 		now := past[i%len(past)]
 		for k, p := range power {
@@ -38,8 +38,7 @@ func Strength(x []float64, rate, hop int) []float64 {
 		if i < lag {
 			return
 		}
-		rise := &out[i-lag]
-		then := past[(i-lag)%len(past)]
+		rise, then := 0.0, past[(i-lag)%len(past)]
 		for b, v := range now {
 			top := then[b]
 			if b > 0 {
@@ -48,8 +47,9 @@ func Strength(x []float64, rate, hop int) []float64 {
 			if b+1 < len(then) {
 				top = max(top, then[b+1])
 			}
-			*rise += max(0, v-top)
+			rise += max(0, v-top)
 		}
+		out[i-lag] = float32(rise)
 	})
 	return out
 }

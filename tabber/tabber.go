@@ -114,7 +114,7 @@ func (t *Transcriber) hear(c decode.Clip, cents *float64) pitch.Frames {
 }
 
 // hearPulse is hear for a clip whose onset strength is at hand; nil if it is not.
-func (t *Transcriber) hearPulse(c decode.Clip, strength []float64, cents *float64) pitch.Frames {
+func (t *Transcriber) hearPulse(c decode.Clip, strength []float32, cents *float64) pitch.Frames {
 	listen := func(at float64) pitch.Frames {
 		return t.learned.Hear(c.Samples, c.Start, t.axis(at))
 	}
@@ -131,7 +131,7 @@ func (t *Transcriber) hearPulse(c decode.Clip, strength []float64, cents *float6
 
 // classical prepares the single-note ear: pitch from probabilistic YIN, begins
 // of notes from spectral flux where a row starts to sound and from dips in level.
-func (t *Transcriber) classical(c decode.Clip, strength []float64) func(cents float64) pitch.Frames {
+func (t *Transcriber) classical(c decode.Clip, strength []float32) func(cents float64) pitch.Frames {
 	track := pitch.NewTrack(c.Samples, c.Start, t.axis(0))
 	if strength == nil {
 		strength = onset.Strength(c.Samples, pitch.Rate, pitch.Hop)
@@ -257,7 +257,7 @@ func (t *Transcriber) clip(c decode.Clip, cents float64, o *overview) Result {
 	if t.opt.Tuning != nil {
 		cents = *t.opt.Tuning
 	}
-	var strength []float64 // which the classical ear needs
+	var strength []float32 // which the classical ear needs
 	var wg sync.WaitGroup
 	if t.learned == nil {
 		strength = o.pulse.add(c)

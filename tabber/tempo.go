@@ -25,7 +25,7 @@ const unsettled = 4
 
 // add takes what is new in a clip, whose frames coincide with those before, and
 // returns the strength of the clip alone.
-func (p *pulse) add(c decode.Clip) []float64 {
+func (p *pulse) add(c decode.Clip) []float32 {
 	s := onset.Strength(c.Samples, c.Rate, pitch.Hop)
 	if len(p.strength) == 0 {
 		p.start = c.Start
@@ -38,9 +38,7 @@ func (p *pulse) add(c decode.Clip) []float64 {
 		keep = min(first+unsettled, n)
 	}
 	p.strength = p.strength[:keep]
-	for _, v := range s[keep-first:] {
-		p.strength = append(p.strength, float32(v))
-	}
+	p.strength = append(p.strength, s[keep-first:]...)
 	return s
 }
 
@@ -63,10 +61,7 @@ func (p *pulse) finish(r *Result, opt Options) {
 			notes = append(notes, form.Note{Start: e.Start, End: e.End, Pitch: m - r.TuningCents/100})
 		}
 	}
-	s := beat.Strength{Start: p.start, Hop: pitch.HopSeconds, Values: make([]float64, len(p.strength))}
-	for i, v := range p.strength {
-		s.Values[i] = float64(v)
-	}
+	s := beat.Strength{Start: p.start, Hop: pitch.HopSeconds, Values: p.strength}
 	if len(opt.Taps) > 0 {
 		r.Tempo = beat.Tapped(opt.Taps, s, starts)
 	} else {

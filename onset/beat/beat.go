@@ -47,7 +47,7 @@ const (
 // value every Hop seconds, the first at Start seconds.
 type Strength struct {
 	Start, Hop float64
-	Values     []float64
+	Values     []float32
 }
 
 // Words for how beats are divided.

@@ -220,10 +220,10 @@ func TestTooLittle(t *testing.T) {
 // BenchmarkFind measures the tempo of an hour.
 func BenchmarkFind(b *testing.B) {
 	const seconds = 3600
-	s := beat.Strength{Hop: float64(hop) / rate, Values: make([]float64, seconds*rate/hop)}
+	s := beat.Strength{Hop: float64(hop) / rate, Values: make([]float32, seconds*rate/hop)}
 	rng := rand.New(rand.NewPCG(5, 6))
 	for i := range s.Values {
-		s.Values[i] = rng.Float64()
+		s.Values[i] = rng.Float32()
 	}
 	var notes []float64
 	for t := 0.25; t < seconds; t += 0.5 {

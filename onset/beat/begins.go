@@ -27,7 +27,7 @@ func (s Strength) begins(notes []float64, from, to float64) (out []begin, n floa
 	for i, p := range probability {
 		t := s.Start + float64(i)*s.Hop + peakEarly
 		if p > leastPeak && t >= from && t < to {
-			accent := min(s.Values[i]/usual, strongest)
+			accent := min(float64(s.Values[i])/usual, strongest)
 			out = append(out, begin{t, peakWeight * float64(p) * accent})
 			n += float64(p)
 		}
@@ -43,11 +43,11 @@ func (s Strength) begins(notes []float64, from, to float64) (out []begin, n floa
 }
 
 // usualPeak is the median strength of likely peaks.
-func usualPeak(strength []float64, probability []float32) float64 {
+func usualPeak(strength []float32, probability []float32) float64 {
 	var peaks []float64
 	for i, p := range probability {
 		if p > 0.5 {
-			peaks = append(peaks, strength[i])
+			peaks = append(peaks, float64(strength[i]))
 		}
 	}
 	if len(peaks) == 0 {

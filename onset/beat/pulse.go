@@ -1,6 +1,10 @@
 package beat
 
-import "math"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/floats"
+)
 
 const (
 	meanSeconds = 0.5   // the strength is taken against its mean over so long
@@ -22,11 +26,7 @@ func (s Strength) resemblance(from, to float64) []float64 {
 	longest := min(len(x)/2, int(multiples*60/Slowest*(1+give)/s.Hop)+2)
 	out := make([]float64, longest+1)
 	for lag := range out {
-		sum := 0.0
-		for k := lag; k < len(x); k++ {
-			sum += x[k] * x[k-lag]
-		}
-		out[lag] = sum / float64(len(x)-lag)
+		out[lag] = floats.Dot(x[lag:], x[:len(x)-lag]) / float64(len(x)-lag)
 	}
 	if out[0] <= 0 {
 		return nil
@@ -39,16 +39,16 @@ func (s Strength) resemblance(from, to float64) []float64 {
 
 // rises are what stands out over the mean of 2*reach+1 values, with the mean
 // of the whole taken off.
-func rises(x []float64, reach int) []float64 {
+func rises(x []float32, reach int) []float64 {
 	sums := make([]float64, len(x)+1)
 	for i, v := range x {
-		sums[i+1] = sums[i] + v
+		sums[i+1] = sums[i] + float64(v)
 	}
 	out := make([]float64, len(x))
 	mean := 0.0
 	for i, v := range x {
 		a, b := max(0, i-reach), min(len(x), i+reach+1)
-		out[i] = max(0, v-(sums[b]-sums[a])/float64(b-a))
+		out[i] = max(0, float64(v)-(sums[b]-sums[a])/float64(b-a))
 		mean += out[i] / float64(len(x))
 	}
 	for i := range out {

@@ -4,6 +4,10 @@ import (
 	"math"
 	"slices"
 	"sort"
+
+	"blowdraw/pitch/parallel"
+
+	"gonum.org/v1/gonum/floats"
 )
 
 const (
@@ -85,19 +89,12 @@ func fold(begins []begin, from, period float64, into []float64) {
 	}
 }
 
-// lay finds the best place for a template over a fold: the sum over begins, and
-// the bin of the beat.
-func lay(fold, template []float64) (best float64, place int) {
+// lay finds the best place for a template over a fold, which is there twice, one
+// behind the other: the sum over begins, and the bin of the beat.
+func lay(twice, template []float64) (best float64, place int) {
 	best = math.Inf(-1)
 	for shift := range bins {
-		sum := 0.0
-		for i, t := range template[:bins-shift] {
-			sum += t * fold[shift+i]
-		}
-		for i, t := range template[bins-shift:] {
-			sum += t * fold[i]
-		}
-		if sum > best {
+		if sum := floats.Dot(template, twice[shift:][:bins]); sum > best {
 			best, place = sum, shift
 		}
 	}
@@ -156,12 +153,23 @@ type search struct {
 	windows   []windowStates
 }
 
-// windowStates is what is kept of a window: for each state the one before, and
-// the bin of the beat.
+// windowStates is what is kept of a window: for each state by how many tempi the one
+// before is faster, or turned if that is top, and the bin of the beat.
 type windowStates struct {
-	from, to float64
-	before   []int16
-	places   []uint8
+	start, end float64
+	top        int16
+	before     []int8
+	places     []uint8
+}
+
+const turned = math.MaxInt8
+
+// origin is the state of the window before from which state k goes on.
+func (w *windowStates) origin(k int) int {
+	if w.before[k] == turned {
+		return int(w.top)
+	}
+	return k + int(w.before[k])*len(grids)
 }
 
 func newSearch(bpm []float64) *search {
@@ -179,33 +187,36 @@ func newSearch(bpm []float64) *search {
 // window goes one window on.
 func (s *search) window(strength Strength, begins []begin, from, to float64) {
 	n := len(s.templates)
-	w := windowStates{from, to, make([]int16, n), make([]uint8, n)}
+	w := windowStates{start: from, end: to, before: make([]int8, n), places: make([]uint8, n)}
 	if len(s.windows) > 0 {
-		s.step(w.before)
+		s.step(&w)
 	}
 	alike := strength.resemblance(from, to)
-	folded := make([]float64, bins)
-	for i, b := range s.bpm {
-		beats := comb*pulse(alike, strength.Hop, 60/b) + prior(b)
-		fold(begins, from, 60/b, folded)
+	folded := make([][2 * bins]float64, parallel.Workers())
+	parallel.Each(len(s.bpm), func(worker, i int) {
+		period, twice := 60/s.bpm[i], folded[worker][:]
+		beats := comb*pulse(alike, strength.Hop, period) + prior(s.bpm[i])
+		fold(begins, from, period, twice[:bins])
+		copy(twice[bins:], twice)
 		for k := i * len(grids); k < (i+1)*len(grids); k++ {
-			v, place := lay(folded, s.templates[k])
+			v, place := lay(twice, s.templates[k])
 			w.places[k] = uint8(place)
 			s.total[k] += evidence * (v + beats)
 			s.sum[k] += evidence * (v + beats)
 		}
-	}
+	})
 	s.windows = append(s.windows, w)
 }
 
 // step carries the totals over to the next window. A small change of tempo costs
 // little, any other turn.
-func (s *search) step(before []int16) {
+func (s *search) step(w *windowStates) {
 	n := len(s.total)
 	next := make([]float64, n)
 	top := argmax(s.total)
+	w.top = int16(top)
 	for k := range next {
-		best, at := s.total[top]-turn, top
+		best, at := s.total[top]-turn, turned
 		for d := -4; d <= 4; d++ {
 			j := k + d*len(grids)
 			if j < 0 || j >= n {
@@ -213,10 +224,10 @@ func (s *search) step(before []int16) {
 			}
 			z := float64(d) * tempoStep / drift
 			if v := s.total[j] - z*z/2; v > best {
-				best, at = v, j
+				best, at = v, d
 			}
 		}
-		next[k], before[k] = best, int16(at)
+		next[k], w.before[k] = best, int8(at)
 	}
 	s.total = next
 }
@@ -229,10 +240,10 @@ func (s *search) best() curve {
 		w := s.windows[i]
 		period := 60 / s.bpm[k/len(grids)]
 		c[i] = point{
-			from: w.from, to: w.to, middle: (w.from + w.to) / 2, period: period, grid: k % len(grids),
-			beat: w.from + float64(w.places[k])/bins*period,
+			from: w.start, to: w.end, middle: (w.start + w.end) / 2, period: period, grid: k % len(grids),
+			beat: w.start + float64(w.places[k])/bins*period,
 		}
-		k = int(w.before[k])
+		k = w.origin(k)
 	}
 	return c
 }

@@ -1,6 +1,7 @@
 package beat
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
@@ -12,63 +13,78 @@ const (
 	tightness = 200.0 // how much a change of period costs (Ellis 2007, alpha)
 )
 
+// reach is how far a begin's bump goes, in frames.
+const reach = 3 * width / frame
+
 // track places beats, each about a period after the last.
 func track(begins []begin, c curve, from, to float64) []float64 {
 	n := int((to-from)/frame) + 1
-	merit := make([]float64, n)
+	return follow(n, c, from, func(i int) float64 {
+		for len(begins) > 0 && int((begins[0].time-from)/frame+reach) < i {
+			begins = begins[1:]
+		}
+		return merit(begins, c, from, i)
+	})
+}
+
+// merit of a beat at frame i, given what begins from there on and shortly before.
+func merit(begins []begin, c curve, from float64, i int) float64 {
+	sum := 0.0
 	for _, o := range begins {
-		spreadOut(merit, (o.time-from)/frame, o.weight)
+		at := (o.time - from) / frame
+		if int(at-reach) > i {
+			break
+		}
+		if d := (float64(i) - at) * frame / width; int(at+reach) >= i {
+			sum += o.weight * math.Exp(-d*d/2)
+		}
 	}
-	for i := range merit {
-		merit[i] = min(merit[i], 1.5) // several begins at once are one beat
-	}
-	for i := range merit {
-		t := from + float64(i)*frame
-		p := c.near(t)
-		d := math.Remainder((t-p.beat)/p.period, 1) * p.period / width
-		merit[i] += expected * math.Exp(-d*d/2)
-	}
-	return follow(merit, c, from)
+	t := from + float64(i)*frame
+	p := c.near(t)
+	d := math.Remainder((t-p.beat)/p.period, 1) * p.period / width
+	return min(sum, 1.5) + expected*math.Exp(-d*d/2) // several begins at once are one beat
 }
 
-// spreadOut adds a bump at a fractional frame.
-func spreadOut(merit []float64, at, weight float64) {
-	const reach = 3 * width / frame
-	for i := max(0, int(at-reach)); i <= min(len(merit)-1, int(at+reach)); i++ {
-		d := (float64(i) - at) * frame / width
-		merit[i] += weight * math.Exp(-d*d/2)
-	}
-}
-
-// follow is the dynamic programming: the sequence of frames with the most merit
-// less the cost of uneven distances. It overwrites merit.
-func follow(merit []float64, c curve, from float64) []float64 {
-	n := len(merit)
-	total, before := merit, make([]int32, n)
+// follow is the dynamic programming over n frames: the sequence of frames with the
+// most merit less the cost of uneven distances.
+func follow(n int, c curve, from float64, merit func(i int) float64) []float64 {
+	slowest := slices.MaxFunc(c, func(a, b point) int { return cmp.Compare(a.period, b.period) }).period / frame
+	total := make([]float64, int(2*slowest)+2) // of the latest frames: frame i at i % len
+	before := make([]uint16, n)                // frames to the beat before, 0 for none
 	period := func(i int) float64 { return c.near(from+float64(i)*frame).period / frame }
-	for i := range total {
+	usual, uneven := 0.0, make([]float64, len(total)) // costs of distances at that period
+	for i := range n {
 		p := period(i)
-		best, at := 0.0, -1
+		if p != usual {
+			usual = p
+			for d := range uneven {
+				z := math.Log(float64(d) / p)
+				uneven[d] = tightness * z * z
+			}
+		}
+		best, apart := 0.0, 0
 		if float64(i) >= p { // a first beat later than this has been missed
 			best = math.Inf(-1)
 		}
-		for j := max(0, i-int(2*p)); j <= i-int(p/2); j++ {
-			z := math.Log(float64(i-j) / p)
-			if v := total[j] - tightness*z*z; v > best {
-				best, at = v, j
+		for d := min(i, int(2*p)); d >= int(p/2); d-- {
+			if v := total[(i-d)%len(total)] - uneven[d]; v > best {
+				best, apart = v, d
 			}
 		}
-		total[i], before[i] = best+merit[i], int32(at)
+		total[i%len(total)], before[i] = best+merit(i), uint16(apart)
 	}
 	last := n - 1
 	for i := max(0, n-int(period(n-1))); i < n; i++ {
-		if total[i] > total[last] {
+		if total[i%len(total)] > total[last%len(total)] {
 			last = i
 		}
 	}
 	var out []float64
-	for i := last; i >= 0; i = int(before[i]) {
+	for i := last; ; i -= int(before[i]) {
 		out = append(out, from+float64(i)*frame)
+		if before[i] == 0 {
+			break
+		}
 	}
 	slices.Reverse(out)
 	return out
