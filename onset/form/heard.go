@@ -15,37 +15,51 @@ const (
 // tones are how strong the twelve pitch classes are, above and in the bass.
 type tones struct{ treble, bass [12]float64 }
 
-// band are the tones of every frame that the player's notes do not hide, and the
-// bass's share in them.
-func (s Sound) band(notes []Note) (frames []tones, bassShare float64) {
-	hidden := make([][Semitones]bool, len(s.Notes))
+// hidden are the semitones of a frame that the player's notes hide, one bit each.
+type hidden uint64
+
+// band are the semitones of every frame that the player's notes hide, and the bass's
+// share in what is left.
+func (s Sound) band(notes []Note) (frames []hidden, bassShare float64) {
+	frames = make([]hidden, len(s.Notes))
 	for _, n := range notes {
 		from, to := s.frames(n.Start-hideEarly, n.End+hideLate)
 		for h := 1.0; h <= partials; h++ {
 			k := int(math.Round(n.Pitch+12*math.Log2(h))) - Lowest
 			for i := from; i < to && k >= 0 && k < Semitones; i++ {
-				hidden[i][k] = true
+				frames[i] |= 1 << k
 			}
 		}
 	}
-	frames = make([]tones, len(s.Notes))
 	low, all := 0.0, 1e-9
-	for i, f := range s.Notes {
-		for k, v := range f {
-			class, v := (Lowest+k)%12, v.Value()
-			switch {
-			case hidden[i][k]:
+	for i := range s.Notes {
+		for k, v := range s.Notes[i] {
+			if frames[i]>>k&1 == 1 {
 				continue
-			case k < basses:
-				frames[i].bass[class] += v
-				low += v
-			default:
-				frames[i].treble[class] += v
 			}
-			all += v
+			if k < basses {
+				low += v.Value()
+			}
+			all += v.Value()
 		}
 	}
 	return frames, low / all
+}
+
+// tones of a frame, but for what is hidden.
+func (s Sound) tones(frame int, but hidden) tones {
+	var out tones
+	for k, v := range s.Notes[frame] {
+		class := (Lowest + k) % 12
+		switch {
+		case but>>k&1 == 1:
+		case k < basses:
+			out.bass[class] += v.Value()
+		default:
+			out.treble[class] += v.Value()
+		}
+	}
+	return out
 }
 
 // frames are the indices of the frames in [from, to) seconds.
@@ -65,13 +79,14 @@ type heard struct {
 }
 
 // hear sums up each beat.
-func (s Sound) hear(frames []tones, beats []float64, notes []Note) []heard {
+func (s Sound) hear(frames []hidden, beats []float64, notes []Note) []heard {
 	out := make([]heard, len(beats))
 	for i, t := range beats {
 		j := min(i, len(beats)-2)
 		length := beats[j+1] - beats[j]
 		from, to := s.frames(t+0.25*length, t+0.8*length)
-		for _, f := range frames[from:to] {
+		for frame := from; frame < to; frame++ {
+			f := s.tones(frame, frames[frame])
 			for k := range f.treble {
 				out[i].treble[k] += f.treble[k]
 				out[i].bass[k] += f.bass[k]

@@ -184,36 +184,56 @@ func (m model) step(p []float64, back bool) []float64 {
 	return out
 }
 
+// stretch is how many beats are kept at once.
+const stretch = 256
+
 // decide gives the probabilities of each beat's place in the bar, by the forward and
-// backward probabilities, and the logarithm of the evidence.
+// backward probabilities, and the logarithm of the evidence. Of a long section only what
+// stretches begin with is kept on the way forward.
 func (m model) decide(beats []heard, band float64) (places [][]float64, evidence float64) {
-	fits, forward, evidence := m.forward(beats, band)
+	parts := slices.Collect(slices.Chunk(beats, stretch))
+	before := make([][]float64, len(parts)+1)
+	var fits, states [][]float64
+	for i, part := range parts {
+		var e float64
+		fits, states, e = m.forward(before[i], part, band)
+		before[i+1] = states[len(states)-1]
+		evidence += e
+	}
 	places = make([][]float64, len(beats))
 	back := slices.Repeat([]float64{1}, m.states())
-	for i := len(beats) - 1; i >= 0; i-- {
-		times(forward[i], back)
-		places[i] = make([]float64, m.places)
-		for k, v := range forward[i] {
-			places[i][k/chords] += v
+	for i := len(parts) - 1; i >= 0; i-- {
+		if i < len(parts)-1 {
+			fits, states, _ = m.forward(before[i], parts[i], band)
 		}
-		normalize(places[i])
-		times(back, fits[i])
-		back = m.step(back, true)
-		normalize(back)
+		for k := len(states) - 1; k >= 0; k-- {
+			times(states[k], back)
+			place := make([]float64, m.places)
+			for state, v := range states[k] {
+				place[state/chords] += v
+			}
+			normalize(place)
+			places[i*stretch+k] = place
+			times(back, fits[k])
+			back = m.step(back, true)
+			normalize(back)
+		}
 	}
 	return places, evidence
 }
 
 // forward gives how well each beat fits each state, against the best, the states'
-// probabilities after each beat, and the logarithm of the evidence.
-func (m model) forward(beats []heard, band float64) (fits, states [][]float64, evidence float64) {
-	now := make([]float64, m.states())
-	for k := range now {
-		now[k] = m.prior[k%chords] / float64(m.places)
-	}
-	for i, h := range beats {
-		if i > 0 {
-			now = m.step(states[i-1], false)
+// probabilities after each beat, and the logarithm of the evidence, given those before
+// the first, nil at the beginning.
+func (m model) forward(before []float64, beats []heard, band float64) (fits, states [][]float64, evidence float64) {
+	for _, h := range beats {
+		now := make([]float64, m.states())
+		if before == nil {
+			for k := range now {
+				now[k] = m.prior[k%chords] / float64(m.places)
+			}
+		} else {
+			now = m.step(before, false)
 		}
 		fit := m.emit(h, band)
 		top := slices.Max(fit)
@@ -222,7 +242,7 @@ func (m model) forward(beats []heard, band float64) (fits, states [][]float64, e
 		}
 		times(now, fit)
 		evidence += top + math.Log(normalize(now))
-		fits, states = append(fits, fit), append(states, now)
+		fits, states, before = append(fits, fit), append(states, now), now
 	}
 	return fits, states, evidence
 }
