@@ -88,30 +88,45 @@ func (t *Track) sketch(f pitch.Frames, c decode.Clip) {
 	t.add(keep, frames)
 }
 
-// cues of every block.
-func (t *Track) cues(events []tab.Event) []cues {
+// each calls do with the cues of every block in turn; they are overwritten after it.
+func (t *Track) each(events []tab.Event, do func(i int, x *cues)) {
 	n := t.frames()
 	if n == 0 {
-		return nil
+		return
 	}
 	quiet := percentile(t.level, 0.05)
-	blocks, pieces := make([]cues, (n+blockFrames-1)/blockFrames), t.all()
-	for i := range blocks {
+	last := t.unsummed()
+	var pieces []piece
+	for i := range (n + blockFrames - 1) / blockFrames {
 		lo, hi := t.block(i)
-		blocks[i] = cuesOf(pieces[lo/pieceFrames : (hi+pieceFrames-1)/pieceFrames])
-		blocks[i][above] -= quiet
-	}
-	for _, e := range events {
-		t.enter(blocks, e)
-	}
-	for i := range blocks {
-		x := &blocks[i]
+		pieces = pieces[:0]
+		for k := lo / pieceFrames; k < (hi+pieceFrames-1)/pieceFrames; k++ {
+			if k < len(t.pieces) {
+				pieces = append(pieces, t.pieces[k])
+			} else {
+				pieces = append(pieces, last[k-len(t.pieces)])
+			}
+		}
+		x := cuesOf(pieces)
+		x[above] -= quiet
+		for len(events) > 0 && t.frame(events[0].End) <= float64(lo) {
+			events = events[1:]
+		}
+		for _, e := range events {
+			if t.frame(e.Start) >= float64(hi) {
+				break
+			}
+			t.enter(&x, e, lo, hi)
+		}
 		for k := range cue(traitCount) {
 			x[traitMeans+k] = x[k] / max(x[filled], leastFilled)
 		}
+		do(i, &x)
 	}
-	return blocks
 }
+
+// frame is where a time in seconds lies among all frames.
+func (t *Track) frame(seconds float64) float64 { return (seconds - t.start) / pitch.HopSeconds }
 
 // block is the range of frames of block i.
 func (t *Track) block(i int) (lo, hi int) {
@@ -119,24 +134,17 @@ func (t *Track) block(i int) (lo, hi int) {
 	return max(0, mid-blockReach), min(t.frames(), mid+blockReach)
 }
 
-// enter adds what an event says to the blocks that it touches.
-func (t *Track) enter(blocks []cues, e tab.Event) {
+// enter adds what an event says to a block of frames [lo, hi).
+func (t *Track) enter(block *cues, e tab.Event, lo, hi int) {
 	x, ok := t.heard[e.Start]
 	if !ok {
 		return
 	}
-	from, to := (e.Start-t.start)/pitch.HopSeconds, (e.End-t.start)/pitch.HopSeconds
-	for i := max(0, int(from-blockReach)/blockFrames-1); i < len(blocks); i++ {
-		lo, hi := t.block(i)
-		if float64(lo) >= to {
-			break
-		}
-		share := max(0, min(to, float64(hi))-max(from, float64(lo))) / float64(hi-lo)
-		for k, v := range x.traits {
-			blocks[i][k] += share * v
-		}
-		blocks[i][filled] += share
+	share := max(0, min(t.frame(e.End), float64(hi))-max(t.frame(e.Start), float64(lo))) / float64(hi-lo)
+	for k, v := range x.traits {
+		block[k] += share * v
 	}
+	block[filled] += share
 }
 
 const (

@@ -1,9 +1,6 @@
 package presence
 
-import (
-	"math"
-	"slices"
-)
+import "math"
 
 // Of a long recording little may be kept: frames are summed up in pieces of half
 // the step between blocks, of which every block has a whole number.
@@ -80,8 +77,17 @@ func (c centibel) dB() float64 { return float64(c) / 100 }
 
 // percentile of levels in dB, q in 0 to 1.
 func percentile(levels []centibel, q float64) float64 {
-	sorted := slices.Sorted(slices.Values(levels))
-	return sorted[int(q*float64(len(sorted)-1)+0.5)].dB()
+	counts := make([]int32, math.MaxUint16+1)
+	for _, v := range levels {
+		counts[int(v)-math.MinInt16]++
+	}
+	rank := int32(q*float64(len(levels)-1) + 0.5)
+	for v, n := range counts {
+		if rank -= n; rank < 0 {
+			return centibel(v + math.MinInt16).dB()
+		}
+	}
+	panic("presence: percentile of no levels")
 }
 
 // add appends what is new of a window from frame keep of the track on, and sums up
@@ -105,9 +111,9 @@ func (t *Track) summed() int { return len(t.pieces) * pieceFrames }
 // frames is the number of all frames.
 func (t *Track) frames() int { return len(t.whole) }
 
-// all is the pieces of all frames.
-func (t *Track) all() []piece {
-	out := t.pieces[:len(t.pieces):len(t.pieces)]
+// unsummed is the pieces of the frames that are not summed up.
+func (t *Track) unsummed() []piece {
+	var out []piece
 	for i := 0; i < len(t.recent); i += pieceFrames {
 		out = append(out, pieceOf(t.recent[i:min(i+pieceFrames, len(t.recent))]))
 	}

@@ -118,9 +118,9 @@ type Block struct {
 // Blocks are all blocks of what was added, given the events heard in it.
 func (t *Track) Blocks(events []tab.Event) []Block {
 	var out []Block
-	for i, x := range t.cues(events) {
+	t.each(events, func(i int, x *cues) {
 		out = append(out, Block{t.start + (float64(i)+0.5)*blockSeconds, slices.Clone(x[:])})
-	}
+	})
 	return out
 }
 
@@ -133,7 +133,7 @@ func (t *Track) Players(events []tab.Event) Players {
 	if t.frames() == 0 {
 		return p
 	}
-	p.Stretches = t.stretches(voices(t.cues(events)), join(events, ours))
+	p.Stretches = t.stretches(t.voices(events), join(events, ours))
 	for i, e := range events {
 		kind := Harp
 		if !ours[i] {
@@ -249,12 +249,12 @@ func (t *Track) harps(events []tab.Event) (ours []bool, sure []float64) {
 }
 
 // voices is Voice or Other for every block, as if no harp played.
-func voices(blocks []cues) []Kind {
+func (t *Track) voices(events []tab.Event) []Kind {
 	var odds, cost []float64
-	for _, x := range blocks {
+	t.each(events, func(_ int, x *cues) {
 		odds, cost = append(odds, trusted*voiceModel.odds(x[:])), append(cost, voiceSwitching)
-	}
-	out := make([]Kind, len(blocks))
+	})
+	out := make([]Kind, len(odds))
 	for i, yes := range likeliest(odds, cost) {
 		out[i] = Other
 		if yes {
