@@ -84,11 +84,12 @@ func (p playings) late(events []tab.Event) []float64 {
 		}
 	}
 	out := make([]float64, len(events))
+	most := pitch.Percentile(all, scoopShare)
 	for i, e := range events {
 		if len(all) == 0 {
 			break
 		}
-		out[i] = pitch.Percentile(all, scoopShare) / 2
+		out[i] = most / 2
 		others := slices.Clone(reeds[reedsOf(e)])
 		if k := slices.Index(others, p[e.Start].scoop.weight); k >= 0 {
 			others = slices.Delete(others, k, k+1)
