@@ -26,8 +26,9 @@ type sums struct {
 	kept    *tensor // u*g, and g as the last channel: window k from column start(k) on
 	gate    *tensor
 	running [pitch.Rows][contextIn + 1]int64
-	row     *tensor // m of each row
-	all     *tensor // m of all rows, [contextIn][1]
+	row     *tensor   // m of each row
+	weight  []float32 // of all rows, and 1
+	all     *tensor   // m of all rows, [contextIn][1]
 }
 
 // fixed is the number of parts of 1 in which running sums are counted.
@@ -39,8 +40,8 @@ const looked = 2*contextSpan + 1
 func newSums(width int) *sums {
 	return &sums{
 		width: width, kept: newTensor(contextIn+1, pitch.Rows, 0, (looked+2*width-1)/width*width),
-		gate: newTensor(4, pitch.Rows, 0, width),
-		row:  newTensor(contextIn+1, pitch.Rows, 0, width), all: newTensor(contextIn, 1, 0, width),
+		gate: newTensor(4, pitch.Rows, 0, width), weight: make([]float32, width),
+		row: newTensor(contextIn+1, pitch.Rows, 0, width), all: newTensor(contextIn, 1, 0, width),
 	}
 }
 
@@ -59,6 +60,7 @@ func (s *stream) context(scratch []worker, x, out *tensor, k, step int) {
 		s.gated(r, s.sums.start(k), src, lo, hi)
 		s.sums.add(r, k)
 	})
+	s.sums.weigh()
 	parallel.On(s.workers, contextIn, func(_, c int) { s.sums.meanOfAll(c) })
 	lo, hi = s.span(step)
 	parallel.On(s.workers, pitch.Rows, func(worker, r int) {
@@ -89,8 +91,9 @@ func (s *stream) gated(r, at int, src []*float32, lo, hi int) {
 		gate[lo+j] = sigmoid(v)
 	}
 	for c := range contextIn {
-		for j, v := range kept.row(c, r)[at : at+s.width] {
-			kept.row(c, r)[at+j] = v * gate[j]
+		values := kept.row(c, r)[at : at+s.width]
+		for j, v := range values {
+			values[j] = v * gate[j]
 		}
 	}
 }
@@ -115,13 +118,27 @@ func (s *sums) add(r, k int) {
 
 // meanOfAll is the mean of one channel over all rows.
 func (s *sums) meanOfAll(c int) {
-	for j, to := 0, s.all.row(c, 0); j < len(to); j++ {
-		value, weight := float32(0), float32(1)
-		for r := range pitch.Rows {
-			value += s.row.row(c, r)[j]
-			weight += s.row.row(contextIn, r)[j]
+	to := s.all.row(c, 0)
+	clear(to)
+	for r := range pitch.Rows {
+		for j, v := range s.row.row(c, r) {
+			to[j] += v
 		}
-		to[j] = value / weight
+	}
+	for j, weight := range s.weight {
+		to[j] /= weight
+	}
+}
+
+// weigh adds up the gates of all rows.
+func (s *sums) weigh() {
+	for j := range s.weight {
+		s.weight[j] = 1
+	}
+	for r := range pitch.Rows {
+		for j, v := range s.row.row(contextIn, r) {
+			s.weight[j] += v
+		}
 	}
 }
 
@@ -129,8 +146,9 @@ func (s *sums) meanOfAll(c int) {
 func (s *sums) meanOfRow(r int) {
 	weight := s.row.row(contextIn, r)
 	for c := range contextIn {
-		for j, v := range s.row.row(c, r) {
-			s.row.row(c, r)[j] = v / (weight[j] + 1)
+		values := s.row.row(c, r)
+		for j, v := range values {
+			values[j] = v / (weight[j] + 1)
 		}
 	}
 }

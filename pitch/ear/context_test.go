@@ -48,6 +48,7 @@ func TestContextMeans(t *testing.T) {
 	for _, r := range []int{3, 30} {
 		s.row.row(0, r)[0], s.row.row(contextIn, r)[0] = 6*float32(r), 2
 	}
+	s.weigh()
 	s.meanOfAll(0)
 	if got := s.all.row(0, 0)[0]; got != 6*33.0/5 {
 		t.Errorf("mean of all rows %g, want %g", got, 6*33.0/5)
