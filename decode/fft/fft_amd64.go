@@ -36,3 +36,14 @@ func powers(dst []Real, z []Point, turns []float32, scale float32) {
 	}
 	powersPlain(dst, z, turns, scale)
 }
+
+//go:noescape
+func windowedAVX2(dst *Point, x *float32, hop int, taper *float32, points int)
+
+func windowed(dst []Point, x []float32, hop int, taper []float32) {
+	if n := len(taper) / 2; vector && n > 0 && n%4 == 0 {
+		windowedAVX2(&dst[:n][0], &x[:(Signals-1)*hop+2*n][0], hop, &taper[0], n)
+		return
+	}
+	windowedPlain(dst, x, hop, taper)
+}

@@ -171,3 +171,67 @@ bins:
 	JNE          bins
 	VZEROUPPER
 	RET
+
+// func windowedAVX2(dst *Point, x *float32, hop int, taper *float32, points int)
+// See windowedPlain. Eight samples of each of eight signals are turned into four points
+// of all signals at a time: an 8 x 8 transposition.
+TEXT ·windowedAVX2(SB), NOSPLIT, $0-40
+	MOVQ dst+0(FP), DI
+	MOVQ x+8(FP), SI
+	MOVQ hop+16(FP), R8
+	MOVQ taper+24(FP), DX
+	MOVQ points+32(FP), CX
+	SHLQ $2, R8            // in bytes
+	LEAQ (R8)(R8*2), R9    // 3 hops
+	LEAQ (SI)(R8*4), R10   // signals 4 to 7
+
+points:
+	VMOVUPS   (DX), Y15
+	VMULPS    (SI), Y15, Y0
+	VMULPS    (SI)(R8*1), Y15, Y1
+	VMULPS    (SI)(R8*2), Y15, Y2
+	VMULPS    (SI)(R9*1), Y15, Y3
+	VMULPS    (R10), Y15, Y4
+	VMULPS    (R10)(R8*1), Y15, Y5
+	VMULPS    (R10)(R8*2), Y15, Y6
+	VMULPS    (R10)(R9*1), Y15, Y7
+	VUNPCKLPS Y1, Y0, Y8
+	VUNPCKHPS Y1, Y0, Y9
+	VUNPCKLPS Y3, Y2, Y10
+	VUNPCKHPS Y3, Y2, Y11
+	VUNPCKLPS Y5, Y4, Y12
+	VUNPCKHPS Y5, Y4, Y13
+	VUNPCKLPS Y7, Y6, Y14
+	VUNPCKHPS Y7, Y6, Y15
+	VSHUFPS   $0x44, Y10, Y8, Y0
+	VSHUFPS   $0xEE, Y10, Y8, Y1
+	VSHUFPS   $0x44, Y11, Y9, Y2
+	VSHUFPS   $0xEE, Y11, Y9, Y3
+	VSHUFPS   $0x44, Y14, Y12, Y4
+	VSHUFPS   $0xEE, Y14, Y12, Y5
+	VSHUFPS   $0x44, Y15, Y13, Y6
+	VSHUFPS   $0xEE, Y15, Y13, Y7
+	VPERM2F128 $0x20, Y4, Y0, Y8
+	VPERM2F128 $0x20, Y5, Y1, Y9
+	VPERM2F128 $0x20, Y6, Y2, Y10
+	VPERM2F128 $0x20, Y7, Y3, Y11
+	VPERM2F128 $0x31, Y4, Y0, Y12
+	VPERM2F128 $0x31, Y5, Y1, Y13
+	VPERM2F128 $0x31, Y6, Y2, Y14
+	VPERM2F128 $0x31, Y7, Y3, Y15
+	VMOVUPS   Y8, (DI)
+	VMOVUPS   Y9, 32(DI)
+	VMOVUPS   Y10, 64(DI)
+	VMOVUPS   Y11, 96(DI)
+	VMOVUPS   Y12, 128(DI)
+	VMOVUPS   Y13, 160(DI)
+	VMOVUPS   Y14, 192(DI)
+	VMOVUPS   Y15, 224(DI)
+	ADDQ      $32, SI
+	ADDQ      $32, R10
+	ADDQ      $32, DX
+	ADDQ      $256, DI
+	SUBQ      $4, CX
+	JNE       points
+	VZEROUPPER
+	RET

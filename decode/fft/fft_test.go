@@ -101,6 +101,33 @@ func TestVectorAgreesWithPlain(t *testing.T) {
 	}
 }
 
+// The vector code makes the same signals, at any place and hop, and writes nothing else.
+func TestWindowed(t *testing.T) {
+	rng := rand.New(rand.NewPCG(8, 1))
+	for _, n := range []int{2, 4, 6, 8, 24, 1024} {
+		for _, hop := range []int{1, 7, 96, 256} {
+			x, taper := make([]float32, (Signals-1)*hop+n), make([]float32, n)
+			for i := range x {
+				x[i] = rng.Float32()
+			}
+			for i := range taper {
+				taper[i] = rng.Float32()
+			}
+			got, want := make([]Point, n/2+1), make([]Point, n/2+1)
+			Windowed(got, x, hop, taper)
+			windowedPlain(want, x, hop, taper)
+			if !slices.Equal(got, want) {
+				t.Fatalf("%d samples, hop %d: the signals differ", n, hop)
+			}
+			for s := range Signals {
+				if got, want := want[n/2-1][s+Signals], x[s*hop+n-1]*taper[n-1]; got != want {
+					t.Fatalf("%d samples, hop %d: signal %d ends with %g, want %g", n, hop, s, got, want)
+				}
+			}
+		}
+	}
+}
+
 // Frames that hang over either end of the signal, and a last batch that is not
 // full, against gonum's transform of each frame.
 func TestFrames(t *testing.T) {

@@ -54,7 +54,10 @@ func (f *Frames) batch(x []float64, first int) {
 
 // Windowed makes signals of frames for [Plan.Powers]: signal i begins at sample i*hop
 // of x and is multiplied by the taper.
-func Windowed(dst []Point, x []float32, hop int, taper []float32) {
+func Windowed(dst []Point, x []float32, hop int, taper []float32) { windowed(dst, x, hop, taper) }
+
+// windowedPlain is Windowed without vector instructions.
+func windowedPlain(dst []Point, x []float32, hop int, taper []float32) {
 	const tile = 32 // points that stay in the fastest cache
 	for from := 0; from < len(taper)/2; from += tile {
 		points := dst[from:min(from+tile, len(taper)/2)]
