@@ -306,23 +306,25 @@ func (l *lattice) posterior() posterior {
 			onsets[t*s+i] = float32(math.Exp(l.onset[i]))
 		}
 	}
-	forward := l.forward(weight, emits, onsets)
-	return l.backward(turned, emits, onsets, forward)
+	forward := l.forward(turned, emits, onsets)
+	return l.backward(weight, emits, onsets, forward)
 }
 
-// forward returns for every frame the scaled weights [t][layer][state].
-func (l *lattice) forward(weight [][]float64, emits, onsets []float32) []float32 {
+// forward returns for every frame the scaled weights [t][layer][state]; turned is
+// [from][to].
+func (l *lattice) forward(turned [][]float64, emits, onsets []float32) []float32 {
 	n, s := l.frames.N, len(l.states)
 	out := make([]float32, n*minFrames*s)
 	v, next := newLayers(s, 0), newLayers(s, 0)
 	v[last][0] = 1
+	entered := make([]float64, s)
 	var near []int
 	for t := range n {
 		near = within(near[:0], v[last], negligible*floats.Max(v[last]))
 		e, o := emits[t*s:(t+1)*s], onsets[t*s:(t+1)*s]
-		total := 0.0
-		for i := range s {
-			in := dotAt(near, weight[i], v[last])
+		total, lasts := 0.0, l.lasts(t)
+		sumAt(entered, near, v[last], turned)
+		for i, in := range entered {
 			if i == 0 {
 				next[last][0] = in * float64(e[0])
 				total += next[last][0]
@@ -333,7 +335,7 @@ func (l *lattice) forward(weight [][]float64, emits, onsets []float32) []float32
 				next[k][i] = v[k-1][i] * float64(e[i])
 			}
 			next[last][i] = (v[last-1][i] + v[last][i]) * float64(e[i])
-			if !l.lasts(t) {
+			if !lasts {
 				for k := 1; k <= last; k++ {
 					next[k][i] = 0
 				}
@@ -353,7 +355,8 @@ func (l *lattice) forward(weight [][]float64, emits, onsets []float32) []float32
 	return out
 }
 
-func (l *lattice) backward(turned [][]float64, emits, onsets, forward []float32) posterior {
+// backward goes back over what forward returned; weight is [to][from].
+func (l *lattice) backward(weight [][]float64, emits, onsets, forward []float32) posterior {
 	n, s := l.frames.N, len(l.states)
 	p := posterior{s, make([]float32, n*s), make([]float32, n*s)}
 	b, prev := newLayers(s, 1), newLayers(s, 0)
@@ -382,12 +385,11 @@ func (l *lattice) backward(turned [][]float64, emits, onsets, forward []float32)
 		for i := 1; i < s; i++ {
 			entry[i] = b[0][i] * float64(e[i]) * float64(o[i])
 		}
-		scale := 0.0
+		scale, lasts := 0.0, l.lasts(t)
 		near = within(near[:0], entry, negligible*floats.Max(entry))
+		sumAt(prev[last], near, entry, weight)
 		for i := range s {
-			out := dotAt(near, turned[i], entry)
-			prev[last][i] = out
-			if i > 0 && l.lasts(t) {
+			if i > 0 && lasts {
 				for k := range last {
 					prev[k][i] = b[k+1][i] * float64(e[i])
 				}
@@ -413,11 +415,10 @@ func (l *lattice) backward(turned [][]float64, emits, onsets, forward []float32)
 // of a sum.
 const negligible = 1e-7
 
-// dotAt is the scalar product over the listed indices.
-func dotAt(at []int, a, b []float64) float64 {
-	sum := 0.0
+// sumAt sets dst to the sum of the listed rows, each times its share.
+func sumAt(dst []float64, at []int, share []float64, rows [][]float64) {
+	clear(dst)
 	for _, i := range at {
-		sum += a[i] * b[i]
+		floats.AddScaled(dst, share[i], rows[i])
 	}
-	return sum
 }
