@@ -5,6 +5,7 @@ import (
 	"errors"
 	"io"
 	"math"
+	"sync"
 
 	"blowdraw/decode"
 	"blowdraw/pitch"
@@ -34,6 +35,7 @@ func (t *Transcriber) stream(ctx context.Context, w *window) (Result, error) {
 	r := Result{From: from, TuningCents: math.NaN()}
 	keepFrom := from
 	o := newOverview()
+	defer w.settle()
 	for {
 		if err := ctx.Err(); err != nil {
 			return r, err
@@ -41,6 +43,7 @@ func (t *Transcriber) stream(ctx context.Context, w *window) (Result, error) {
 		if err := w.fill(); err != nil {
 			return r, err
 		}
+		w.readAhead(ctx)
 		c := decode.Clip{Rate: pitch.Rate, Start: w.start, Samples: w.samples}
 		part := t.clip(c, r.TuningCents, o)
 		if !math.IsNaN(part.TuningCents) && len(part.Events) > 0 {
@@ -75,6 +78,11 @@ type window struct {
 	full    int     // samples, more than overlap and lead have
 	samples []float64
 	ended   bool
+
+	buffer   []float64
+	ahead    []float64 // what was read ahead, in the buffer
+	aheadErr error
+	reading  sync.WaitGroup
 }
 
 func (w *window) end() float64 { return w.start + float64(len(w.samples))/pitch.Rate }
@@ -84,8 +92,9 @@ func (w *window) fill() error {
 	if cap(w.samples) < w.full {
 		w.samples = append(make([]float64, 0, w.full), w.samples...)
 	}
+	w.settle()
 	for len(w.samples) < w.full {
-		n, err := w.stream.Read(w.samples[len(w.samples):w.full])
+		n, err := w.read(w.samples[len(w.samples):w.full])
 		w.samples = w.samples[:len(w.samples)+n]
 		if errors.Is(err, io.EOF) {
 			w.ended = true
@@ -97,6 +106,45 @@ func (w *window) fill() error {
 	}
 	return nil
 }
+
+// read takes what was read ahead, then from the stream.
+func (w *window) read(dst []float64) (int, error) {
+	if len(w.ahead) > 0 {
+		n := copy(dst, w.ahead)
+		w.ahead = w.ahead[n:]
+		return n, nil
+	}
+	if w.aheadErr != nil {
+		return 0, w.aheadErr
+	}
+	return w.stream.Read(dst)
+}
+
+// aheadSeconds is less than a window of windowSeconds ever drops.
+const aheadSeconds = 44
+
+// readAhead begins to read what the next window will hold, if this one is full and
+// nothing is left from the last time. The stream is free again after settle.
+func (w *window) readAhead(ctx context.Context) {
+	if w.ended || len(w.ahead) > 0 || w.aheadErr != nil {
+		return
+	}
+	w.reading.Go(func() {
+		if w.buffer == nil {
+			w.buffer = make([]float64, min(aheadSeconds*pitch.Rate, w.full))
+		}
+		dst, n := w.buffer, 0
+		for n < len(dst) && w.aheadErr == nil && ctx.Err() == nil {
+			var k int
+			k, w.aheadErr = w.stream.Read(dst[n:min(n+pitch.Rate, len(dst))])
+			n += k
+		}
+		w.ahead = dst[:n]
+	})
+}
+
+// settle waits until what is read ahead is there.
+func (w *window) settle() { w.reading.Wait() }
 
 // dropHops is the number of hops of which windows drop a multiple: the ears and the
 // spectra take frames in groups of so many or fewer, so that what they make of a

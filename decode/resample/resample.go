@@ -23,6 +23,8 @@ package resample
 import (
 	"fmt"
 	"math"
+
+	"gonum.org/v1/gonum/floats"
 )
 
 const (
@@ -109,11 +111,11 @@ func (f *Filter) Apply(dst []float64, n int64, x []float64, start int64) {
 		lo := q - f.half + 1 - start
 		in := x[lo : lo+taps]
 		if f.exact {
-			dst[i] = dot(f.rows[phase], in)
+			dst[i] = floats.Dot(f.rows[phase], in)
 		} else {
 			at := float64(phase) * scale
 			j := int(at)
-			a, b := dot(f.rows[j], in), dot(f.rows[j+1], in)
+			a, b := floats.Dot(f.rows[j], in), floats.Dot(f.rows[j+1], in)
 			dst[i] = a + (at-float64(j))*(b-a)
 		}
 		q += step
@@ -151,24 +153,6 @@ func (f *Filter) position(n int64) (q, phase int64) {
 		q, phase = q-1, phase+f.up
 	}
 	return q, phase
-}
-
-// dot is the inner product, in four partial sums so that additions overlap.
-func dot(a, b []float64) float64 {
-	b = b[:len(a)]
-	var s0, s1, s2, s3 float64
-	i := 0
-	for ; i+4 <= len(a); i += 4 {
-		p, q := a[i:i+4:i+4], b[i:i+4:i+4]
-		s0 += float64(p[0] * q[0])
-		s1 += float64(p[1] * q[1])
-		s2 += float64(p[2] * q[2])
-		s3 += float64(p[3] * q[3])
-	}
-	for ; i < len(a); i++ {
-		s0 += float64(a[i] * b[i])
-	}
-	return (s0 + s1) + (s2 + s3)
 }
 
 // prototype is the continuous filter h(t), t in input samples.
