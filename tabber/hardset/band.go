@@ -10,6 +10,9 @@ var (
 	chordal   = []int{0, 1, 3, 4, 16, 17, 18, 24, 25, 26, 27}
 	saxes     = []int{64, 65, 66, 67}
 	leadGuits = []int{26, 27, 28, 29, 30}
+	organs    = []int{16, 17, 18}
+	horns     = []int{56, 57, 59, 71, 73}
+	fiddles   = []int{40, 110}
 )
 
 // twelveBars are the roots of a twelve-bar form, semitones above the key

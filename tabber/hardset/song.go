@@ -21,8 +21,14 @@ const (
 	Speech = "speech" // spoken
 	Sax    = "saxophone"
 	Guitar = "guitar"
+	Organ  = "organ"
+	Horn   = "horn" // trumpet, trombone, clarinet, flute
+	Fiddle = "fiddle"
 	Band   = "band" // nothing else
 )
+
+// leads are the General MIDI programs of those who play a melody.
+var leads = map[string][]int{Sax: saxes, Guitar: leadGuits, Organ: organs, Horn: horns, Fiddle: fiddles}
 
 // Part is a stretch of a song, in seconds.
 type Part struct {
@@ -42,10 +48,16 @@ type Song struct {
 // SongKinds are the kinds of songs: a solo between sung verses and other solos;
 // a singer whom the harp answers; a teacher who talks, sings and plays, without a
 // band; no harp at all; the harp hard to one side and 6 dB below the rest; a solo
-// on a worn record that runs fast or slow.
-func SongKinds() []string { return []string{"solo", "answer", lesson, "none", "panned", "worn"} }
+// on a worn record that runs fast or slow; no harp but many others, who play in
+// rooms and through amplifiers as harps do.
+func SongKinds() []string {
+	return []string{"solo", "answer", lesson, "none", "panned", "worn", others}
+}
 
-const lesson = "lesson"
+const (
+	lesson = "lesson"
+	others = "others"
+)
 
 // Songs makes n songs of a kind with a sound bank's band; the harp is that of the
 // sound bank reeds in every other song, else of package render. The same seed
@@ -95,6 +107,11 @@ func order(rng *rand.Rand, kind string) []Part {
 	case "none":
 		for t < 58 {
 			add([]string{Voice, Sax, Guitar, Voice, Speech, Band}[rng.IntN(6)], 7+8*rng.Float64())
+		}
+		return parts
+	case others:
+		for t < 58 {
+			add([]string{Sax, Sax, Guitar, Organ, Horn, Fiddle, Voice, Speech, Band}[rng.IntN(9)], 7+8*rng.Float64())
 		}
 		return parts
 	case lesson:
@@ -173,16 +190,19 @@ func (s *Song) stems(rng *rand.Rand, reeds *bank, hab habits, tuning render.Tuni
 			continue
 		case Voice, Speech:
 			x = who.speak(rng, who.verse(rng, length, hab.key, hab.scale, p.Kind == Speech), length)
-		case Sax, Guitar:
+		case Band:
+			continue
+		default:
 			program := pick(rng, saxes)
-			if p.Kind == Guitar {
-				program = pick(rng, leadGuits)
+			if p.Kind != Sax {
+				program = pick(rng, leads[p.Kind])
 			}
 			if x, err = players.track(c.lead(rng, program, length), int(length*Rate)); err != nil {
 				return st, err
 			}
-		default:
-			continue
+		}
+		if s.Category == others && effect.RMS(x) > 0 {
+			x = placed(rng, x, rng.IntN(3) == 0)
 		}
 		mixIn(st.solo[int(p.Start*Rate):], x, math.Pow(10, (-2+8*rng.Float64())/20)/max(effect.RMS(x), 1e-6))
 	}
@@ -225,10 +245,15 @@ func (s *Song) soundHarp(rng *rand.Rand, b *bank, tuning render.Tuning, n int) (
 		x = render.Render(notes, render.Set{Seed: rng.Uint64()}, Rate)
 	}
 	copy(out, x)
-	if rng.IntN(2) == 0 {
-		out = effect.Overdrive(out, Rate, effect.Amp{Drive: 2 + 10*rng.Float64(), Bias: 0.3 * rng.Float64(), Low: 100, High: 4000 + 2000*rng.Float64()})
+	return placed(rng, out, rng.IntN(2) == 0), nil
+}
+
+// placed is sound in a room, also through an amplifier if amp is true.
+func placed(rng *rand.Rand, x []float64, amp bool) []float64 {
+	if amp {
+		x = effect.Overdrive(x, Rate, effect.Amp{Drive: 2 + 10*rng.Float64(), Bias: 0.3 * rng.Float64(), Low: 100, High: 4000 + 2000*rng.Float64()})
 	}
-	return effect.Reverb(out, Rate, effect.Room{T60: 0.3 + rng.Float64(), Direct: 3 + 8*rng.Float64(), PreDelay: 0.02, Seed: rng.Uint64()}), nil
+	return effect.Reverb(x, Rate, effect.Room{T60: 0.3 + rng.Float64(), Direct: 3 + 8*rng.Float64(), PreDelay: 0.02, Seed: rng.Uint64()})
 }
 
 // track plays messages, n samples long.
