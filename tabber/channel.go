@@ -11,7 +11,7 @@ import (
 const (
 	excerpts       = 8
 	excerptSeconds = 6.0
-	clearer        = 1.2  // times as much harp as in the mix that another channel must have
+	clearer        = 1.03 // times as much harp as in the mix that another channel must have
 	sameDB         = -35  // of the side against the mix, below which both channels hold the same
 	doubtless      = 0.5  // confidence from which on a note counts for its channel
 	leastHarp      = 0.25 // of a second of sure notes, below which nothing is chosen

@@ -79,7 +79,7 @@ func printModel(name string, cases []who, kind presence.Kind) {
 		} else {
 			fmt.Print(" ")
 		}
-		fmt.Printf("%.4f,", w)
+		fmt.Printf("%.5g,", w)
 	}
 	fmt.Println("\n\t}}")
 }

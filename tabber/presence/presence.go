@@ -87,8 +87,9 @@ type heard struct {
 	odds float64 // log odds that a harp plays it
 }
 
-// EventCues are what the harp's model sees of an event: its traits, and the means
-// over its frames of pitch.Frames.Whole. Nil if the event lies beyond the rows.
+// EventCues are what the harp's model sees of an event: its traits, the products of
+// every two of them, and the means and the standard deviations over its frames of
+// pitch.Frames.Whole. Nil if the event lies beyond the rows.
 func EventCues(h harp.Harp, f pitch.Frames, c decode.Clip, e tab.Event) []float64 {
 	rows := rowsOf(h, f.Axis, e)
 	from := max(0, int(math.Round((e.Start-f.Start)/pitch.HopSeconds)))
@@ -97,16 +98,38 @@ func EventCues(h harp.Harp, f pitch.Frames, c decode.Clip, e tab.Event) []float6
 		return nil
 	}
 	x := traitsOf(f, c, e, rows, from, to)
-	out := append(x[:], make([]float64, pitch.WholeWidth)...)
-	if f.Whole == nil {
-		return out
+	out := append(x[:], products(x)...)
+	mean, spread := make([]float64, pitch.WholeWidth), make([]float64, pitch.WholeWidth)
+	if f.Whole != nil {
+		wholes(f.Whole[from:to], mean, spread)
 	}
-	for k := from; k < to; k++ {
-		for i, v := range f.Whole[k] {
-			out[int(traitCount)+i] += float64(v) / float64(to-from)
+	return append(append(out, mean...), spread...)
+}
+
+// products of every two traits: how long a note is, or how it stands out, changes
+// what the others tell.
+func products(x traits) []float64 {
+	var out []float64
+	for i, a := range x {
+		for _, b := range x[i:] {
+			out = append(out, a*b)
 		}
 	}
 	return out
+}
+
+// wholes adds the means over frames to mean, and the standard deviations to spread.
+func wholes(frames [][]float32, mean, spread []float64) {
+	n := float64(len(frames))
+	for _, f := range frames {
+		for i, v := range f {
+			mean[i] += float64(v) / n
+			spread[i] += float64(v) * float64(v) / n
+		}
+	}
+	for i, m := range mean {
+		spread[i] = math.Sqrt(max(0, spread[i]-m*m))
+	}
 }
 
 // Block is what the voice's model sees of a block.
@@ -245,7 +268,44 @@ func (t *Track) harps(events []tab.Event) (ours []bool, sure []float64) {
 			cost[i] = switching * math.Exp(-max(0, e.Start-events[i-1].End)/apart)
 		}
 	}
-	return likeliest(decide, cost), posterior(believe, cost)
+	return decided(decide, cost), believed(believe, cost)
+}
+
+// decided is the likeliest answer for each event. That all are a harp's, or none
+// is, counts mixed more than that some are.
+func decided(odds, cost []float64) []bool {
+	ours := likeliest(odds, cost)
+	all, some := 0.0, -mixed
+	for i, z := range odds {
+		all += z
+		if ours[i] {
+			some += z
+		}
+		if i > 0 && ours[i] != ours[i-1] {
+			some -= cost[i]
+		}
+	}
+	if max(all, 0) > some {
+		for i := range ours {
+			ours[i] = all >= 0
+		}
+	}
+	return ours
+}
+
+// believed is the probability that a harp plays each event, with the same in mind.
+func believed(odds, cost []float64) []float64 {
+	sure, some := posterior(odds, cost)
+	all := 0.0
+	for _, z := range odds {
+		all += z
+	}
+	some -= mixed
+	total := logSum(logSum(some, all), 0)
+	for i := range sure {
+		sure[i] = sure[i]*math.Exp(some-total) + math.Exp(all-total)
+	}
+	return sure
 }
 
 // voices is Voice or Other for every block, as if no harp played.
@@ -289,10 +349,10 @@ func likeliest(odds, cost []float64) []bool {
 
 // posterior is the probability of yes for each case, given the log odds of yes
 // and what a change to that case costs (forward and backward weights, Rabiner
-// 1989).
-func posterior(odds, cost []float64) []float64 {
+// 1989), and the log likelihood of all there is.
+func posterior(odds, cost []float64) (out []float64, log float64) {
 	n := len(odds)
-	out := make([]float64, n)
+	out = make([]float64, n)
 	no, yes := 0.0, 0.0
 	for i, z := range odds {
 		if i > 0 {
@@ -301,13 +361,14 @@ func posterior(odds, cost []float64) []float64 {
 		yes += z
 		out[i] = yes - no
 	}
+	log = logSum(no, yes)
 	no, yes = 0, 0
 	for i := n - 1; i >= 0; i-- {
 		out[i] = 1 / (1 + math.Exp(-out[i]-yes+no))
 		yes += odds[i]
 		no, yes = logSum(no, yes-cost[i]), logSum(yes, no-cost[i])
 	}
-	return out
+	return out, log
 }
 
 // logSum is the logarithm of the sum of what a and b are the logarithms of.

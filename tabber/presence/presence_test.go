@@ -46,6 +46,23 @@ func TestLikeliest(t *testing.T) {
 	}
 }
 
+// sequences calls f for every sequence of answers, with its log likelihood.
+func sequences(odds, cost []float64, f func(yes []bool, log float64)) {
+	n := len(odds)
+	for bits := range 1 << n {
+		yes, log := make([]bool, n), 0.0
+		for i := range yes {
+			if yes[i] = bits>>i&1 == 1; yes[i] {
+				log += odds[i]
+			}
+			if i > 0 && yes[i] != yes[i-1] {
+				log -= cost[i]
+			}
+		}
+		f(yes, log)
+	}
+}
+
 // The probabilities are those of adding up every sequence.
 func TestPosterior(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 4))
@@ -56,28 +73,70 @@ func TestPosterior(t *testing.T) {
 			odds[i], cost[i] = 4*rng.NormFloat64(), 5*rng.Float64()
 		}
 		total, with := 0.0, make([]float64, n)
-		for bits := range 1 << n {
-			log := 0.0
-			for i := range n {
-				if bits>>i&1 == 1 {
-					log += odds[i]
-				}
-				if i > 0 && bits>>i&1 != bits>>(i-1)&1 {
-					log -= cost[i]
-				}
-			}
+		sequences(odds, cost, func(yes []bool, log float64) {
 			total += math.Exp(log)
-			for i := range n {
-				if bits>>i&1 == 1 {
+			for i, y := range yes {
+				if y {
 					with[i] += math.Exp(log)
 				}
 			}
-		}
-		for i, p := range posterior(odds, cost) {
+		})
+		sure, all := posterior(odds, cost)
+		for i, p := range sure {
 			if math.Abs(p-with[i]/total) > 1e-9 {
 				t.Fatalf("odds %.2f, costs %.2f: block %d has %.4f, want %.4f", odds, cost, i, p, with[i]/total)
 			}
 		}
+		if math.Abs(all-math.Log(total)) > 1e-9 {
+			t.Fatalf("odds %.2f, costs %.2f: all is %.4f, want %.4f", odds, cost, all, math.Log(total))
+		}
+	}
+}
+
+// That all events are a harp's, or none is, is preferred by as much as stated, in
+// what is decided and in what is believed.
+func TestMixed(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 6))
+	turned := 0
+	for range 300 {
+		n := 1 + rng.IntN(8)
+		odds, cost := make([]float64, n), make([]float64, n)
+		for i := range odds {
+			odds[i], cost[i] = 1+3*rng.NormFloat64(), 5*rng.Float64()
+		}
+		best, top := []bool(nil), math.Inf(-1)
+		total, with := 0.0, make([]float64, n)
+		sequences(odds, cost, func(yes []bool, log float64) {
+			weight := math.Exp(log - mixed)
+			if !slices.Contains(yes, !yes[0]) {
+				weight += math.Exp(log)
+			} else {
+				log -= mixed
+			}
+			if log > top {
+				best, top = yes, log
+			}
+			total += weight
+			for i, y := range yes {
+				if y {
+					with[i] += weight
+				}
+			}
+		})
+		if got := decided(odds, cost); !slices.Equal(got, best) {
+			t.Fatalf("odds %.2f, costs %.2f: decided %v, want %v", odds, cost, got, best)
+		}
+		if !slices.Equal(best, likeliest(odds, cost)) {
+			turned++
+		}
+		for i, p := range believed(odds, cost) {
+			if math.Abs(p-with[i]/total) > 1e-9 {
+				t.Fatalf("odds %.2f, costs %.2f: event %d has %.4f, want %.4f", odds, cost, i, p, with[i]/total)
+			}
+		}
+	}
+	if turned < 10 {
+		t.Errorf("the preference changed %d of 300 decisions, want more", turned)
 	}
 }
 
