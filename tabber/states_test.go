@@ -4,22 +4,11 @@ import (
 	"testing"
 
 	"blowdraw/pitch"
-	"blowdraw/tabber/harp"
+	"blowdraw/tabber/harp/harptest"
 	"blowdraw/tabber/tab"
 )
 
-func harpOf(t testing.TB, key, layout string) harp.Harp {
-	t.Helper()
-	l, err := harp.ParseLayout(layout)
-	if err != nil {
-		t.Fatal(err)
-	}
-	h, err := harp.Parse(key, l)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return h
-}
+var harpOf = harptest.Of
 
 // find the state with that tab, nil if there is none.
 func find(s []state, token string) *state {

@@ -5,18 +5,12 @@ import (
 	"testing"
 
 	"blowdraw/tabber/harp"
+	"blowdraw/tabber/harp/harptest"
 	"blowdraw/tabber/tab"
 )
 
 func TestWrongHarp(t *testing.T) {
-	l, err := harp.ParseLayout("richter")
-	if err != nil {
-		t.Fatal(err)
-	}
-	h, err := harp.Parse("C", l)
-	if err != nil {
-		t.Fatal(err)
-	}
+	h := harptest.Of(t, "C", "richter")
 	played := tab.Event{Actions: []harp.Action{{Breath: harp.Draw, Hole: 2}}}
 	events := []tab.Event{played, played, played, played, played, played, {}}
 	if w := wrongHarp(events, h); w != "" {

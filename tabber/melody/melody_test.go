@@ -5,21 +5,11 @@ import (
 	"testing"
 
 	"blowdraw/tabber/harp"
+	"blowdraw/tabber/harp/harptest"
 	"blowdraw/tabber/tab"
 )
 
-func harpOf(t *testing.T, key string) harp.Harp {
-	t.Helper()
-	l, err := harp.ParseLayout("richter")
-	if err != nil {
-		t.Fatal(err)
-	}
-	h, err := harp.Parse(key, l)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return h
-}
+func harpOf(t *testing.T, key string) harp.Harp { return harptest.Of(t, key, "richter") }
 
 func tokens(d tab.Document) string {
 	var out []string

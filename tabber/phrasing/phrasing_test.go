@@ -4,20 +4,13 @@ import (
 	"math"
 	"testing"
 
-	"blowdraw/tabber/harp"
+	"blowdraw/tabber/harp/harptest"
 	"blowdraw/tabber/tab"
 )
 
 func document(t *testing.T, events ...tab.Event) tab.Document {
 	t.Helper()
-	l, err := harp.ParseLayout("richter")
-	if err != nil {
-		t.Fatal(err)
-	}
-	h, err := harp.Parse("C", l)
-	if err != nil {
-		t.Fatal(err)
-	}
+	h := harptest.Of(t, "C", "richter")
 	return tab.Document{Harp: h, To: 10, Events: events}
 }
 

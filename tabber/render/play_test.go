@@ -9,21 +9,14 @@ import (
 	"blowdraw/decode/loudness"
 	"blowdraw/decode/stretch"
 	"blowdraw/pitch"
-	"blowdraw/tabber/harp"
+	"blowdraw/tabber/harp/harptest"
 	"blowdraw/tabber/tab"
 )
 
 // passage is a tab on an A harp of events with times.
 func passage(t *testing.T, tokens []string, times []float64) tab.Document {
 	t.Helper()
-	l, err := harp.ParseLayout("richter")
-	if err != nil {
-		t.Fatal(err)
-	}
-	h, err := harp.Parse("A", l)
-	if err != nil {
-		t.Fatal(err)
-	}
+	h := harptest.Of(t, "A", "richter")
 	d := tab.Document{Harp: h, SongKey: 4}
 	for i, s := range tokens {
 		a, err := tab.ParseToken(h, s)

@@ -8,22 +8,12 @@ import (
 	"testing"
 
 	"blowdraw/tabber/harp"
+	"blowdraw/tabber/harp/harptest"
 	"blowdraw/tabber/phrasing"
 	"blowdraw/tabber/tab"
 )
 
-func harpOf(t testing.TB, key, layout string) harp.Harp {
-	t.Helper()
-	l, err := harp.ParseLayout(layout)
-	if err != nil {
-		t.Fatal(err)
-	}
-	h, err := harp.Parse(key, l)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return h
-}
+var harpOf = harptest.Of
 
 // tabOf is a document of tokens, one a second, | beginning a phrase.
 func tabOf(t testing.TB, head, tokens string) tab.Document {

@@ -12,22 +12,12 @@ import (
 	"testing"
 
 	"blowdraw/tabber/harp"
+	"blowdraw/tabber/harp/harptest"
 )
 
 var update = flag.Bool("update", false, "rewrite the golden files of this test")
 
-func testHarp(t testing.TB, key, layout string) harp.Harp {
-	t.Helper()
-	l, err := harp.ParseLayout(layout)
-	if err != nil {
-		t.Fatal(err)
-	}
-	h, err := harp.Parse(key, l)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return h
-}
+var testHarp = harptest.Of
 
 func actions(b harp.Breath, holeBend ...int) []harp.Action {
 	var out []harp.Action

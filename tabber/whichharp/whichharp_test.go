@@ -11,6 +11,7 @@ import (
 	"blowdraw/pitch"
 	"blowdraw/tabber"
 	"blowdraw/tabber/harp"
+	"blowdraw/tabber/harp/harptest"
 	"blowdraw/tabber/render"
 	"blowdraw/tabber/tab"
 )
@@ -23,18 +24,7 @@ const (
 	minorLick = "-2 -3 4 -4 5 -5 6 . -4 4 -3 -2 2 -1 1 . [1,2,3] -2 -3 [4,5] -4 [-3,-4] -5 6 -2"
 )
 
-func harpNamed(t testing.TB, key, layout string) harp.Harp {
-	t.Helper()
-	l, err := harp.ParseLayout(layout)
-	if err != nil {
-		t.Fatal(err)
-	}
-	h, err := harp.Parse(key, l)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return h
-}
+var harpNamed = harptest.Of
 
 // played is a lick on a harp as sound.
 func played(t testing.TB, h harp.Harp, tuning render.Tuning, lick string) decode.Clip {

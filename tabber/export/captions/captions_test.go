@@ -15,7 +15,7 @@ import (
 	"testing"
 
 	"blowdraw/decode/programs"
-	"blowdraw/tabber/harp"
+	"blowdraw/tabber/harp/harptest"
 	"blowdraw/tabber/tab"
 )
 
@@ -120,14 +120,7 @@ func TestVTTGrammar(t *testing.T) {
 		}
 		return v[0]*3600 + v[1]*60 + v[2] + v[3]/1000
 	}
-	l, err := harp.ParseLayout("richter")
-	if err != nil {
-		t.Fatal(err)
-	}
-	h, err := harp.Parse("C", l)
-	if err != nil {
-		t.Fatal(err)
-	}
+	h := harptest.Of(t, "C", "richter")
 	actions := h.Actions(true)
 	for seed := range uint64(300) {
 		rng := rand.New(rand.NewPCG(seed, 2))
