@@ -11,9 +11,10 @@ import (
 )
 
 // In short windows the learned ear's tab is that of one piece: the same notes at the
-// same frames. Confidences may differ by some hundredths: the ear looks 5.7 s to either
-// side and windows are joined 4 to 10 s before their ends, so that near a join it misses
-// what lies farthest; who plays is judged from what the ear's last layer says there; and octaves are weighed against the other notes of their window.
+// same frames. Confidences may differ by some hundredths, since whether a note is an
+// octave is weighed against the other notes of its window; by that alone, but for
+// thousandths that come of the 5.7 s to either side that the ear looks and misses near a
+// join.
 func TestWindowsEqualOnePiece(t *testing.T) {
 	h := harpOf(t, "A", "richter")
 	clip, _ := long(t, h)
