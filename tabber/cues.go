@@ -2,7 +2,9 @@ package tabber
 
 import (
 	"math"
+	"slices"
 
+	"blowdraw/pitch"
 	"blowdraw/pitch/contour"
 	"blowdraw/tabber/tab"
 )
@@ -30,18 +32,103 @@ type surrounding struct {
 	late   float64 // weight of the scoop that comes of the reed alone
 	before *tab.Event
 	after  *tab.Event
+
+	louder  float64 // dB than the median of the events around; NaN where there are too few
+	reed    float64 // dB that the event's reeds are louder elsewhere
+	uneven  float64 // median dB by which the events around are louder or softer
+	several bool    // reeds sound together
 }
 
-// surroundings tells what stands around an event.
-func surroundings(events []tab.Event, i int, late float64) surrounding {
-	x := surrounding{late: late}
-	if i > 0 {
-		x.before = &events[i-1]
+const (
+	leastAccent  = 2 // dB
+	aroundEvents = 6 // before and after an event, to whose level its own is held
+	unevenEvents = 8
+	leastAround  = 4
+)
+
+// surroundings tells what stands around each event.
+func (p playings) surroundings(events []tab.Event) []surrounding {
+	out := make([]surrounding, len(events))
+	louder := p.louder(events)
+	reeds := map[string][]float64{}
+	for i, e := range events {
+		if !math.IsNaN(louder[i]) {
+			reeds[reedsOf(e)] = append(reeds[reedsOf(e)], louder[i])
+		}
 	}
-	if i+1 < len(events) {
-		x.after = &events[i+1]
+	for i, late := range p.late(events) {
+		x := surrounding{late: late, louder: louder[i], several: len(events[i].Actions) > 1}
+		if i > 0 {
+			x.before = &events[i-1]
+		}
+		if i+1 < len(events) {
+			x.after = &events[i+1]
+		}
+		if others := without(reeds[reedsOf(events[i])], louder[i]); len(others) > 0 {
+			x.reed = pitch.Median(others) * float64(len(others)) / float64(len(others)+1)
+		}
+		var off []float64
+		for _, j := range beside(i, unevenEvents, len(events)) {
+			if !math.IsNaN(louder[j]) {
+				off = append(off, math.Abs(louder[j]))
+			}
+		}
+		x.uneven = pitch.Median(off)
+		out[i] = x
 	}
-	return x
+	return out
+}
+
+// louder is for each event by how many dB a reed of it is louder than the median of those
+// around.
+func (p playings) louder(events []tab.Event) []float64 {
+	out := make([]float64, len(events))
+	for i := range events {
+		var around []float64
+		for _, j := range beside(i, aroundEvents, len(events)) {
+			if m, ok := p[events[j].Start]; ok {
+				around = append(around, m.reedLevel(events[j]))
+			}
+		}
+		m, ok := p[events[i].Start]
+		if out[i] = math.NaN(); ok && len(around) >= leastAround {
+			out[i] = m.reedLevel(events[i]) - pitch.Median(around)
+		}
+	}
+	return out
+}
+
+// reedLevel is the level in dB of each of the reeds that sound together.
+func (m playing) reedLevel(e tab.Event) float64 {
+	return m.level - 10*math.Log10(float64(max(len(e.Actions), 1)))
+}
+
+// beside lists the places up to so far from place i, without it, of n.
+func beside(i, far, n int) []int {
+	var out []int
+	for j := max(0, i-far); j <= min(n-1, i+far); j++ {
+		if j != i {
+			out = append(out, j)
+		}
+	}
+	return out
+}
+
+// without is a list with one x less.
+func without(list []float64, x float64) []float64 {
+	k := slices.Index(list, x)
+	if k < 0 {
+		return list
+	}
+	return slices.Delete(slices.Clone(list), k, k+1)
+}
+
+// accentCues tell a note that is louder on purpose from reeds that always are.
+func (x surrounding) accentCues() []float64 {
+	if math.IsNaN(x.louder) || x.louder < leastAccent {
+		return nil
+	}
+	return []float64{min(x.louder, 20), x.reed, x.uneven, indicator(x.several), x.louder / (1 + x.uneven)}
 }
 
 func indicator(b bool) float64 {
@@ -79,8 +166,9 @@ func (m playing) slaps(probability float64) bool {
 	return probability >= slapLeast || n > 0 && probability >= slapLess && m.slap[min(1, n-1)].height() >= slapHeight
 }
 
+// scoopCues are none for chords, whose reeds spoil each other's partials.
 func (m playing) scoopCues(e tab.Event, x surrounding) []float64 {
-	if e.End-e.Start < ornamentMin || m.scoop.weight-x.late < leastScoop {
+	if e.End-e.Start < ornamentMin || m.scoop.weight-x.late < leastScoop || len(e.Actions) > 2 {
 		return nil
 	}
 	return append(m.slideCues(m.scoop, x.late), indicator(m.join != nil), indicator(len(e.Actions) > 1), e.Confidence)
@@ -121,10 +209,13 @@ func clamp(x, lo, hi float64) float64 { return min(max(x, lo), hi) }
 // handCues tell hands that open or close; joined: another event is right there at that
 // side, and rings on.
 func (m playing) handCues(e tab.Event, b contour.Brighten, joined bool) []float64 {
-	if e.End-e.Start < 0.3 || b.DB < 2 || b.Seconds < 0.04 {
+	if e.End-e.Start < 0.25 || b.Slope() < 1.5 {
 		return nil
 	}
-	return []float64{min(b.DB, 20), lg(b.Seconds), lg(b.Dark), lg(b.Soft + 0.01), b.Uneven, m.vibrato.LevelShare, indicator(len(e.Actions) > 1), lg(m.scoop.weight), b.Even, indicator(joined), min(m.vibrato.DB*m.vibrato.LevelShare, 6), min(b.DB, 20) / (0.5 + b.Uneven)}
+	return []float64{
+		min(b.Slope(), 15), lg(b.Seconds), lg(b.Dark + 0.01), lg(b.DarkLoud + 0.01), min(b.Soft, 20), lg(b.Spread + 0.1), lg(b.Uneven + 0.1),
+		b.Even, indicator(joined), indicator(len(e.Actions) > 1), min(b.Slope()/(0.5+b.Spread), 8), clamp(b.Bottom, -15, 5), min(b.Surely, 15),
+	}
 }
 
 func (m playing) handVibratoCues(e tab.Event) []float64 {
@@ -146,6 +237,6 @@ func (j *join) cues() []float64 {
 func (m playing) cuesOf(e tab.Event, x surrounding) map[string][]float64 {
 	return map[string][]float64{
 		tab.Scoop: m.scoopCues(e, x), tab.Fall: m.fallCues(e, x), tab.Dip: m.dipCues(e), tab.Slap: m.slapCues(e),
-		tab.Wah: m.handCues(e, m.opening, x.before != nil && e.Start-x.before.End < joinGap), tab.HandClose: m.handCues(e, m.closing, x.after != nil && x.after.Start-e.End < joinGap), tab.HandVibrato: m.handVibratoCues(e), tab.Tongued: m.join.cues(),
+		tab.Wah: m.handCues(e, m.opening, x.before != nil && e.Start-x.before.End < joinGap), tab.HandClose: m.handCues(e, m.closing, x.after != nil && x.after.Start-e.End < joinGap), tab.HandVibrato: m.handVibratoCues(e), tab.Tongued: m.join.cues(), tab.Accent: x.accentCues(),
 	}
 }

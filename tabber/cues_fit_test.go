@@ -120,13 +120,13 @@ func cuesOfClip(path string, ref tab.Document, tier string) (map[string][]cued, 
 		}
 	}
 	out := map[string][]cued{}
-	late := how.late(h.Events)
+	around := how.surroundings(h.Events)
 	for j, e := range h.Events {
 		m, ok := how[e.Start]
 		if !ok {
 			continue
 		}
-		for name, x := range m.cuesOf(e, surroundings(h.Events, j, late[j])) {
+		for name, x := range m.cuesOf(e, around[j]) {
 			i, matched := of[j]
 			right := false
 			if matched {
@@ -149,7 +149,7 @@ func cuesOfClip(path string, ref tab.Document, tier string) (map[string][]cued, 
 func TestFitCues(t *testing.T) {
 	fit, _ := hearCues(t, flag.Args())
 	held, total := hearCues(t, strings.Split(*judge, ","))
-	names := []string{tab.Scoop, tab.Fall, tab.Dip, tab.Slap, tab.Wah, tab.HandClose, tab.HandVibrato, tab.Tongued}
+	names := []string{tab.Scoop, tab.Fall, tab.Dip, tab.Slap, tab.Wah, tab.HandClose, tab.HandVibrato, tab.Tongued, tab.Accent}
 	for _, name := range names {
 		var x [][]float64
 		var right []bool

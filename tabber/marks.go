@@ -16,15 +16,13 @@ import (
 // that where it can be had four marks in five are right there.
 const (
 	probably   = 0.5
-	openSure   = 0.6 // hands look much like a soft attack,
-	closeSure  = 0.8 // or like the end of a note in a room
+	scoopSure  = 0.4 // six in seven are right from here on
 	scoopShare = 0.7 // of the notes that have no more than most
 	latest     = 1.0 // cents times seconds that a reed does by itself at most: who scoops every time is no reed
 	glideCents = 50
 	glideMin   = 0.04 // s
 	offCents   = 25   // off the tab
 	bleedDB    = -8   // from which a neighbour only bleeds in (no source)
-	accentDB   = 5    // above the notes around
 
 	ornamentMin  = 0.1 // s, shorter notes have no ornaments
 	vibratoCents = 8
@@ -34,7 +32,7 @@ const (
 
 // mark puts marks on the events of a whole section and says how loud they are.
 func (p playings) mark(events []tab.Event) {
-	late, usual := p.late(events), p.usualLevel(events)
+	usual, around := p.usualLevel(events), p.surroundings(events)
 	for i := range events {
 		e := &events[i]
 		m, ok := p[e.Start]
@@ -42,7 +40,7 @@ func (p playings) mark(events []tab.Event) {
 			continue
 		}
 		e.Loudness = m.level - usual
-		e.Marks = m.marks(*e, surroundings(events, i, late[i]))
+		e.Marks = m.marks(*e, around[i])
 		pull := i > 0 && pulled(events[i-1], *e)
 		if pull {
 			e.Marks = append(e.Marks, tab.Mark{Name: tab.Pull})
@@ -50,8 +48,8 @@ func (p playings) mark(events []tab.Event) {
 		if m.join != nil && !pull {
 			e.Join = m.join.decided()
 		}
-		if db := p.standsOut(events, i); db >= accentDB {
-			e.Marks = append(e.Marks, tab.Mark{Name: tab.Accent, DB: db})
+		if sure := learnedCues[tab.Accent].probability(around[i].accentCues()); sure >= probably {
+			e.Marks = append(e.Marks, tab.Mark{Name: tab.Accent, DB: around[i].louder, Confidence: sure})
 		}
 	}
 	markJoins(events)
@@ -90,11 +88,7 @@ func (p playings) late(events []tab.Event) []float64 {
 			break
 		}
 		out[i] = most / 2
-		others := slices.Clone(reeds[reedsOf(e)])
-		if k := slices.Index(others, p[e.Start].scoop.weight); k >= 0 {
-			others = slices.Delete(others, k, k+1)
-		}
-		if len(others) >= 2 {
+		if others := without(reeds[reedsOf(e)], p[e.Start].scoop.weight); len(others) >= 2 {
 			out[i] = max(out[i], pitch.Median(others))
 		}
 		out[i] = min(out[i], latest)
@@ -134,7 +128,7 @@ func (m playing) marks(e tab.Event, x surrounding) []tab.Mark {
 	for name, cues := range m.cuesOf(e, x) {
 		sure[name] = learnedCues[name].probability(cues)
 	}
-	scooped := sure[tab.Scoop] >= probably // passes through the pitches of holes beside it
+	scooped := sure[tab.Scoop] >= scoopSure // passes through the pitches of holes beside it
 	if m.slaps(sure[tab.Slap]) && !(scooped && sure[tab.Slap] < sure[tab.Scoop]) {
 		out = append(out, tab.Mark{Name: tab.Slap, Confidence: sure[tab.Slap]})
 	}
@@ -144,9 +138,8 @@ func (m playing) marks(e tab.Event, x surrounding) []tab.Mark {
 	for _, h := range []struct {
 		name string
 		b    contour.Brighten
-		sure float64
-	}{{tab.Wah, m.opening, openSure}, {tab.HandClose, m.closing, closeSure}} {
-		if sure[h.name] >= h.sure {
+	}{{tab.Wah, m.opening}, {tab.HandClose, m.closing}} {
+		if sure[h.name] >= probably {
 			out = append(out, tab.Mark{Name: h.name, DB: h.b.DB, Seconds: h.b.Seconds, Confidence: sure[h.name]})
 		}
 	}
@@ -184,19 +177,4 @@ func pulled(a, b tab.Event) bool {
 		return false
 	}
 	return slices.Contains(a.Actions, b.Actions[0])
-}
-
-// standsOut is by how many dB an event's peak is above the median of the two events
-// before it and the two after it.
-func (p playings) standsOut(events []tab.Event, i int) float64 {
-	var around []float64
-	for j := max(0, i-2); j <= min(len(events)-1, i+2); j++ {
-		if m, ok := p[events[j].Start]; ok && j != i {
-			around = append(around, m.peak)
-		}
-	}
-	if len(around) < 3 {
-		return 0
-	}
-	return p[events[i].Start].peak - pitch.Median(around)
 }

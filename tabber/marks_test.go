@@ -67,16 +67,10 @@ func TestBlueThird(t *testing.T) {
 }
 
 // slack in cents for what is measured of a slide.
-func slack(cents float64) float64 {
-	if cents > 100 {
-		return 60
-	}
-	return 0.25*cents + 5
-}
+func slack(cents float64) float64 { return 0.15*cents + 5 }
 
-// Slides and swings of known size come back with their marks, measured within a
-// quarter of their size (a slow deep scoop within 60 cents: where a note is heard to begin
-// a frame earlier the line begins in the note before), on nine of twelve notes at least; there are at most three
+// Slides and swings of known size come back with their marks, measured within
+// 15 % of their size and 5 cents, on nine of twelve notes at least; there are at most three
 // other marks on them and the plain notes beside them, but for how they are begun.
 func TestOrnaments(t *testing.T) {
 	for _, c := range []struct {

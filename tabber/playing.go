@@ -18,7 +18,6 @@ import (
 type playing struct {
 	offPitch  float64 // cents above what the tab says, where it is steady; single notes
 	level     float64 // dB of its own partials
-	peak      float64 // the most of them
 	scoop     slide
 	fall, dip slide
 	glide     contour.Slide // from a bend of the same hole, up is above 0
@@ -43,10 +42,11 @@ type playings map[float64]playing
 
 const (
 	beforeFrames = 4    // a note is followed from so long before its start,
-	joinedFrames = 1    // or so long if the note before lasts until then
+	joinedFrames = 1    // or so long if the note before lasts until then: no scoop begins there
 	contiguous   = 0.03 // s between two notes of one breath at most
 	ringSeconds  = 0.15 // that a note may ring on
 	leastLine    = 5    // frames
+	endFrames    = 5    // in which a note that has ended may ring on
 	lowest       = -260 // cents below a note that it is followed to
 	highest      = 130
 )
@@ -83,8 +83,12 @@ func (t *Transcriber) playing(a *contour.Analyzer, c decode.Clip, events []tab.E
 	}
 	start := frameOf(c, e.Start)
 	lead := max(before, slapBefore)
-	s := a.Spectra(c.Samples, start-lead, max(frameOf(c, e.End)+1, start+leastLine))
-	m := t.measure(s.From(lead-before), e, cents)
+	end, rings := max(frameOf(c, e.End)+1, start+leastLine), endFrames
+	if i+1 < len(events) {
+		rings = min(max(0, frameOf(c, events[i+1].Start)+1-end), rings)
+	}
+	s := a.Spectra(c.Samples, start-lead, end+rings)
+	m := t.measure(s.From(lead-before), before, rings, e, cents)
 	var ringing []harp.Action
 	if i > 0 && e.Start-events[i-1].End < ringSeconds {
 		ringing = events[i-1].Actions
@@ -100,6 +104,9 @@ func (t *Transcriber) playing(a *contour.Analyzer, c decode.Clip, events []tab.E
 			m.scoop = slide{}
 		}
 	}
+	if ringing != nil && letGo(events[i-1], e) {
+		m.scoop = slide{}
+	}
 	return m
 }
 
@@ -113,9 +120,12 @@ func (t *Transcriber) hz(a harp.Action, cents float64) float64 {
 	return pitch.MIDIToHz(float64(t.harp.MIDI(a)) + cents/100)
 }
 
-// measure follows the reed of an event that can be followed best.
-func (t *Transcriber) measure(s contour.Spectra, e tab.Event, cents float64) playing {
+// measure follows the reed of an event that can be followed best, through all frames but
+// the last, in which it may ring on. The event begins after the first ones.
+func (t *Transcriber) measure(all contour.Spectra, first, last int, e tab.Event, cents float64) playing {
+	s := all.Until(all.Len() - last)
 	var best contour.Line
+	hz := 0.0
 	top, power := math.Inf(-1), 0.0
 	var levels []float64
 	for i := range e.Actions {
@@ -131,24 +141,28 @@ func (t *Transcriber) measure(s contour.Spectra, e tab.Event, cents float64) pla
 		l := s.Follow(n)
 		_, level := l.Steady()
 		if level > top {
-			best, top = l, level
+			best, top, hz = l, level, n.Hz
 		}
 		power += math.Pow(10, level/10)
 		levels = append(levels, level)
 	}
 	m := playing{level: 10 * math.Log10(power)}
-	m.peak = m.level + slices.Max(best.Level) - top
 	if tab.Texture(e.Actions) == tab.Double && len(levels) == 2 {
 		m.bleed = -math.Abs(levels[0] - levels[1])
 	}
 	if len(e.Actions) == 1 {
 		m.offPitch, _ = best.Steady()
 	}
-	m.scoop.Slide, m.scoop.weight = best.Scoop()
+	scooped := best
+	if first == joinedFrames {
+		scooped = best.From(first)
+	}
+	m.scoop.Slide, m.scoop.weight = scooped.Scoop()
 	m.fall.Slide, m.fall.weight = best.Fall()
 	m.dip.Slide, m.dip.weight = best.Dip()
 	m.vibrato = best.Vibrato(m.scoop.Seconds)
-	m.rough, m.opening, m.closing = best.Rough(), best.Opening(), best.Closing()
+	m.rough = best.Rough()
+	m.opening, m.closing = all.Hands(best, hz, first, s.Len())
 	return m
 }
 
@@ -156,6 +170,16 @@ func (t *Transcriber) measure(s contour.Spectra, e tab.Event, cents float64) pla
 func bendOf(a, b tab.Event) bool {
 	return len(a.Actions) == 1 && len(b.Actions) == 1 && a.Actions[0].Hole == b.Actions[0].Hole &&
 		a.Actions[0].Breath == b.Actions[0].Breath && a.Actions[0].Bend != b.Actions[0].Bend
+}
+
+// letGo reports whether b is of two reeds or more, one of which a bends: it slides up out
+// of that bend.
+func letGo(a, b tab.Event) bool {
+	return len(b.Actions) > 1 && slices.ContainsFunc(b.Actions, func(x harp.Action) bool {
+		return slices.ContainsFunc(a.Actions, func(y harp.Action) bool {
+			return x.Hole == y.Hole && x.Breath == y.Breath && x.Bend < y.Bend
+		})
+	})
 }
 
 const (

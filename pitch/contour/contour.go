@@ -72,7 +72,6 @@ type Line struct {
 	First int
 	Cents []float64 // off the frequency that was asked for
 	Level []float64 // dB of its partials; a tone of amplitude 1 has 0
-	Tone  []float64 // dB of its partials from the third on against the lower two
 }
 
 const (
@@ -90,17 +89,19 @@ const (
 // Follow the note through all frames.
 func (s Spectra) Follow(n Note) Line {
 	partials := n.partials()
-	places := int((n.High-n.Low)/step) + 1
+	ratios := make([]float64, int((n.High-n.Low)/step)+1)
+	for p := range ratios {
+		ratios[p] = math.Exp2((n.Low + step*float64(p)) / 1200)
+	}
 	scores := make([][]float64, len(s.root))
 	for i := range scores {
-		scores[i] = s.score(i, n, partials, places)
+		scores[i] = s.score(i, n, partials, ratios)
 	}
 	l := Line{First: s.First}
 	for i, p := range smoothest(scores) {
 		cents := n.Low + step*float64(p)
 		l.Cents = append(l.Cents, s.refine(i, n.Hz, cents, partials))
-		level, tone := s.loudness(i, n.Hz, cents, partials)
-		l.Level, l.Tone = append(l.Level, level), append(l.Tone, tone)
+		l.Level = append(l.Level, s.loudness(i, n.Hz, cents, partials))
 	}
 	return l
 }
@@ -132,13 +133,12 @@ func (n Note) spoiled(h int) bool {
 	return false
 }
 
-// score of each place in frame i: up to evidence for the partials there, less the
+// score of each place in frame i, whose frequencies are those ratios of the note's: up to evidence for the partials there, less the
 // cost of being away from home.
-func (s Spectra) score(i int, n Note, partials []int, places int) []float64 {
-	out := make([]float64, places)
+func (s Spectra) score(i int, n Note, partials []int, ratios []float64) []float64 {
+	out := make([]float64, len(ratios))
 	top := leastRoot
-	for p := range out {
-		ratio := math.Exp2((n.Low + step*float64(p)) / 1200)
+	for p, ratio := range ratios {
 		for _, h := range partials {
 			out[p] += at(s.root[i], n.Hz*float64(h)*ratio/binHz)
 		}
@@ -210,8 +210,9 @@ func smoothest(scores [][]float64) []int {
 // place itself where there are no peaks.
 func (s Spectra) refine(i int, hz, cents float64, partials []int) float64 {
 	var offs, weights []float64
+	bin := hz * math.Exp2(cents/1200) / binHz
 	for _, h := range partials {
-		x := hz * float64(h) * math.Exp2(cents/1200) / binHz
+		x := bin * float64(h)
 		k := peakNear(s.power[i], x)
 		if k < 0 {
 			continue
@@ -242,24 +243,17 @@ func peakNear(power []float32, x float64) int {
 	return best
 }
 
-// loudness of the partials in frame i in dB, and of the upper against the lower
-// ones.
-func (s Spectra) loudness(i int, hz, cents float64, partials []int) (level, tone float64) {
-	low, high := 1e-12, 1e-12
+// loudness of the partials in frame i in dB.
+func (s Spectra) loudness(i int, hz, cents float64, partials []int) float64 {
+	sum, bin := 1e-12, hz*math.Exp2(cents/1200)/binHz
 	for _, h := range partials {
-		k := int(math.Round(hz * float64(h) * math.Exp2(cents/1200) / binHz))
-		p := 0.0
-		for j := max(k-1, 0); j <= min(k+1, bins-1); j++ {
-			p += float64(s.power[i][j]) / 1.5 // a Hann window spreads a tone so
-		}
-		if h <= 2 {
-			low += p
-		} else {
-			high += p
-		}
+		sum += s.near(i, bin*float64(h))
 	}
-	return 10 * math.Log10(low+high), 10 * math.Log10(high/low)
+	return 10 * math.Log10(sum)
 }
+
+// Len is the number of frames.
+func (s Spectra) Len() int { return len(s.power) }
 
 // From leaves out the first n frames.
 func (s Spectra) From(n int) Spectra {
@@ -288,7 +282,7 @@ func (s Spectra) Level(n Note) []float64 {
 	partials := n.partials()
 	out := make([]float64, len(s.power))
 	for i := range out {
-		out[i], _ = s.loudness(i, n.Hz, 0, partials)
+		out[i] = s.loudness(i, n.Hz, 0, partials)
 	}
 	return out
 }

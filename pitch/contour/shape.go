@@ -9,14 +9,15 @@ import (
 
 // Slide is a movement of the pitch: Cents from where it begins, or for a dip to
 // its deepest point, and how many Seconds it takes. Even is, for scoops and falls,
-// the way from end to end as a share of all movement there: 1 where the pitch never
-// turns back.
+// the way from end to end as a share of all movement there, each moment counting as loud
+// as it is: 1 where the pitch never turns back.
 type Slide struct{ Cents, Seconds, Even float64 }
 
 const (
 	dipBeside     = 0.06 // s that a note is there before and after it dips
 	edgeSeconds   = 0.3  // scoops and falls take no longer
 	attackSeconds = 0.12 // in which a note is at its level for the first time
+	otherSeconds  = 0.06 // in which the note before may still be heard
 	jump          = 60.0 // cents a frame that no slide moves: another note
 	near          = 12.0 // cents from the steady pitch that count as there
 	audible       = 12.0 // dB under the steady level from which a slide is heard
@@ -44,17 +45,22 @@ func (l Line) Scoop() (s Slide, weight float64) {
 	if reach < 2 {
 		return s, 0
 	}
-	full := math.Inf(-1) // level near the front
-	for _, v := range l.Level[:min(reach, frames(attackSeconds))] {
-		full = max(full, v)
+	speaks, full := 0, slices.Max(l.Level[:min(reach, frames(attackSeconds))]) // level near the front
+	for i, v := range l.Level[:min(reach, frames(otherSeconds))] {
+		if v < full-audible && v < l.Level[speaks] { // what was louder before is another note
+			speaks = i
+		}
 	}
-	speaks := 0
+	full = slices.Max(l.Level[speaks:min(reach, speaks+frames(attackSeconds))])
 	for l.Level[speaks] < full-audible {
 		speaks++
 	}
 	deepest := speaks
-	for i := speaks; i < min(speaks+reach/2, reach); i++ {
-		if l.Cents[i] < l.Cents[deepest] && (i == speaks || math.Abs(l.Cents[i]-l.Cents[i-1]) < jump) {
+	for i := speaks + 1; i < min(speaks+reach/2, reach); i++ {
+		switch step := l.Cents[i] - l.Cents[i-1]; {
+		case step <= -jump && i-speaks <= frames(otherSeconds): // until here it was the note before
+			speaks, deepest = i, i
+		case l.Cents[i] < l.Cents[deepest] && step < jump:
 			deepest = i
 		}
 	}
@@ -62,13 +68,12 @@ func (l Line) Scoop() (s Slide, weight float64) {
 	for arrived < reach && l.Cents[arrived] < steady-near {
 		arrived++
 	}
-	way := 1e-9
+	up, way := 0.0, 1e-9
 	for i := arrived - 1; i >= speaks && l.Cents[i] < steady && l.Cents[i+1]-l.Cents[i] < jump; i-- {
-		below := steady - l.Cents[i]
-		way += math.Abs(l.Cents[i+1] - l.Cents[i])
-		even := max(0, l.Cents[arrived]-l.Cents[i]) / way
-		s = Slide{max(s.Cents, below), float64(arrived-i) * pitch.HopSeconds, even}
-		weight += max(0, below-near) * pitch.HopSeconds * min(1, math.Pow(10, (l.Level[i]-full)/10))
+		below, step, power := steady-l.Cents[i], l.Cents[i+1]-l.Cents[i], min(1, math.Pow(10, (l.Level[i]-full)/10))
+		up, way = up+power*step, way+power*math.Abs(step)
+		s = Slide{max(s.Cents, below), float64(arrived-i) * pitch.HopSeconds, max(0, up) / way}
+		weight += max(0, below-near) * pitch.HopSeconds * power
 	}
 	return s, weight
 }
@@ -76,11 +81,14 @@ func (l Line) Scoop() (s Slide, weight float64) {
 // Fall is the slide down out of the note at the end of the line, with its weight.
 func (l Line) Fall() (s Slide, weight float64) { return l.reversed().Scoop() }
 
+// From leaves out the first n frames.
+func (l Line) From(n int) Line { return Line{l.First + n, l.Cents[n:], l.Level[n:]} }
+
 func (l Line) reversed() Line {
 	n := len(l.Cents)
-	r := Line{Cents: make([]float64, n), Level: make([]float64, n), Tone: make([]float64, n)}
+	r := Line{Cents: make([]float64, n), Level: make([]float64, n)}
 	for i := range n {
-		r.Cents[i], r.Level[i], r.Tone[i] = l.Cents[n-1-i], l.Level[n-1-i], l.Tone[n-1-i]
+		r.Cents[i], r.Level[i] = l.Cents[n-1-i], l.Level[n-1-i]
 	}
 	return r
 }

@@ -20,7 +20,7 @@ const (
 	accentDB                 = 4
 	slapSeconds, slapDB      = 0.045, -3
 	handSeconds, closed      = 0.22, 0.9 // hands that open or close, how far they are closed
-	handFull                 = 15.0      // dB that closed hands make
+	handFull                 = 22.0      // dB that closed hands make, as contour.Brighten counts them
 	loudest, softest         = 6, -12    // dB that a measured loudness counts for
 )
 
