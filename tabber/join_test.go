@@ -1,6 +1,7 @@
 package tabber
 
 import (
+	"bytes"
 	"fmt"
 	"math"
 	"os"
@@ -65,8 +66,14 @@ func joined(t *testing.T, seed uint64, how func(i int) string) []tab.Event {
 		}
 		d.Events = append(d.Events, e)
 	}
+	return playedAgain(t, d, seed)
+}
+
+// playedAgain is what is heard of a tab that is played on a set of reeds.
+func playedAgain(t *testing.T, d tab.Document, seed uint64) []tab.Event {
+	t.Helper()
 	x := render.Render(render.Play(d, 0, 1, 0), render.Set{Seed: seed}, pitch.Rate)
-	tr, err := NewTranscriber(h, Options{})
+	tr, err := NewTranscriber(d.Harp, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -112,6 +119,28 @@ func TestTonguedOrLegato(t *testing.T) {
 	}
 }
 
+// A section that is begun in one way keeps it when its tab is written, read, played and
+// heard again, though none of its notes is marked.
+func TestUsualJoinAgain(t *testing.T) {
+	h := harpOf(t, "A", "richter")
+	for _, how := range []string{tab.Tongued, tab.Legato} {
+		for seed := range uint64(3) {
+			events := joined(t, seed, func(int) string { return how })
+			var text bytes.Buffer
+			if err := tab.WriteText(&text, tab.Document{Harp: h, SongKey: 4, To: 4, Events: events, Notes: []string{tab.JoinNote(UsualJoin(events))}}); err != nil {
+				t.Fatal(err)
+			}
+			d, err := tab.Parse(&text)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if got := UsualJoin(playedAgain(t, d, seed+5)); got != how {
+				t.Errorf("%s, reeds %d: %q when heard again", how, seed, got)
+			}
+		}
+	}
+}
+
 // Hands that open or close in a tab are heard again when it is played, on three in four of the
 // notes at least. Plain notes have no such marks.
 func TestHandsAgain(t *testing.T) {
@@ -128,12 +157,7 @@ func TestHandsAgain(t *testing.T) {
 				}
 				d.Events = append(d.Events, e)
 			}
-			x := render.Render(render.Play(d, 0, 1, 0), render.Set{Seed: seed}, pitch.Rate)
-			tr, err := NewTranscriber(h, Options{})
-			if err != nil {
-				t.Fatal(err)
-			}
-			events := tr.Clip(decode.Clip{Rate: pitch.Rate, Samples: x}, math.NaN()).Events
+			events := playedAgain(t, d, seed)
 			for i := range d.Events {
 				_, ok := eventAt(events, 0.8+float64(i)).Mark(name)
 				switch {

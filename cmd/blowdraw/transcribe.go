@@ -262,16 +262,10 @@ func (f *transcribeFlags) document(ctx context.Context, stderr io.Writer, path s
 		d.Notes = append([]string{said}, d.Notes...)
 	}
 	if how := tabber.UsualJoin(d.Events); how != "" && f.marks != "none" {
-		d.Notes = append(d.Notes, usualJoin[how])
+		d.Notes = append(d.Notes, tab.JoinNote(how))
 	}
 	d.SongKey, d.Channel, d.Ear = *t.opt.SongKey, t.section.Channel.String(), f.ear
 	return d, tab.MarksShown(d.Events, f.marks)
-}
-
-// usualJoin says how a section goes on in one breath.
-var usualJoin = map[string]string{
-	tab.Tongued: "where the breath goes on, notes are mostly tongued; what is surely legato is marked",
-	tab.Legato:  "where the breath goes on, notes are mostly legato; what is surely tongued is marked",
 }
 
 // addSongKey adds the flag that songKey reads.

@@ -79,8 +79,12 @@ func slowed(curve []Point, speed float64) []Point {
 }
 
 // usualJoin is how the notes of a tab are begun that say nothing of it where the breath
-// goes on: a tab that marks what is legato, and nothing as tongued, is tongued.
+// goes on: as its note says or, without one, legato unless it marks what is legato, and
+// nothing as tongued.
 func usualJoin(d tab.Document) string {
+	if how := d.UsualJoin(); how != "" {
+		return how
+	}
 	usual := tab.Legato
 	for _, e := range d.Events {
 		if _, ok := e.Mark(tab.Tongued); ok {
