@@ -8,6 +8,7 @@ import (
 	"blowdraw/onset/beat"
 	"blowdraw/onset/form"
 	"blowdraw/pitch"
+	"blowdraw/tabber/presence"
 	"blowdraw/tabber/tab"
 )
 
@@ -67,7 +68,13 @@ func (p *pulse) finish(r *Result, opt Options) {
 	} else {
 		r.Tempo = beat.Find(s, starts, p.start, r.To, opt.BPM)
 	}
-	r.Bars = form.FindBars(p.band, r.Tempo.Beats, notes, form.Options{Meter: tab.Meters[opt.Meter], At: opt.BarAt, Fixed: len(opt.Taps) > 0, Key: opt.SongKey})
+	r.Bars = form.FindBars(p.band, r.Tempo.Beats, notes, form.Options{
+		Meter: tab.Meters[opt.Meter], At: opt.BarAt, Fixed: len(opt.Taps) > 0, Steady: opt.BPM > 0, Key: opt.SongKey,
+		Alone: r.Condition.HarpDB >= presence.AloneDB,
+	})
+	if len(opt.Taps) == 0 && opt.BPM == 0 && opt.BarAt == nil {
+		r.Tempo = r.Tempo.Moved(r.Bars.Beats)
+	}
 	r.Tempo = r.Tempo.At(r.Bars.Beats, s, starts)
 	if opt.SongKey == nil || r.Bars.Sure < form.SureFrom {
 		return

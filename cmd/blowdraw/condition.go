@@ -15,7 +15,7 @@ var harpLevels = []struct {
 	least float64
 	words string
 }{
-	{15, "the harp plays all but alone"},
+	{presence.AloneDB, "the harp plays all but alone"},
 	{8, "the harp stands well above the band"},
 	{2, "the harp stands above the band"},
 	{-2, "the harp is as loud as the band: expect mistakes"},

@@ -96,6 +96,8 @@ func TestPhrasesInBars(t *testing.T) {
  1  I         2  IV        3  I         4  I
 |···█▄▄█▄▄█▄▄|█▄▄▄▄▄······|···█▄▄█▄▄█▄▄|█▄▄·········|
 
+█ a note begins   ▄ it sounds   · space
+
 Phrase 1 against the chords:
 1|2  I   -2   root
 1|3  I   -3'  flat third
@@ -139,7 +141,7 @@ Comes back on the same holes, 2 times:
 			notes++
 		}
 	}
-	if notes != 8 || len(svg.Rects) != 8+4+1 {
+	if notes != 8 || len(svg.Rects) != 8+4+1+2 { // boxes, paper, legend
 		t.Errorf("%d notes, %d rectangles in the picture", notes, len(svg.Rects))
 	}
 	code, stdout, stderr = fed(barredTab, "phrases", "-", "--svg", picture)

@@ -112,6 +112,28 @@ func (r Result) At(beats []float64, s Strength, notes []float64) Result {
 	return r
 }
 
+// Moved is a result at the tempo of other beats. If that is half or double the tempo
+// before, the alternative is the tempo before.
+func (r Result) Moved(beats []float64) Result {
+	bpm := steady(beats)
+	if bpm == 0 || r.BPM == 0 {
+		return r
+	}
+	change := bpm / r.BPM
+	switch {
+	case r.Alternative == 0:
+	case math.Abs(change-2) < 0.1 || math.Abs(change-0.5) < 0.025:
+		r.Alternative = r.BPM
+	default:
+		r.Alternative *= change
+	}
+	if r.Alternative < Slowest || r.Alternative > Fastest {
+		r.Alternative = 0
+	}
+	r.BPM = bpm
+	return r
+}
+
 // steady is the tempo of beats by the median of their distances eight apart, 0
 // for too few.
 func steady(beats []float64) float64 {

@@ -1,21 +1,29 @@
 // Package form finds where in the music a recording is: the first beats of its
 // bars, the chords of its band, and the blues form that they make.
 //
-// [Sound] gathers what the band plays. [FindBars] takes it beat by beat: the beat
-// is moved by a third, a half or two thirds if the drums and chords say so, and
-// each beat's place in the bar is decided by a hidden Markov model over place and
-// chord (forward and backward probabilities: Rabiner 1989). Chords change on first
-// beats, now and then in the middle of a bar; the bass plays roots, on the first
-// beat most of all; bass drum and snare take turns (common practice, no source).
-// Joint models of chords and downbeats are due to Papadopoulos & Peeters (2011),
-// "Joint estimation of chords and downbeats from an audio signal".
+// [Sound] gathers what the band plays. [FindBars] finds bars in two ways. In one, the
+// beats that it is given are moved by a third, a half or two thirds of one if the
+// drums and chords say so. In the other, beats are followed from groove to
+// groove: how likely bass drum, bass, chords, snare and the player's notes begin in
+// each part of each beat of a bar was counted for twelve ways to play one, and
+// dynamic programming finds the beats that fit one of them best, at the tempo given or
+// at another that it may be mistaken for. In both, each beat's place in the bar is decided by a
+// hidden Markov model over place and chord (forward and backward probabilities:
+// Rabiner 1989). Chords change on first beats, now and then in the middle of a bar; the
+// bass plays roots, on the first beat most of all; bass drum and snare take turns
+// (common practice, no source). Joint models of chords and downbeats are due to
+// Papadopoulos & Peeters (2011), "Joint estimation of chords and downbeats from an
+// audio signal". Which of the two is believed, and how sure the bars are, is decided by
+// whether both agree, and how sure each was.
 //
-// The weights were chosen on bands made of sampled instruments, not on recordings,
-// and the probabilities that come out are rather too high.
+// Everything was fitted to generated bands made of sampled instruments, not to
+// recordings.
 package form
 
 import (
+	"cmp"
 	"math"
+	"slices"
 )
 
 // Note is a note of the player, which is not the band's: start and end in seconds,
@@ -24,10 +32,12 @@ type Note struct{ Start, End, Pitch float64 }
 
 // Options of [FindBars].
 type Options struct {
-	Meter int      // beats in a bar; 0: 4
-	At    *float64 // when some bar begins, in seconds; nil: find out
-	Fixed bool     // the beats are sure, and not to be moved
-	Key   *int     // pitch class of the song; nil if unknown
+	Meter  int      // beats in a bar; 0: 4
+	At     *float64 // when some bar begins, in seconds; nil: find out
+	Fixed  bool     // the beats are sure, and not to be moved
+	Steady bool     // the beats' tempo is sure
+	Key    *int     // pitch class of the song; nil if unknown
+	Alone  bool     // no band plays
 }
 
 // SureFrom is the probability from which bars are worth writing.
@@ -41,21 +51,22 @@ type Bars struct {
 	One    int       // index in Firsts of the bar at Options.At; -1 if that was not given
 }
 
-// shifts are the parts of a beat by which a player's phrasing may hide the beat.
-var shifts = []float64{0, 1. / 3, 1. / 2, 2. / 3}
+// ratios by which the beats' lengths may be mistaken.
+var ratios = []float64{1, 2, 0.5, 1.5, 2. / 3, 4. / 3, 0.75}
 
-// What speaks for a shift: the model's evidence, the shares of bass drum and
-// snare that strike there, and that it is none. Fitted as a conditional logit
-// (McFadden 1974).
+// What speaks for a ratio: the evidence of its path, the number of beats that it takes,
+// how usual the tempo is, and that it is none. Fitted as a conditional logit (McFadden
+// 1974).
 const (
-	shiftEvidence = 0.03
-	shiftKick     = 1.6
-	shiftSnare    = 4.7
-	unshifted     = 1.4
+	pathWeight  = 0.15
+	pathBeat    = -0.2
+	tempoWeight = 0.8
+	unmistaken  = 1.8
 )
 
 // A bass's share of what sounds, player left out: without a band, and with one. On
-// the player alone it is reverberation and noise.
+// the player alone it is reverberation and noise, and may be as much where a low harp
+// plays.
 const (
 	noBass   = 0.08
 	someBass = 0.10
@@ -74,19 +85,121 @@ func FindBars(s Sound, beats []float64, notes []Note, opt Options) Bars {
 	if opt.At != nil {
 		return barsAt(beats, m, *opt.At, opt.Fixed)
 	}
+	return s.candidates(beats, notes, m, opt).best()
+}
+
+// candidate are bars found in one of two ways, and how sure each step was.
+type candidate struct {
+	Bars
+	beat, place float64 // probabilities that the beats, and their places in the bar, are right
+}
+
+// candidates are the bars found in both ways, and how much of a band there is to hear,
+// 0 to 1.
+type candidates struct {
+	struck, followed candidate
+	band             float64
+}
+
+// longest is the seconds of a section beyond which grooves are not followed, which
+// takes memory by the second.
+const longest = 900
+
+func (s Sound) candidates(beats []float64, notes []Note, m int, opt Options) candidates {
 	frames, bass := s.band(notes)
-	band := max(0, min((bass-noBass)/(someBass-noBass), 1))
+	var out candidates
+	if !opt.Alone {
+		out.band = max(0, min((bass-noBass)/(someBass-noBass), 1))
+	}
+	out.struck = s.struckBars(frames, beats, notes, m, out.band, opt)
+	if out.band > 0 && m <= lanes && float64(len(s.Kick))*s.DrumHop < longest {
+		out.followed = s.followedBars(frames, beats, notes, m, out.band, opt)
+	}
+	return out
+}
+
+// sureness is a logistic model of whether bars are right: a constant, and what the log
+// odds of probabilities count (Platt 1999).
+type sureness []float64
+
+// Fitted to generated bands that the grooves were not. Where both ways find the same
+// bars at the same tempo, it matters little how sure they were.
+var (
+	agreedSure   = sureness{0.72, 0.71}
+	followedSure = sureness{-1.94, 0.20, 0.53, -0.24}
+	struckSure   = sureness{-2.04, 0.22, 0.29, -0.16}
+	aloneSure    = sureness{-1.52, 0.30, 0.39}
+)
+
+// doubtful is the log odds up to which the place of agreed bars counts alike.
+const doubtful = 2.0
+
+func (w sureness) probability(odds ...float64) float64 {
+	z := w[0]
+	for i, v := range odds {
+		z += w[i+1] * v
+	}
+	return 1 / (1 + math.Exp(-z))
+}
+
+// best are the bars of the likelier candidate.
+func (c candidates) best() Bars {
+	s, f := c.struck, c.followed
+	if len(f.Firsts) == 0 {
+		s.Sure = c.band * aloneSure.probability(logOdds(s.beat), logOdds(s.place))
+		return s.Bars
+	}
+	if agree(s.Bars, f.Bars) {
+		f.Sure = c.band * agreedSure.probability(max(0, logOdds(f.place)-doubtful))
+		return f.Bars
+	}
+	f.Sure = c.band * followedSure.probability(logOdds(f.beat), logOdds(f.place), logOdds(s.place))
+	s.Sure = c.band * struckSure.probability(logOdds(s.beat), logOdds(s.place), logOdds(f.place))
+	if f.Sure >= s.Sure {
+		return f.Bars
+	}
+	return s.Bars
+}
+
+// agree tells whether the tempi of bars are the same and at least half of the bar
+// lines of b lie within a quarter of a beat of one of a.
+func agree(a, b Bars) bool {
+	const near, alike = 0.25, 0.02
+	if math.Abs(a.beat()/b.beat()-1) > alike {
+		return false
+	}
+	right := 0
+	for _, i := range b.Firsts {
+		if slices.ContainsFunc(a.Firsts, func(j int) bool { return math.Abs(a.Beats[j]-b.Beats[i]) < near*a.beat() }) {
+			right++
+		}
+	}
+	return 2*right >= len(b.Firsts)
+}
+
+// beat is the mean length of a beat in seconds.
+func (b Bars) beat() float64 {
+	n := len(b.Beats)
+	if n < 2 {
+		return math.NaN()
+	}
+	return (b.Beats[n-1] - b.Beats[0]) / float64(n-1)
+}
+
+// struckBars moves beats by a part of one if drums and chords say so.
+func (s Sound) struckBars(frames []hidden, beats []float64, notes []Note, m int, band float64, opt Options) candidate {
 	tried := shifts
 	if band == 0 || opt.Fixed {
 		tried = shifts[:1]
 	}
-	model := newModel(m, opt.Key)
-	var found []Bars
+	model := newModel(m, opt.Key, struckWeights)
+	var found []candidate
 	var scores, kick, snare []float64
 	for _, part := range tried {
 		moved := shifted(beats, part)
 		places, evidence := model.decide(s.hear(frames, moved, notes), band)
-		found = append(found, firsts(moved, places))
+		b := firsts(moved, places)
+		found = append(found, candidate{Bars: b, place: b.Sure})
 		scores = append(scores, shiftEvidence*evidence)
 		kick, snare = append(kick, s.strikes(s.Kick, moved)), append(snare, s.strikes(s.Snare, moved))
 	}
@@ -97,8 +210,150 @@ func FindBars(s Sound, beats []float64, notes []Note, opt Options) Bars {
 	}
 	scores[0] += unshifted
 	best, share := softmax(scores)
-	found[best].Sure *= share * band
+	found[best].beat = share
 	return found[best]
+}
+
+// followedBars moves beats to where grooves go on.
+func (s Sound) followedBars(frames []hidden, beats []float64, notes []Note, m int, band float64, opt Options) candidate {
+	a, pauses := s.attacks(notes)
+	gs := groovesIn(m)
+	var paths []path
+	out := candidate{beat: 1}
+	if band > 0 && !opt.Fixed {
+		paths, out.beat = s.likeliest(gs, a, pauses, beats, opt.Steady)
+	}
+	if len(paths) > 0 {
+		beats = s.times(paths[0], pauses)
+	} else {
+		paths = s.given()
+	}
+	if len(beats) < 2 {
+		return candidate{Bars: Bars{Beats: beats, One: -1}}
+	}
+	h := s.hear(frames, beats, notes)
+	for i, r := range s.rhythms(gs, a, beats, paths) {
+		h[i].rhythm = r
+	}
+	places, _ := newModel(m, opt.Key, grooveWeights).decide(h, band)
+	out.Bars = firsts(beats, places)
+	out.place = out.Sure
+	return out
+}
+
+// shifts are the parts of a beat by which a player's phrasing may hide the beat.
+var shifts = []float64{0, 1. / 3, 1. / 2, 2. / 3}
+
+// What speaks for a shift: the model's evidence, the shares of bass drum and
+// snare that strike there, and that it is none. Fitted as a conditional logit
+// (McFadden 1974).
+const (
+	shiftEvidence = 0.03
+	shiftKick     = 1.6
+	shiftSnare    = 4.7
+	unshifted     = 1.4
+)
+
+// shifted moves every beat on by a part of the way to the next.
+func shifted(beats []float64, part float64) []float64 {
+	out := make([]float64, len(beats))
+	for i := range beats {
+		j := min(i, len(beats)-2)
+		out[i] = beats[i] + part*(beats[j+1]-beats[j])
+	}
+	return out
+}
+
+func logOdds(p float64) float64 {
+	p = min(max(p, 0.001), 0.999)
+	return math.Log(p / (1 - p))
+}
+
+// given stands for beats that are not to be moved: any groove may be played.
+func (s Sound) given() (out []path) {
+	for i := range grooves {
+		out = append(out, path{groove: i})
+	}
+	return out
+}
+
+// likeliest are the paths of the likeliest ratio, the likeliest groove first, and its
+// probability; only of beats as they are if they are steady.
+func (s Sound) likeliest(gs []groove, a attacks, pauses []bool, beats []float64, steady bool) (best []path, sure float64) {
+	usual := (beats[len(beats)-1] - beats[0]) / float64(len(beats)-1)
+	var tries []try
+	outside := 0
+	for _, r := range ratios {
+		if length := r * usual; r == 1 || !steady && length >= fastestBeat && length <= slowestBeat {
+			t := try{ratio: r, length: length, follower: s.follower(beats, pauses, r)}
+			tries, outside = append(tries, t), max(outside, t.longestBeat()+1)
+		}
+	}
+	var x scratch
+	for i, g := range gs {
+		if i == firstLook {
+			tries = hopeful(tries, pauses)
+		}
+		e := x.hear(g, a, outside)
+		for k := range tries {
+			p := tries[k].follow(e, len(g.beats), &x)
+			p.groove = i
+			tries[k].paths = append(tries[k].paths, p)
+		}
+	}
+	var scores []float64
+	for _, t := range tries {
+		scores = append(scores, t.score(pauses))
+	}
+	k, share := softmax(scores)
+	best = tries[k].paths
+	slices.SortStableFunc(best, func(a, b path) int { return cmp.Compare(b.score, a.score) })
+	if len(best[0].frames) < 2 {
+		return nil, 1
+	}
+	return best, share
+}
+
+// firstLook is how many grooves are followed at every ratio; the others only at those
+// that are no more than hopeless nats below the best.
+const (
+	firstLook = 2
+	hopeless  = 4
+)
+
+// try is a ratio of the beats' lengths, the length that it makes in seconds, and what
+// was found.
+type try struct {
+	ratio, length float64
+	*follower
+	paths []path
+}
+
+// hopeful are the tries that may still be the best.
+func hopeful(tries []try, pauses []bool) []try {
+	top := math.Inf(-1)
+	for _, t := range tries {
+		top = max(top, t.score(pauses))
+	}
+	return slices.DeleteFunc(tries, func(t try) bool { return t.ratio != 1 && t.score(pauses) < top-hopeless })
+}
+
+// score is how much speaks for the best path of a try.
+func (t try) score(pauses []bool) float64 {
+	p := slices.MaxFunc(t.paths, func(a, b path) int { return cmp.Compare(a.score, b.score) })
+	if len(p.frames) < 2 {
+		return math.Inf(-1)
+	}
+	score := pathWeight*p.score + tempoPrior(t.length)
+	for _, f := range p.frames {
+		if !pauses[f] {
+			score += pathBeat
+		}
+	}
+	if t.ratio == 1 {
+		score += unmistaken
+	}
+	return score
 }
 
 // softmax is the place of the largest score and its share of the exponentials.
@@ -113,16 +368,6 @@ func softmax(scores []float64) (best int, share float64) {
 		sum += math.Exp(v - scores[best])
 	}
 	return best, 1 / sum
-}
-
-// shifted moves every beat on by a part of the way to the next.
-func shifted(beats []float64, part float64) []float64 {
-	out := make([]float64, len(beats))
-	for i := range beats {
-		j := min(i, len(beats)-2)
-		out[i] = beats[i] + part*(beats[j+1]-beats[j])
-	}
-	return out
 }
 
 // barsAt counts bars of m beats from a time on, both ways; unless the beats are

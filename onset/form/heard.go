@@ -71,11 +71,13 @@ func (s Sound) frames(from, to float64) (int, int) {
 }
 
 // heard is a beat: the shares of its tones, how hard bass drum and snare strike
-// it against the section's usual, in standard deviations, and how many beats (2 at
-// most) a note of the player lasts that starts with it.
+// it against the section's usual, in standard deviations, what its rhythm says for
+// each place in the bar if grooves are followed, and how many beats (2 at most) a
+// note of the player lasts that starts with it.
 type heard struct {
 	tones
 	kick, snare, long float64
+	rhythm            []float64
 }
 
 // hear sums up each beat.

@@ -16,24 +16,30 @@ var (
 
 const stray = 0.1
 
-// Weights of what is heard in a beat, in nats.
-const (
-	trebleWeight = 6.0
-	bassWeight   = 3.0
-	firstBass    = 1.5 // times as much on the first beat
-	rareMinor    = 0.6 // against a major chord
-	accentWeight = 0.25
-	longWeight   = 0.1
-)
+// weights of what is heard in a beat, in nats, and how likely the chord changes on the
+// first beat, in the middle of a bar and elsewhere.
+type weights struct {
+	treble, bass float64
+	firstBass    float64 // times as much on the first beat
+	rareMinor    float64 // against a major chord
+	rhythm       float64 // of what drums or grooves say
+	long         float64
+	first        float64
+	middle       float64
+	elsewhere    float64
+}
 
-// How likely the chord changes on the first beat, in the middle of a bar and
-// elsewhere, and that a beat was missed or invented.
-const (
-	changeFirst  = 0.3
-	changeMiddle = 0.02
-	changeElse   = 0.004
-	slip         = 1e-4
-)
+// struckWeights go with drums alone, grooveWeights with grooves; fitted to generated
+// bands.
+var struckWeights = weights{treble: 6, bass: 3, firstBass: 1.5, rareMinor: 0.6, rhythm: 0.25, long: 0.1, first: 0.3, middle: 0.02, elsewhere: 0.004}
+
+var grooveWeights = weights{treble: 2.7, bass: 2, firstBass: 2.25, rareMinor: 0.27, rhythm: 0.45, long: 0.1, first: 0.25, middle: 0.045, elsewhere: 0.0018}
+
+// chordWeights tell which chord a bar has once bars are known.
+var chordWeights = weights{treble: 6, bass: 3, rareMinor: 0.6}
+
+// slip is how likely a beat was missed or invented.
+const slip = 1e-4
 
 // chords are the twelve major ones by root, then the minor ones.
 const chords = 24
@@ -52,25 +58,26 @@ func likelihood(shares [12]float64) [12]float64 {
 }
 
 // chordEvidence is, for each chord, what the tones above and the bass say.
-func (h heard) chordEvidence() (treble, bass [chords]float64) {
+func (h heard) chordEvidence(w weights) (treble, bass [chords]float64) {
 	above := [2][12]float64{likelihood(majorTones), likelihood(minorTones)}
 	below := likelihood(bassTones)
 	for c := range chords {
 		for k := range 12 {
 			over := (k - c%12 + 12) % 12
-			treble[c] += trebleWeight * h.treble[k] * above[c/12][over]
-			bass[c] += bassWeight * h.bass[k] * below[over]
+			treble[c] += w.treble * h.treble[k] * above[c/12][over]
+			bass[c] += w.bass * h.bass[k] * below[over]
 		}
 		if c >= 12 {
-			treble[c] -= rareMinor
+			treble[c] -= w.rareMinor
 		}
 	}
 	return treble, bass
 }
 
-// accent is what drums and the player's long notes say for a place in a bar of m
-// beats: bass drum on 1 and 3, snare on 2 and 4; in three, bass drum on 1.
-func (h heard) accent(place, m int, band float64) float64 {
+// accent is what drums, or grooves where they are followed, and the player's long
+// notes say for a place in a bar of m beats. Without grooves: bass drum on 1 and 3,
+// snare on 2 and 4; in three, bass drum on 1.
+func (h heard) accent(place, m int, w weights, band float64) float64 {
 	strong := 1.0
 	switch {
 	case m == 3 && place > 0:
@@ -78,26 +85,30 @@ func (h heard) accent(place, m int, band float64) float64 {
 	case place%2 == 1:
 		strong = -1
 	}
-	v := band * accentWeight * strong * (h.kick - h.snare)
+	v := band * w.rhythm * strong * (h.kick - h.snare)
+	if h.rhythm != nil {
+		v = band * w.rhythm * h.rhythm[place]
+	}
 	switch {
 	case place == 0:
-		v += longWeight * h.long
+		v += w.long * h.long
 	case 2*place == m:
-		v += longWeight * h.long / 2
+		v += w.long * h.long / 2
 	}
 	return v
 }
 
 // model is the hidden Markov model over place and chord; state place*chords+chord.
 type model struct {
+	weights
 	places int
 	prior  [chords]float64 // of the chord that a change leads to
 }
 
 // newModel is that of bars of so many beats; key is the pitch class of the song, or
 // nil.
-func newModel(places int, key *int) model {
-	m := model{places: places}
+func newModel(places int, key *int, w weights) model {
+	m := model{weights: w, places: places}
 	for c := range m.prior {
 		m.prior[c] = 1. / chords
 		if key == nil {
@@ -130,22 +141,22 @@ func (m model) states() int { return m.places * chords }
 func (m model) change(place int) float64 {
 	switch {
 	case place == 0:
-		return changeFirst
+		return m.first
 	case 2*place == m.places:
-		return changeMiddle
+		return m.middle
 	}
-	return changeElse
+	return m.elsewhere
 }
 
 // emit is the logarithm of how well a beat fits each state. band, 0 to 1, is how
 // much of a band there is to hear.
 func (m model) emit(h heard, band float64) []float64 {
-	treble, bass := h.chordEvidence()
+	treble, bass := h.chordEvidence(m.weights)
 	out := make([]float64, m.states())
 	for place := range m.places {
-		accent, root := h.accent(place, m.places, band), 1.0
+		accent, root := h.accent(place, m.places, m.weights, band), 1.0
 		if place == 0 {
-			root = firstBass
+			root = m.firstBass
 		}
 		for c := range chords {
 			out[place*chords+c] = accent + band*(treble[c]+root*bass[c])

@@ -11,7 +11,7 @@ import (
 func TestStretches(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 1))
 	key := 4
-	m := newModel(4, &key)
+	m := newModel(4, &key, struckWeights)
 	beats := make([]heard, 2*stretch+100)
 	for i := range beats {
 		for k := range 12 {

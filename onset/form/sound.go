@@ -18,7 +18,9 @@ const (
 	drumWindow = 1024
 	drumHop    = 512
 	kickHz     = 110.0  // below: bass drum and the attack of the bass
+	bassHz     = 260.0  // from there to here: the bass
 	snareHz    = 4000.0 // above: snare and cymbals
+	bodyHz     = 1800.0 // from here to there: snare and chords
 )
 
 // Sound is what sounds and what is struck in a recording, frame by frame, the
@@ -31,7 +33,9 @@ type Sound struct {
 	// Kick and Snare are the levels below 110 Hz and above 4 kHz in dB, one value
 	// every DrumHop seconds.
 	Kick, Snare []float32
-	DrumHop     float64
+	// Bass and Body are the same from 110 to 260 Hz and from 1.8 to 4 kHz.
+	Bass, Body []float32
+	DrumHop    float64
 
 	whole, wholeDrums int // frames that lacked nothing at the end of the samples
 }
@@ -44,6 +48,7 @@ func (s *Sound) Add(samples []float64, rate int, start, cents float64) {
 		s.Start, s.Hop, s.DrumHop = start, hop/float64(rate), drumHop/float64(rate)
 	}
 	s.Notes, s.Kick, s.Snare = s.Notes[:s.whole], s.Kick[:s.wholeDrums], s.Snare[:s.wholeDrums]
+	s.Bass, s.Body = s.Bass[:s.wholeDrums], s.Body[:s.wholeDrums]
 	first := int(math.Round((s.Start + s.Hop*float64(s.whole) - start) * float64(rate)))
 	magnitudes(samples, window, hop, first, func(m []float64) {
 		s.Notes = append(s.Notes, semitones(m, rate, cents))
@@ -53,6 +58,8 @@ func (s *Sound) Add(samples []float64, rate int, start, cents float64) {
 	first = int(math.Round((s.Start + s.DrumHop*float64(s.wholeDrums) - start) * float64(rate)))
 	magnitudes(samples, drumWindow, drumHop, first, func(m []float64) {
 		s.Kick = append(s.Kick, level(m[1:int(kickHz/bin)+1]))
+		s.Bass = append(s.Bass, level(m[int(kickHz/bin)+1:int(bassHz/bin)+1]))
+		s.Body = append(s.Body, level(m[int(bodyHz/bin):int(snareHz/bin)]))
 		s.Snare = append(s.Snare, level(m[int(snareHz/bin):]))
 	})
 	s.wholeDrums += within(len(samples)-first-drumWindow/2, drumHop)

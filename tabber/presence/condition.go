@@ -14,6 +14,9 @@ type Condition struct {
 	Bandwidth float64 // Hz up to which there is more than noise
 }
 
+// AloneDB is the HarpDB from which the harp plays all but alone.
+const AloneDB = 15
+
 const (
 	ringing   = 0.4  // seconds after a note in which a room still sounds
 	early     = 0.05 // seconds before a note that may belong to it

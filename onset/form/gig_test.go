@@ -1,0 +1,381 @@
+package form
+
+import (
+	"math"
+	"math/rand/v2"
+)
+
+// gig is a band that plays a groove with variations, and a player on top; times are
+// in beats of the band from its first bar on until they are rendered.
+type gig struct {
+	groove     string
+	bpm, swing float64 // swing: where the second eighth lies in a beat
+	key        int     // pitch class
+	meter      int
+	bars       int
+	band, harp *score
+	notes      []Note // of the player, in beats until rendered
+}
+
+// grooves that bands play (common practice, no source).
+var gigGrooves = []string{"shuffle", "double shuffle", "straight", "slow", "rhumba", "two-beat", "boogie", "no drums", "funk"}
+
+// forms as roots over the tonic, bar by bar (common practice, no source).
+var gigForms = [][]int{
+	{0, 0, 0, 0, 5, 5, 0, 0, 7, 5, 0, 7}, {0, 5, 0, 0, 5, 5, 0, 0, 7, 5, 0, 0}, {0, 7, 5, 5, 0, 7, 0, 7},
+	{0, 0, 0, 0, 0, 0, 0, 0, 5, 5, 0, 0, 7, 5, 0, 7}, {0, 0, 0, 0, 5, 5, 0, 9, 2, 7, 0, 7}, {0, 0, 0, 0},
+}
+
+// player strikes notes with a musician's looseness.
+type player struct {
+	*rand.Rand
+	*score
+	bpm, loose float64 // loose: standard deviation in seconds
+	late       float64 // s
+}
+
+func (p player) hit(channel, key int, at, length float64, velocity int) {
+	at += (p.late + p.loose*p.NormFloat64()) * p.bpm / 60
+	v := velocity + int(10*p.NormFloat64())
+	if at >= 0 {
+		p.note(channel, key, at, max(length, 0.05), min(max(v, 20), 127))
+	}
+}
+
+func (p player) chance(x float64) bool { return p.Float64() < x }
+
+func choose[T any](rng *rand.Rand, from ...T) T { return from[rng.IntN(len(from))] }
+
+// newGig makes up a gig of some bars.
+func newGig(rng *rand.Rand, groove string, bars int) *gig {
+	g := &gig{groove: groove, key: rng.IntN(12), meter: 4, bars: bars, band: &score{}, harp: &score{}}
+	tempi := map[string][2]float64{"shuffle": {78, 150}, "double shuffle": {84, 140}, "straight": {80, 150}, "slow": {52, 76},
+		"rhumba": {90, 140}, "two-beat": {96, 180}, "boogie": {90, 160}, "no drums": {66, 140}, "funk": {76, 116}}[groove]
+	g.bpm = tempi[0] * math.Pow(tempi[1]/tempi[0], rng.Float64())
+	g.swing = 0.5
+	switch groove {
+	case "shuffle", "double shuffle":
+		g.swing = 0.6 + 0.08*rng.Float64()
+	case "slow":
+		g.swing = 2. / 3
+	case "boogie", "two-beat", "no drums":
+		g.swing = choose(rng, 0.5, 0.6, 0.65, 2./3)
+	}
+	for channel, program := range []int{choose(rng, 32, 32, 33, 33, 34, 35), choose(rng, 0, 1, 4, 16, 17, 24, 25, 26, 26, 27, 29)} {
+		g.band.events = append(g.band.events, event{0, []byte{0xc0 | byte(channel), byte(program)}})
+	}
+	p := player{rng, g.band, g.bpm, 0.004 + 0.008*rng.Float64(), 0}
+	form := choose(rng, gigForms...)
+	first := rng.IntN(len(form))
+	hands := newHands(rng, g)
+	for bar := range bars {
+		root, next := form[(first+bar)%len(form)], form[(first+bar+1)%len(form)]
+		hands.bar(p, g, bar, (g.key+root)%12, (g.key+next)%12)
+	}
+	g.improvise(rng)
+	return g
+}
+
+// hands are the habits of a band through one gig.
+type hands struct {
+	bass, comp, cymbal    string
+	kick                  string
+	ghost, fill, pickup   float64
+	cymbalKey, snareKey   int
+	voicing, bassFloor    int
+	minor                 bool
+	loudDrums, loudChords int
+}
+
+func newHands(rng *rand.Rand, g *gig) hands {
+	h := hands{ghost: 0.25 * rng.Float64() * rng.Float64() * 2, fill: 0.5 * rng.Float64(), pickup: 0.3 * rng.Float64(),
+		cymbalKey: choose(rng, 42, 42, 51, 51, 53, 59), snareKey: choose(rng, 38, 38, 40, 37), voicing: 48 + rng.IntN(12),
+		bassFloor: 28 + rng.IntN(8), minor: rng.IntN(6) == 0, loudDrums: 90 + rng.IntN(20), loudChords: 60 + rng.IntN(35)}
+	switch g.groove {
+	case "shuffle":
+		h.bass, h.comp = choose(rng, "walk", "walk", "walk", "eighths", "two"), choose(rng, "backbeat", "upbeat", "held", "charleston", "boogie", "sparse")
+		h.cymbal, h.kick = choose(rng, "eighths", "eighths", "ride", "quarters"), choose(rng, "two", "two", "four", "busy")
+	case "double shuffle":
+		h.bass, h.comp = choose(rng, "walk", "eighths"), choose(rng, "backbeat", "upbeat", "boogie", "held")
+		h.cymbal, h.kick = choose(rng, "eighths", "quarters"), choose(rng, "four", "two")
+	case "straight":
+		h.bass, h.comp = choose(rng, "eighths", "riff", "walk", "roots"), choose(rng, "backbeat", "held", "charleston", "boogie", "sparse")
+		h.cymbal, h.kick = "eighths", choose(rng, "two", "busy", "rock")
+	case "slow":
+		h.bass, h.comp = choose(rng, "slow", "walk", "two"), choose(rng, "triplets", "held", "backbeat", "sparse")
+		h.cymbal, h.kick = choose(rng, "triplets", "triplets", "ride"), choose(rng, "two", "busy")
+	case "rhumba":
+		h.bass, h.comp = "rhumba", choose(rng, "rhumba", "held", "upbeat")
+		h.cymbal, h.kick = choose(rng, "eighths", "quarters", "none"), choose(rng, "rhumba", "two")
+	case "two-beat":
+		h.bass, h.comp = choose(rng, "two", "two", "walk"), choose(rng, "backbeat", "held", "sparse")
+		h.cymbal, h.kick = choose(rng, "eighths", "ride", "none"), "two"
+	case "boogie":
+		h.bass, h.comp = "boogie", choose(rng, "boogie", "backbeat", "held")
+		h.cymbal, h.kick = choose(rng, "eighths", "quarters"), choose(rng, "two", "four")
+	case "no drums":
+		h.bass, h.comp, h.cymbal, h.kick = choose(rng, "walk", "two", "boogie", "roots"), choose(rng, "backbeat", "held", "boogie", "charleston"), "none", "none"
+	case "funk":
+		h.bass, h.comp = choose(rng, "riff", "roots"), choose(rng, "sixteenths", "held", "sparse")
+		h.cymbal, h.kick = choose(rng, "eighths", "sixteenths"), choose(rng, "rock", "busy")
+	}
+	return h
+}
+
+// bar plays one bar of four beats.
+func (h hands) bar(p player, g *gig, bar, root, next int) {
+	at := float64(bar * g.meter)
+	h.playBass(p, g, at, root, next)
+	h.playChords(p, g, at, root)
+	if h.kick != "none" {
+		h.playDrums(p, g, bar, at)
+	}
+}
+
+func (h hands) low(class int) int {
+	return h.bassFloor + ((class-h.bassFloor)%12+12)%12
+}
+
+func (h hands) playBass(p player, g *gig, at float64, root, next int) {
+	third := 4
+	if h.minor {
+		third = 3
+	}
+	s, v := g.swing, 95
+	walk := choose(p.Rand, []int{0, third, 7, 9}, []int{0, 7, 10, 7}, []int{0, third, 5, 6}, []int{0, 2, third, 7}, []int{0, 0, 7, 7}, []int{12, 10, 7, third})
+	play := func(over int, when, length float64) { p.hit(0, h.low(root)+over, at+when, length, v) }
+	switch h.bass {
+	case "walk":
+		for b := range 4 {
+			play(walk[b], float64(b), 0.9)
+			if p.chance(h.pickup * 0.6) {
+				play(walk[b], float64(b)+s, 0.3)
+			}
+		}
+		if p.chance(0.4) && next != root {
+			p.hit(0, h.low(next)+choose(p.Rand, -1, 1), at+3+s, 0.3, v)
+		}
+	case "eighths":
+		for b := range 4 {
+			play(walk[b], float64(b), 0.55)
+			play(walk[b], float64(b)+s, 0.35)
+		}
+	case "boogie":
+		figure := choose(p.Rand, []int{0, 0, 4, 4, 7, 7, 9, 9}, []int{0, 12, 0, 12, 0, 12, 0, 12}, []int{0, 0, 7, 7, 9, 9, 7, 7})
+		for b := range 8 {
+			play(figure[b], float64(b/2)+s*float64(b%2), 0.4)
+		}
+	case "two":
+		play(0, 0, 1.8)
+		play(7, 2, 1.8)
+		if p.chance(h.pickup) {
+			play(choose(p.Rand, 4, 9, 5), 3+choose(p.Rand, 0, s), 0.4)
+		}
+	case "roots":
+		play(0, 0, choose(p.Rand, 1.8, 3.5))
+		if p.chance(0.5) {
+			play(0, 2, 1.5)
+		}
+	case "riff":
+		for _, r := range choose(p.Rand, [][2]float64{{0, 0}, {1.5, 0}, {2, 7}, {3.5, 10}}, [][2]float64{{0, 0}, {0.75, 0}, {1.5, 10}, {2, 12}, {3, 7}}, [][2]float64{{0, 0}, {1, 0}, {1.5, 3}, {2.5, 5}, {3, 7}}) {
+			play(int(r[1]), r[0], 0.45)
+		}
+	case "slow":
+		for b := range 4 {
+			play(walk[b], float64(b), 0.6)
+			if p.chance(0.5) {
+				play(walk[b], float64(b)+2./3, 0.3)
+			}
+		}
+	case "rhumba":
+		for i, w := range []float64{0, 1.5, 3} {
+			play([]int{0, third, 7}[i], w, 0.9)
+		}
+		if p.chance(0.3) {
+			play(7, 2.5, 0.4)
+		}
+	}
+}
+
+func (h hands) playChords(p player, g *gig, at float64, root int) {
+	third := 4
+	if h.minor {
+		third = 3
+	}
+	strum := func(when, length float64) {
+		for _, over := range []int{0, third, 7, 10}[p.IntN(2):] {
+			k := h.voicing + ((root+over-h.voicing)%12+12)%12
+			p.hit(1, k, at+when, length, h.loudChords)
+		}
+	}
+	s := g.swing
+	switch h.comp {
+	case "backbeat":
+		strum(1, 0.35)
+		strum(3, 0.35)
+	case "upbeat":
+		for b := range 4 {
+			if p.chance(0.8) {
+				strum(float64(b)+s, 0.3)
+			}
+		}
+	case "held":
+		strum(0, 3.8)
+	case "charleston":
+		strum(0, 0.6)
+		strum(1+s, 0.6)
+	case "boogie":
+		for b := range 8 {
+			over := []int{7, 9}[b/2%2]
+			for _, o := range []int{0, over} {
+				p.hit(1, h.voicing+((root-h.voicing)%12+12)%12+o, at+float64(b/2)+s*float64(b%2), 0.4, h.loudChords)
+			}
+		}
+	case "triplets":
+		for b := range 12 {
+			strum(float64(b)/3, 0.28)
+		}
+	case "rhumba":
+		for _, w := range choose(p.Rand, []float64{0.5, 1, 2.5, 3}, []float64{0, 1.5, 3}, []float64{1, 2.5, 3.5}) {
+			strum(w, 0.35)
+		}
+	case "sixteenths":
+		for b := range 16 {
+			if p.chance(0.35) {
+				strum(float64(b)/4, 0.15)
+			}
+		}
+	case "sparse":
+		for b := range 8 {
+			if p.chance(0.2) {
+				strum(float64(b/2)+s*float64(b%2), choose(p.Rand, 0.3, 1))
+			}
+		}
+	}
+}
+
+func (h hands) playDrums(p player, g *gig, bar int, at float64) {
+	s, v := g.swing, h.loudDrums
+	drum := func(key int, when float64, louder int) { p.hit(9, key, at+when, 0.1, v+louder) }
+	filling := (bar+1)%4 == 0 && p.chance(h.fill)
+	if bar%4 == 0 && p.chance(h.fill) {
+		drum(49, 0, 5)
+	}
+	for b := range 4 {
+		t := float64(b)
+		switch h.cymbal {
+		case "quarters":
+			drum(h.cymbalKey, t, -25)
+		case "eighths":
+			drum(h.cymbalKey, t, -25)
+			drum(h.cymbalKey, t+s, -35)
+		case "ride":
+			drum(h.cymbalKey, t, -25)
+			if b%2 == 1 || p.chance(0.15) {
+				drum(h.cymbalKey, t+s, -32)
+			}
+		case "triplets":
+			for k := range 3 {
+				drum(h.cymbalKey, t+float64(k)/3, -25-5*min(k, 1))
+			}
+		case "sixteenths":
+			for k := range 4 {
+				drum(h.cymbalKey, t+float64(k)/4, -25-6*(k%2))
+			}
+		}
+		if filling && b >= 2 {
+			for k := range 3 {
+				drum(choose(p.Rand, 38, 45, 47, 50), t+choose(p.Rand, float64(k)/3, 0.5*float64(min(k, 1))), -10)
+			}
+			continue
+		}
+		snare := b%2 == 1
+		if g.groove == "rhumba" {
+			snare = false
+		}
+		if snare && !p.chance(0.03) {
+			drum(h.snareKey, t, 5)
+		}
+		if g.groove == "double shuffle" {
+			drum(h.snareKey, t+s, -12)
+		} else if p.chance(h.ghost) {
+			drum(38, t+choose(p.Rand, s, 1./3, 2./3, 0.5), -45)
+		}
+		switch h.kick {
+		case "two":
+			if b%2 == 0 && !p.chance(0.05) {
+				drum(36, t, 5)
+			}
+		case "four":
+			drum(36, t, 0)
+		case "busy":
+			if b%2 == 0 {
+				drum(36, t, 5)
+			}
+			if p.chance(0.35) {
+				drum(36, t+s, -5)
+			}
+		case "rock":
+			switch b {
+			case 0:
+				drum(36, 0, 5)
+			case 1, 3:
+				if p.chance(0.5) {
+					drum(36, t+0.5, 0)
+				}
+			case 2:
+				drum(36, 2+choose(p.Rand, 0, 0.5), 5)
+			}
+		}
+	}
+	if g.groove == "rhumba" {
+		if h.kick == "rhumba" {
+			for _, w := range []float64{0, 1.5, 3} {
+				drum(36, w, 0)
+			}
+		}
+		for _, w := range choose(p.Rand, []float64{1, 3}, []float64{1, 2.5, 3}, []float64{0, 1.5, 3}) {
+			drum(37, w, 0)
+		}
+		drum(choose(p.Rand, 45, 64, 47), 3.5, -10)
+		if p.chance(0.6) {
+			drum(choose(p.Rand, 45, 63, 47), 3, -10)
+		}
+	}
+}
+
+// blues are the degrees that the player uses, semitones over the tonic.
+var blues = []int{0, 3, 4, 5, 6, 7, 10, 12, 15, 16, 17, 19, 22, 24}
+
+// improvise adds phrases in triplets or eighths with spaces between them.
+func (g *gig) improvise(rng *rand.Rand) {
+	g.harp.events = append(g.harp.events, event{0, []byte{0xc0, 22}})
+	p := player{rng, g.harp, g.bpm, 0.008 + 0.017*rng.Float64(), 0.03 * rng.Float64()}
+	tonic := 55 + ((g.key-55)%12+12)%12
+	at := 2 * rng.Float64()
+	grid := choose(rng, 3., 3, 3, 2)
+	if g.swing == 0.5 {
+		grid = choose(rng, 2., 2, 4, 3)
+	}
+	step := rng.IntN(8)
+	for at < float64(g.bars*g.meter)-2 {
+		at = math.Round(at*grid) / grid
+		for range 2 + rng.IntN(10) {
+			length := choose(rng, 1., 1, 1, 2, 2, 3, 6) / grid
+			if grid == 3 && rng.IntN(3) == 0 {
+				length = choose(rng, 2./3, 1./3)
+			}
+			if rng.IntN(12) == 0 {
+				length += choose(rng, 2., 3)
+			}
+			step = min(max(step+rng.IntN(5)-2, 0), len(blues)-1)
+			when := at + (p.late+p.loose*rng.NormFloat64())*g.bpm/60
+			if when > 0 {
+				g.harp.note(0, tonic+blues[step], when, 0.92*length, 80+rng.IntN(40))
+				g.notes = append(g.notes, Note{when, when + 0.92*length, float64(tonic + blues[step])})
+			}
+			at += length
+		}
+		at += choose(rng, 0.5, 1, 1, 2, 3, 4) * (0.7 + 0.6*rng.Float64())
+	}
+}
