@@ -126,6 +126,9 @@ func TestUsualJoinAgain(t *testing.T) {
 	for _, how := range []string{tab.Tongued, tab.Legato} {
 		for seed := range uint64(3) {
 			events := joined(t, seed, func(int) string { return how })
+			for i := range events[1:] { // as many write it: each note lasts until the next
+				events[i].End = events[i+1].Start
+			}
 			var text bytes.Buffer
 			if err := tab.WriteText(&text, tab.Document{Harp: h, SongKey: 4, To: 4, Events: events, Notes: []string{tab.JoinNote(UsualJoin(events))}}); err != nil {
 				t.Fatal(err)
