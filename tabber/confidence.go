@@ -177,14 +177,14 @@ func odds(p float64) float64 {
 // learnedCalibration goes with learnedMethod and the ear's weights: fit it again
 // when either changes.
 var learnedCalibration = calibration{
-	constant: -1.652,
+	constant: -1.621,
 	weight: [features]float64{
-		begins:    0.359,
-		counted:   0.393,
-		attacked:  0.162,
-		companion: -0.213,
-		offPitch:  -2.081,
-		length:    -0.253,
-		unsure:    -0.287,
+		begins:    0.358,
+		counted:   0.370,
+		attacked:  0.151,
+		companion: -0.235,
+		offPitch:  -2.150,
+		length:    -0.330,
+		unsure:    -0.244,
 	},
 }

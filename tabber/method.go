@@ -12,7 +12,7 @@ type method struct {
 
 var learnedMethod = method{
 	weights: weights{
-		sounding: 0.15, breath: 0.16, count: 0.05, lean: -1,
+		sounding: 0.1, breath: 0.16, count: 0.05, lean: -1,
 		attack: 1.5, event: 0.5, attackFloor: -6, attackCeil: 3.3,
 		moves: moves{change: -2.2, start: -1.9, stop: -2, jump: -0.25, farthest: -1},
 	},

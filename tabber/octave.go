@@ -211,19 +211,19 @@ func (s *state) isOctave() bool {
 
 // learnedOctave goes with the ear's weights: fit it again when they change.
 var learnedOctave = octaveModel{
-	constant: -1.244,
+	constant: -1.340,
 	weight: [octaveFeatures]float64{
-		upperSounds:   0.747,
-		upperAttacked: 0.481,
-		twoCounted:    -0.279,
-		evenAstray:    1.390,
-		oddAstray:     -1.208,
-		evenMiddle:    2.136,
-		oddMiddle:     -0.965,
-		evenLevel:     0.009,
-		second:        0.031,
-		usualOdd:      -1.042,
-		elsewhere:     0.775,
-		ownLevel:      0.397,
+		upperSounds:   0.644,
+		upperAttacked: 0.478,
+		twoCounted:    -0.204,
+		evenAstray:    1.348,
+		oddAstray:     -1.064,
+		evenMiddle:    2.086,
+		oddMiddle:     -1.033,
+		evenLevel:     0.001,
+		second:        0.030,
+		usualOdd:      -1.040,
+		elsewhere:     0.800,
+		ownLevel:      0.403,
 	},
 }

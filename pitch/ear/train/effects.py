@@ -13,8 +13,8 @@ RATE = 22050
 IR = 131072  # samples of a room's response, 5.9 s
 
 # chances of each effect in training, and the ranges that held-out tests fix
-TRAINING = dict(wah=0.25, amp=0.4, room=0.62, band=0.55, compress=0.2, record=0.25, coding=0.3, clip=0.08,
-                harp_db=(-4.0, 30.0), t60=(0.1, 4.0), wet_db=(-30.0, 1.0), snr_db=(20.0, 75.0), level_db=(-40.0, 0.0))
+TRAINING = dict(wah=0.25, amp=0.4, room=0.62, band=0.6, compress=0.2, record=0.25, coding=0.3, clip=0.08,
+                harp_db=(-5.0, 30.0), t60=(0.1, 4.0), wet_db=(-30.0, 1.0), snr_db=(20.0, 75.0), level_db=(-40.0, 0.0))
 QUIET = dict(TRAINING, wah=0, amp=0, room=0, band=0, compress=0, record=0, coding=0, clip=0, snr_db=(45, 70), level_db=(-20, -1))
 CONDITIONS = {
     "solo": QUIET,
@@ -293,9 +293,9 @@ class Studio:
             loud = torch.where(loud < 1e-4, torch.full_like(loud, 0.1), loud)
             low, high = p["harp_db"]
             middle = min(high, 10.0)
-            loud_to = min(high, 4.0) if p is TRAINING else middle  # a quarter of the bands are about as loud as the harp
+            loud_to = min(high, 4.0) if p is TRAINING else middle  # a third of the bands are about as loud as the harp
             kind = self.uniform((k, 1), 0, 1)
-            top = loud_to + (middle - loud_to) * (kind >= 0.25) + (high - middle) * (kind >= 0.75)
+            top = loud_to + (middle - loud_to) * (kind >= 0.35) + (high - middle) * (kind >= 0.8)
             db = low + self.uniform((k, 1), 0, 1) * (top - low)
             part = part / rms(part) * loud * gain(-db)
             both = self.some(k, 0.3 if p is TRAINING else 0)  # one room for all

@@ -142,14 +142,14 @@ class Player:
     def contour(self, pitch, start, end, bendable):
         """Break points of one note's pitch: plain, scoop, fall or dip."""
         r, length = self.rng, end - start
-        if not bendable or length < 0.12 or r.random() > 0.22:
+        if not bendable or length < 0.12 or r.random() > 0.28:
             if r.random() < 0.4:  # reeds start a little off
                 off = r.uniform(-0.3, 0.1)
                 return [start, start + r.uniform(0.01, 0.05)], [pitch + off, pitch]
             return [start], [pitch]
         depth = r.uniform(0.3, 2.0)
-        span = min(r.uniform(0.05, 0.18), 0.4 * length)
-        kind = r.choice(["scoop", "fall", "dip"], p=[0.6, 0.2, 0.2])
+        span = min(log_uniform(r, 0.05, 0.3), 0.45 * length)  # slow slides too
+        kind = r.choice(["scoop", "fall", "dip"], p=[0.5, 0.25, 0.25])
         if kind == "scoop":
             return [start, start + 0.3 * span, start + span], [pitch - depth, pitch - 0.8 * depth, pitch]
         if kind == "fall":
