@@ -10,10 +10,10 @@ import (
 	"blowdraw/tabber/render/effect"
 )
 
-// Three songs of one sound bank, measured once.
+// Four songs of one sound bank, measured once.
 func TestSongs(t *testing.T) {
 	if testing.Short() {
-		t.Skip("renders four songs")
+		t.Skip("renders five songs")
 	}
 	b, err := openBank(BankPath)
 	if errors.Is(err, ErrMissing) && os.Getenv("CI") == "" {
@@ -32,6 +32,24 @@ func TestSongs(t *testing.T) {
 	t.Run("answer", func(t *testing.T) { checkAnswer(t, song(t, "answer", 0), song(t, "answer", 0)) })
 	t.Run("panned", func(t *testing.T) { checkPanned(t, song(t, "panned", 1)) })
 	t.Run("worn", func(t *testing.T) { checkWorn(t, song(t, "worn", 0)) })
+	t.Run("others", func(t *testing.T) { checkOthers(t, song(t, "others", 0)) })
+}
+
+// No harp plays, but several others do, one after the other without a gap.
+func checkOthers(t *testing.T, s Song) {
+	kinds := map[string]bool{}
+	for i, p := range s.Parts {
+		kinds[p.Kind] = true
+		if i > 0 && p.Start != s.Parts[i-1].End {
+			t.Errorf("part %d begins at %.2f s, the one before ends at %.2f s", i+1, p.Start, s.Parts[i-1].End)
+		}
+		if level := effect.RMS(s.Left[int(p.Start*Rate):int(p.End*Rate)]); level < 0.01 {
+			t.Errorf("the %s has a level of %.4f", p.Kind, level)
+		}
+	}
+	if len(s.Events) > 0 || kinds[Harp] || len(kinds) < 3 {
+		t.Errorf("%d notes of a harp, and %v play", len(s.Events), kinds)
+	}
 }
 
 // The harp plays in its parts only, the truth lies within the sound, and the
