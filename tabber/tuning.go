@@ -181,8 +181,15 @@ func (t *Transcriber) lacking(f pitch.Frames) float64 {
 	return lacks / max(all, 1)
 }
 
-// better reports whether a reading fits the harp surely better than another.
+// fits reports whether a harp plays, and what is on it.
+func (r reading) fits() bool { return r.played >= leastPlayed && r.strange < suspicious*r.played }
+
+// better reports whether a reading fits the harp surely better than another. A harp
+// read on the wrong rows may not sound like one at all.
 func (r reading) better(than reading) bool {
+	if than.played < leastPlayed {
+		return r.fits() && r.played > than.played+leastPlayed
+	}
 	return r.played >= leastPlayed && r.strange/r.played < than.strange/than.played-fewerBy &&
 		r.natural/r.played > than.natural/than.played+naturalBy
 }
@@ -211,7 +218,7 @@ func (t *Transcriber) measured(c decode.Clip, listen func(cents float64) pitch.F
 		return f, cents
 	}
 	best := t.read(c, f, cents)
-	if best.played < leastPlayed || best.strange < suspicious*best.played {
+	if best.fits() {
 		return f, cents
 	}
 	for _, rows := range []float64{-1, 1} {
