@@ -57,7 +57,7 @@ func WriteText(w io.Writer, d Document) error {
 // value are left out.
 func (d Document) header() [][2]string {
 	h := [][2]string{{"recording", valueText(d.Recording)}}
-	if d.To > d.From {
+	if millis(d.To) > millis(d.From) {
 		h = append(h, [2]string{"section", clock(millis(d.From)) + " to " + clock(millis(d.To))})
 	}
 	layout := d.Harp.Layout.Name
