@@ -220,6 +220,7 @@ func (b *batch) run(c *cobra.Command, args []string) error {
 			bar.show(fmt.Sprintf("%d of %s done", done, count(len(list), b.thing)))
 		}
 	}
+	frugal(min(b.jobs, len(list)))
 	queue := make(chan *item)
 	var wg sync.WaitGroup
 	for range min(b.jobs, len(list)) {

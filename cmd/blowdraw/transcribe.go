@@ -122,6 +122,7 @@ func (f *transcribeFlags) run(c *cobra.Command, args []string) error {
 	if f.many.many(args) {
 		return f.batch(t).run(c, args)
 	}
+	frugal(1)
 	path := args[0]
 	if c.Flags().Changed("output") {
 		if err := checkOutput(c, f.output, f.force, path); err != nil {
