@@ -142,7 +142,13 @@ func render(t *testing.T, s *score, bpm float64) []float64 {
 	if err != nil {
 		t.Fatalf("fluidsynth: %v\n%s", err, out)
 	}
-	data, err := os.ReadFile(raw)
+	return mixed(t, raw)
+}
+
+// mixed are the samples of a file of stereo ones in 16 bits, left and right together.
+func mixed(t *testing.T, path string) []float64 {
+	t.Helper()
+	data, err := os.ReadFile(path)
 	if err != nil {
 		t.Fatal(err)
 	}

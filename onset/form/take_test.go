@@ -1,7 +1,6 @@
 package form
 
 import (
-	"encoding/binary"
 	"errors"
 	"io/fs"
 	"math"
@@ -183,16 +182,7 @@ func synth(t *testing.T, events []event, bank string, reverb bool) []float64 {
 	if err != nil {
 		t.Fatalf("fluidsynth: %v\n%s", err, out)
 	}
-	data, err := os.ReadFile(raw)
-	if err != nil {
-		t.Fatal(err)
-	}
-	x := make([]float64, len(data)/4)
-	for i := range x {
-		left, right := int16(binary.LittleEndian.Uint16(data[4*i:])), int16(binary.LittleEndian.Uint16(data[4*i+2:]))
-		x[i] = (float64(left) + float64(right)) / 65536
-	}
-	return x
+	return mixed(t, raw)
 }
 
 // beatsFound is what a transcription hands on.
