@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"blowdraw/pitch"
+	"blowdraw/tabber/harp"
 )
 
 // tail says when the end of a span is only the room: the state's own partials
@@ -87,8 +88,9 @@ func surest(f pitch.Frames, rows []int, at int) float64 {
 const soonest = 0.06
 
 // joinLate makes one event of a note and the reeds that join it shortly after
-// without an attack of the whole, or of what would be two strokes too close
-// together: reeds speak in more than one step.
+// without an attack of the whole, of what would be two strokes too close
+// together, and of a bend and what it is let go into at once: reeds speak in
+// more than one step.
 func (t *Transcriber) joinLate(f pitch.Frames, spans []span) []span {
 	var out []span
 	for _, s := range spans {
@@ -97,7 +99,7 @@ func (t *Transcriber) joinLate(f pitch.Frames, spans []span) []span {
 		case n > 0 && (t.stutters(out[n-1], s) || t.falls(f, out[n-1], s)):
 			out[n-1].to = s.to
 			continue
-		case n > 0 && t.joins(f, out[n-1], s):
+		case n > 0 && (t.joins(f, out[n-1], s) || t.scooped(out[n-1], s)):
 			s.from, s.found = out[n-1].from, s.from
 			out = out[:n-1]
 		}
@@ -109,6 +111,18 @@ func (t *Transcriber) joinLate(f pitch.Frames, spans []span) []span {
 // stutters reports whether s only goes on with the note before it.
 func (t *Transcriber) stutters(first, s span) bool {
 	return first.state == s.state && first.to == s.from && seconds(first, s) < soonest
+}
+
+// scooped reports whether the bend before s is only the scoop into it: let go on the
+// same hole, alone or with others, sooner than a player can begin another note.
+func (t *Transcriber) scooped(bend, s span) bool {
+	a, b := t.states[bend.state].actions, t.states[s.state].actions
+	if len(a) != 1 || a[0].Bend < 1 || bend.to != s.from || seconds(bend, s) >= soonest {
+		return false
+	}
+	return slices.ContainsFunc(b, func(o harp.Action) bool {
+		return o.Hole == a[0].Hole && o.Breath == a[0].Breath && o.Bend >= 0 && o.Bend < a[0].Bend
+	})
 }
 
 const (

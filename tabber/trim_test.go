@@ -111,3 +111,33 @@ func TestFalls(t *testing.T) {
 		}
 	}
 }
+
+func TestScooped(t *testing.T) {
+	tr, err := NewTranscriber(harpOf(t, "A", "richter"), Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	stateOf := func(actions ...harp.Action) int {
+		return slices.IndexFunc(tr.states, func(s state) bool { return slices.Equal(s.actions, actions) })
+	}
+	draw := func(hole, bend int) harp.Action { return harp.Action{Breath: harp.Draw, Hole: hole, Bend: bend} }
+	bent, deep, plain := stateOf(draw(3, 1)), stateOf(draw(3, 3)), stateOf(draw(3, 0))
+	for _, c := range []struct {
+		name        string
+		first, next int
+		at          int // frame where the second begins
+		want        bool
+	}{
+		{"a deep bend let go at once", deep, plain, 3, true},
+		{"let go into a shallower one", deep, bent, 5, true},
+		{"let go into two holes", deep, stateOf(draw(3, 0), draw(4, 0)), 3, true},
+		{"held", deep, plain, 6, false},
+		{"a bend that deepens", bent, deep, 3, false},
+		{"another hole", deep, stateOf(draw(4, 0)), 3, false},
+		{"no bend", plain, bent, 3, false},
+	} {
+		if got := tr.scooped(span{state: c.first, to: c.at}, span{state: c.next, from: c.at, to: 60}); got != c.want {
+			t.Errorf("%s: %v", c.name, got)
+		}
+	}
+}
