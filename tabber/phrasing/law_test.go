@@ -1,0 +1,40 @@
+//go:build tune
+
+package phrasing
+
+import (
+	"math"
+	"testing"
+
+	"blowdraw/tabber/hardset"
+)
+
+// How many random solos have a pair by chance that is listed at several chances, by
+// number of events: what chanceK and decay were chosen on.
+func TestBestByChance(t *testing.T) {
+	type row struct{ solos, five, one int }
+	var rows [12]row // by the logarithm of the number of events
+	for _, seed := range []int64{11, 12, 13} {
+		for _, seconds := range []float64{15, 30, 60, 120, 240, 480} {
+			for _, s := range hardset.Solos(seed, 70, seconds, false) {
+				n, least := len(s.Events), math.Inf(1)
+				for _, p := range alike(s.Document()) {
+					least = min(least, float64(n)*byChance(p.score, n)/2)
+				}
+				r := &rows[int(math.Log2(float64(n)))]
+				r.solos++
+				if least < 0.05 {
+					r.five++
+				}
+				if least < 0.01 {
+					r.one++
+				}
+			}
+		}
+	}
+	for k, r := range rows {
+		if r.solos > 0 {
+			t.Logf("%4d events and more: %3d solos, said 5%%: %2d, 1%%: %2d", 1<<k, r.solos, r.five, r.one)
+		}
+	}
+}
