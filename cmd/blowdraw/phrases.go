@@ -9,6 +9,7 @@ import (
 	"io"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"blowdraw/decode"
@@ -84,6 +85,7 @@ type phrasesTask struct {
 	section decode.Options
 	opt     tabber.Options
 	write   func(*bytes.Buffer, phraseTable) error
+	width   int // of the terminal in characters, 0 if there is none
 }
 
 func (f *phrasesFlags) run(c *cobra.Command, args []string) error {
@@ -102,6 +104,7 @@ func (f *phrasesFlags) run(c *cobra.Command, args []string) error {
 			return err
 		}
 	}
+	t.width = widthOf(c.OutOrStdout())
 	out, d, err := f.show(c, c.ErrOrStderr(), args[0], t)
 	if err != nil {
 		return err
@@ -147,7 +150,9 @@ func (f *phrasesFlags) show(c *cobra.Command, stderr io.Writer, path string, t p
 		d.BPM = f.beats.bpm
 	}
 	var out bytes.Buffer
-	if err := t.write(&out, phraseTableOf(d)); err != nil {
+	table := phraseTableOf(d)
+	table.width, table.strip = t.width, phrasing.Strip(d, t.width)
+	if err := t.write(&out, table); err != nil {
 		return nil, d, fmt.Errorf("writing the phrases: %w", err)
 	}
 	return out.Bytes(), d, nil
@@ -214,6 +219,7 @@ type phraseTable struct {
 	Gaps      []gapRow    `json:"gaps"`
 
 	strip string
+	width int // to print in, 0: any
 }
 
 // gapRow is a stretch where no harp plays.
@@ -253,6 +259,7 @@ type noteRow struct {
 // motifRow is something that comes back.
 type motifRow struct {
 	SameHoles bool        `json:"same_holes"`
+	Chance    float64     `json:"chance"` // how many such are expected by chance in as long a solo
 	Times     []motifTime `json:"times"`
 }
 
@@ -265,7 +272,7 @@ type motifTime struct {
 func phraseTableOf(d tab.Document) phraseTable {
 	t := phraseTable{
 		Recording: d.Recording, From: rounded(d.From, 3), To: rounded(d.To, 3), Form: d.Form,
-		Phrases: []phraseRow{}, Recurring: motifs(d), Gaps: []gapRow{}, strip: phrasing.Strip(d),
+		Phrases: []phraseRow{}, Recurring: motifs(d), Gaps: []gapRow{},
 	}
 	for _, g := range d.Gaps() {
 		t.Gaps = append(t.Gaps, gapRow(g))
@@ -336,7 +343,7 @@ func placeOf(d tab.Document, t float64) string {
 func motifs(d tab.Document) []motifRow {
 	out := []motifRow{}
 	for _, m := range phrasing.Recurring(d) {
-		r := motifRow{SameHoles: m.SameHoles}
+		r := motifRow{SameHoles: m.SameHoles, Chance: significant(m.Chance)}
 		for _, s := range m.Times {
 			var tokens []string
 			for _, e := range d.Events[s[0]:s[1]] {
@@ -355,32 +362,45 @@ func rounded(v float64, decimals int) float64 {
 	return math.Round(v*p) / p
 }
 
+// significant is a number with two digits.
+func significant(v float64) float64 {
+	r, _ := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 2, 64), 64)
+	return r
+}
+
 func writePhraseTable(b *bytes.Buffer, t phraseTable) error {
 	if len(t.Phrases) == 0 {
 		b.WriteString("No phrases: nothing is played.\n")
 		return nil
 	}
 	barred := t.Phrases[0].StartPlace != ""
-	head := []string{"phrase", "start", "length", "space", "sounding", "events", "lowest", "highest", "semitones"}
+	head := []string{"phrase", "start", "length", "space"}
 	if t.BPM != nil {
 		head = append(head, "beats", "space in beats")
 	}
 	if barred {
-		head = append(head, "from", "to", "over")
+		head = append(head, "from", "to")
 	}
-	rows := [][]string{head}
+	chords := slices.ContainsFunc(t.Phrases, func(p phraseRow) bool { return len(p.Chords) > 0 })
+	if chords {
+		head = append(head, "over")
+	}
+	part := len(head)
+	rows := [][]string{append(head, "sounding", "events", "lowest", "highest", "semitones")}
 	for i, p := range t.Phrases {
-		r := []string{fmt.Sprint(i + 1), fineClock(p.Start), fmt.Sprintf("%.1f s", p.Length), fmt.Sprintf("%.1f s", p.Space),
-			fmt.Sprintf("%.0f%%", 100*p.Sounding), fmt.Sprint(p.Events), p.Lowest, p.Highest, fmt.Sprint(p.Semitones)}
+		r := []string{fmt.Sprint(i + 1), fineClock(p.Start), fmt.Sprintf("%.1f s", p.Length), fmt.Sprintf("%.1f s", p.Space)}
 		if t.BPM != nil {
 			r = append(r, beatText(p.Beats), beatText(p.SpaceBeats))
 		}
 		if barred {
-			r = append(r, p.StartPlace, p.EndPlace, strings.Join(p.Chords, " "))
+			r = append(r, p.StartPlace, p.EndPlace)
 		}
-		rows = append(rows, r)
+		if chords {
+			r = append(r, strings.Join(p.Chords, " "))
+		}
+		rows = append(rows, append(r, fmt.Sprintf("%.0f%%", 100*p.Sounding), fmt.Sprint(p.Events), p.Lowest, p.Highest, fmt.Sprint(p.Semitones)))
 	}
-	printColumns(b, rows)
+	printColumnsWithin(b, rows, part, t.width)
 	printTotals(b, t)
 	for _, g := range t.Gaps {
 		b.WriteString(tab.Gap(g).String() + ".\n")
@@ -410,16 +430,19 @@ func spaceShare(t phraseTable) string {
 }
 
 func printTotals(b *bytes.Buffer, t phraseTable) {
+	var parts []string
 	if share := spaceShare(t); share != "" {
-		fmt.Fprintf(b, "\n%s, %.1f s; space %.1f s, %s of the section", count(len(t.Phrases), "phrase"), t.Played, t.Space, share)
+		parts = append(parts, fmt.Sprintf("%s, %.1f s; space %.1f s, %s of the section", count(len(t.Phrases), "phrase"), t.Played, t.Space, share))
 	}
 	if t.BPM != nil {
-		fmt.Fprintf(b, "; beats at %.1f bpm", *t.BPM)
+		parts = append(parts, fmt.Sprintf("beats at %.1f bpm", *t.BPM))
 	}
 	if t.Form != "" {
-		fmt.Fprintf(b, "; %s form", t.Form)
+		parts = append(parts, t.Form+" form")
 	}
-	b.WriteString(".\n")
+	if len(parts) > 0 {
+		b.WriteString("\n" + strings.Join(wrapped(strings.Join(parts, "; ")+".", t.width), "\n") + "\n")
+	}
 }
 
 // degreeWords are the degrees over a chord in words.
@@ -447,13 +470,39 @@ func printMotifs(b *bytes.Buffer, t phraseTable) {
 		if m.SameHoles {
 			holes = "on the same holes"
 		}
-		fmt.Fprintf(b, "\nComes back %s, %d times:\n", holes, len(m.Times))
+		title := fmt.Sprintf("Comes back %s, %d times (by chance in %s):", holes, len(m.Times), chanceText(m.Chance))
+		b.WriteString("\n" + strings.Join(wrapped(title, t.width), "\n") + "\n")
 		var rows [][]string
+		place := 0
 		for _, x := range m.Times {
-			rows = append(rows, []string{fineClock(x.Start), x.Place, x.Tab})
+			place = max(place, len(x.Place))
+		}
+		for _, x := range m.Times {
+			room := max(0, t.width-len(fineClock(x.Start))-place-2*columnGap)
+			for i, line := range wrapped(x.Tab, room) {
+				row := []string{fineClock(x.Start), x.Place, line}
+				if i > 0 {
+					row[0], row[1] = "", ""
+				}
+				rows = append(rows, row)
+			}
 		}
 		printColumns(b, rows)
 	}
+}
+
+// chanceText says in how many solos as long something comes about by chance.
+func chanceText(chance float64) string {
+	if chance < 0.001 {
+		return "fewer than 1 solo of 1000"
+	}
+	n := 1 / chance
+	if n > 100 {
+		n = math.Round(n/100) * 100
+	} else if n > 10 {
+		n = math.Round(n/10) * 10
+	}
+	return fmt.Sprintf("1 solo of %.0f", n)
 }
 
 func writePhraseJSON(b *bytes.Buffer, t phraseTable) error {

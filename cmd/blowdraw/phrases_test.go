@@ -1,12 +1,20 @@
 package main
 
 import (
+	"bytes"
 	"encoding/json"
 	"encoding/xml"
+	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
+	"unicode"
+	"unicode/utf8"
+
+	"blowdraw/tabber/phrasing"
+	"blowdraw/tabber/tab"
 )
 
 const phrasedTab = tabHead + `section: 0:00.000 to 0:10.000
@@ -22,9 +30,9 @@ Phrase 2 0:05.000 to 0:06.000
 // Counted by hand.
 func TestPhrases(t *testing.T) {
 	code, stdout, stderr := fed(phrasedTab, "phrases", "-")
-	want := `phrase  start     length  space  sounding  events  lowest  highest  semitones  beats  space in beats
-1       0:01.000  2.0 s   2.0 s  75%       3       -2      -5       10         4.0    4.0
-2       0:05.000  1.0 s   4.0 s  100%      1       4       4        0          2.0    8.0
+	want := `phrase  start     length  space  beats  space in beats  sounding  events  lowest  highest  semitones
+1       0:01.000  2.0 s   2.0 s  4.0    4.0             75%       3       -2      -5       10
+2       0:05.000  1.0 s   4.0 s  2.0    8.0             100%      1       4       4        0
 
 2 phrases, 3.0 s; space 7.0 s, 70% of the section; beats at 120.0 bpm.
 `
@@ -87,9 +95,9 @@ bar 4 0:06.000 I
 // Worked out by hand: D on G, and on C; the song is in second position.
 func TestPhrasesInBars(t *testing.T) {
 	code, stdout, stderr := fed(barredTab, "phrases", "-")
-	want := `phrase  start     length  space  sounding  events  lowest  highest  semitones  from  to   over
-1       0:00.500  2.5 s   1.5 s  100%      4       -2      -4       7          1|2   2|3  I IV
-2       0:04.500  2.0 s   1.5 s  100%      4       -2      -4       7          3|2   4|2  I
+	want := `phrase  start     length  space  from  to   over  sounding  events  lowest  highest  semitones
+1       0:00.500  2.5 s   1.5 s  1|2   2|3  I IV  100%      4       -2      -4       7
+2       0:04.500  2.0 s   1.5 s  3|2   4|2  I     100%      4       -2      -4       7
 
 2 phrases, 4.5 s; space 3.5 s, 44% of the section; twelve-bar form.
 
@@ -110,7 +118,7 @@ Phrase 2 against the chords:
 3|4  I  4    fourth
 4|1  I  -4   fifth
 
-Comes back on the same holes, 2 times:
+Comes back on the same holes, 2 times (by chance in 1 solo of 40):
 0:00.500  1|2  -2 -3' 4 -4
 0:04.500  3|2  -2 -3' 4 -4
 `
@@ -241,4 +249,49 @@ func TestPhrasesTrouble(t *testing.T) {
 	}
 	code, stdout, stderr := fed("not a tab\n", "phrases", "-")
 	checkTrouble(t, code, stdout, stderr, exitFailed, "standard input")
+}
+
+// On a terminal no line is wider than it; what is printed is the same.
+func TestPhrasesFitTheTerminal(t *testing.T) {
+	long := tabHead + "section: 0:00 to 0:40\nmeter: 4/4\ntempo: 120 bpm\nbar 1 0:00 I\nbar 2 0:02 IV\n"
+	for _, from := range []int{0, 20} {
+		long += "Phrase\n"
+		for i := range 30 {
+			at := 2*from + i
+			long += fmt.Sprintf("0:%02d.%d 0.5 %s\n", at/2, 5*(at%2), []string{"-2", "-3'", "4", "-4", "-5", "6", "[-4 -5]"}[i*i%7])
+		}
+	}
+	d, err := tab.Parse(strings.NewReader(long))
+	if err != nil {
+		t.Fatal(err)
+	}
+	printed := func(width int) string {
+		table := phraseTableOf(d)
+		table.width, table.strip = width, phrasing.Strip(d, width)
+		var b bytes.Buffer
+		if err := writePhraseTable(&b, table); err != nil {
+			t.Fatal(err)
+		}
+		return b.String()
+	}
+	words := func(s string) []string { // but the table's first column, the strip and its bars' numbers
+		w := strings.FieldsFunc(s, func(r rune) bool { return unicode.IsSpace(r) || strings.ContainsRune("█▄·|", r) })
+		slices.Sort(w)
+		return slices.Compact(w)
+	}
+	whole := printed(0)
+	for _, width := range []int{60, 80, 100, 200} {
+		got := printed(width)
+		for _, line := range strings.Split(got, "\n") {
+			if utf8.RuneCountInString(line) > width {
+				t.Errorf("wider than %d: %q", width, line)
+			}
+		}
+		if !slices.Equal(words(got), words(whole)) {
+			t.Errorf("in %d columns:\n%s\nwhole:\n%s", width, got, whole)
+		}
+	}
+	if !strings.Contains(whole, "Comes back on the same holes, 2 times (by chance in fewer than 1 solo of 1000):") {
+		t.Errorf("nothing comes back in\n%s", whole)
+	}
 }

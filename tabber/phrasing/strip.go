@@ -59,16 +59,21 @@ const defaultCells = 12
 
 // Strip draws what is played and what is left open, bar by bar, in characters: a
 // full block where an event begins, a low one while it sounds, a dot in the space.
-func Strip(d tab.Document) string {
+// Four bars stand in a row, or two or one if the width in characters is less; 0 is any.
+func Strip(d tab.Document, width int) string {
 	cells := defaultCells
 	if d.Meter == "3/4" {
 		cells = 9
 	}
 	all := boxes(d)
+	inRow := barsInRow
+	for width > 0 && inRow > 1 && inRow*(cells+1)+1 > width {
+		inRow /= 2
+	}
 	var b strings.Builder
-	for i := 0; i < len(all); i += barsInRow {
+	for i := 0; i < len(all); i += inRow {
 		head, line := "", ""
-		for _, x := range all[i:min(i+barsInRow, len(all))] {
+		for _, x := range all[i:min(i+inRow, len(all))] {
 			head += fmt.Sprintf(" %-*s", cells, strings.TrimSpace(x.name+"  "+x.text))
 			line += "|" + x.cells(d, cells)
 		}
