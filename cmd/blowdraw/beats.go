@@ -138,11 +138,17 @@ func tempoNote(r tabber.Result) []string {
 	if r.Tempo.Alternative > 0 {
 		words = append(words, fmt.Sprintf("if the tempo is wrong, try --bpm %.1f", r.Tempo.Alternative))
 	}
+	var out []string
+	if len(words) > 0 {
+		out = append(out, strings.Join(words, "; "))
+	}
 	if len(r.Tempo.Beats) > 1 && r.Bars.Sure < form.SureFrom {
-		words = append(words, "where bars begin is not clear: --bar-at TIME tells it")
+		hint := "--bar-at TIME tells it"
+		if len(r.Events) > 0 {
+			at := fineClock(r.Events[0].Start)
+			hint = fmt.Sprintf("if on the first note, --bar-at %s, or a line bar 1 %s above it, tells so", at, at)
+		}
+		out = append(out, "no bars, where they begin is not clear: "+hint)
 	}
-	if len(words) == 0 {
-		return nil
-	}
-	return []string{strings.Join(words, "; ")}
+	return out
 }

@@ -47,14 +47,16 @@ is played and what is left open. At the end: what comes back, on the same holes 
 the same degrees, with its ornaments or rhythm changed or not.
 
 With --harp it listens to a recording; without, it reads a tab, - from standard
-input.
+input. A player alone does not tell where bars begin: --bar-at names the time of a
+first beat, for a tab as for a recording, at the tempo found, with --bpm another, or
+with --taps at beats that you tapped along.
 
 Of several, or of a folder with the tabs (with --harp, the recordings) in it, each
 gets a file of its own, solo.phrases.txt, .json or .csv: beside it, or with --dir in
 another folder. A second run passes over those of which nothing has changed. What
 fails is told at the end.`,
 		Example: `  blowdraw phrases solo.tab
-  blowdraw phrases solo.tab --bpm 92 --format csv
+  blowdraw phrases solo.tab --bar-at 0:00.9 --bpm 92
   blowdraw phrases record.mp3 --harp A --from 1:02 --for 40 --svg chorus.svg
   blowdraw phrases tabs --dir phrases --format csv
   blowdraw transcribe solo.wav --harp A | blowdraw phrases -`,
@@ -149,6 +151,11 @@ func (f *phrasesFlags) show(c *cobra.Command, stderr io.Writer, path string, t p
 	if f.beats.bpm > 0 {
 		d.BPM = f.beats.bpm
 	}
+	if t.harp == nil && t.opt.BarAt != nil {
+		if d, err = tab.LayBars(d, *t.opt.BarAt, t.opt.Meter, t.opt.Taps); err != nil {
+			return nil, d, fmt.Errorf("laying bars over %s: %w: give --bpm, or --taps", path, err)
+		}
+	}
 	var out bytes.Buffer
 	table := phraseTableOf(d)
 	table.width, table.strip = t.width, phrasing.Strip(d, t.width)
@@ -172,10 +179,13 @@ func (f *phrasesFlags) task(c *cobra.Command) (phrasesTask, error) {
 		return t, err
 	}
 	if f.harp.key == "" {
-		for _, name := range []string{"from", "to", "for", "channel", "layout", "song-key", "meter", "bar-at", "form", "taps"} {
+		for _, name := range []string{"from", "to", "for", "channel", "layout", "song-key", "form"} {
 			if c.Flags().Changed(name) {
 				return t, usage(c, "--%s is for recordings, which need --harp", name)
 			}
+		}
+		if t.opt.BarAt == nil && (t.opt.Meter != "" || len(t.opt.Taps) > 0) {
+			return t, usage(c, "--meter and --taps lay bars over a tab from one of its first beats on: which is it? --bar-at TIME says it")
 		}
 		return t, nil
 	}
@@ -405,8 +415,10 @@ func writePhraseTable(b *bytes.Buffer, t phraseTable) error {
 	for _, g := range t.Gaps {
 		b.WriteString(tab.Gap(g).String() + ".\n")
 	}
-	if barred {
-		b.WriteString("\n" + t.strip)
+	b.WriteString("\n" + t.strip)
+	if !barred && t.BPM != nil {
+		hint := fmt.Sprintf("No bars: if one begins with the first note, --bar-at %s lays them, or the line bar 1 %s above it in the tab.", fineClock(t.Phrases[0].Start), fineClock(t.Phrases[0].Start))
+		b.WriteString("\n" + strings.Join(wrapped(hint, t.width), "\n") + "\n")
 	}
 	printAgainst(b, t)
 	printMotifs(b, t)

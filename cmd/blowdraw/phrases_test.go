@@ -35,6 +35,16 @@ func TestPhrases(t *testing.T) {
 2       0:05.000  1.0 s   4.0 s  2.0    8.0             100%      1       4       4        0
 
 2 phrases, 3.0 s; space 7.0 s, 70% of the section; beats at 120.0 bpm.
+
+ 0:00         0:02         0:04         0:06
+|······█▄▄█▄▄|···█▄▄······|······█▄▄▄▄▄|············|
+
+ 0:08
+|············|
+
+█ a note begins   ▄ it sounds   · space
+
+No bars: if one begins with the first note, --bar-at 0:01.000 lays them, or the line bar 1 0:01.000 above it in the tab.
 `
 	if code != 0 || stderr != "" || stdout != want {
 		t.Errorf("exit code %d, stderr %q, got\n%s\nwant\n%s", code, stderr, stdout, want)
@@ -236,7 +246,7 @@ func TestPhrasesTrouble(t *testing.T) {
 		{[]string{"-", "--bpm", "0"}, "--bpm"},
 		{[]string{"-", "--bpm", "NaN"}, "--bpm"},
 		{[]string{"-", "--format", "pdf"}, "pdf"},
-		{[]string{"-", "--bar-at", "1"}, "--harp"},
+		{[]string{"-", "--form", "twelve-bar"}, "--harp"},
 		{[]string{"-", "--form", "sonata"}, "twelve-bar"},
 		{nil, "want a tab"},
 		{[]string{"a", ""}, "want a tab"},
@@ -249,6 +259,35 @@ func TestPhrasesTrouble(t *testing.T) {
 	}
 	code, stdout, stderr := fed("not a tab\n", "phrases", "-")
 	checkTrouble(t, code, stdout, stderr, exitFailed, "standard input")
+}
+
+// Bars over a tab by hand: at its tempo, or along beats tapped; and by the line that the
+// hint names.
+func TestPhrasesBarsByHand(t *testing.T) {
+	taps := put(t, t.TempDir(), "taps", []byte("# tapped\n0.98\n1.52\n2\n2.5\n3.02\n3.5\n4\n4.5\n5.01\n"))
+	byLine := strings.Replace(phrasedTab, "Phrase 1", "bar 1 0:01.000\nPhrase 1", 1)
+	for _, c := range []struct {
+		tab  string
+		args []string
+		want []string
+	}{
+		{phrasedTab, []string{"--bar-at", "0:01.000"}, []string{" 1|1   2|1  ", " 3|1   3|3  ", " 0            1            2            3\n|············|█▄▄█▄▄···█▄▄|"}},
+		{phrasedTab, []string{"--bar-at", "1", "--meter", "3/4"}, []string{" 1|1   2|2  ", " 3|3   4|2  "}},
+		{phrasedTab, []string{"--bar-at", "1", "--bpm", "60"}, []string{" 1|1   1|3  ", " 2|1   2|2  "}},
+		{phrasedTab, []string{"--bar-at", "1", "--taps", taps}, []string{" 1|1   2|1  ", " 3|1   3|3  ", "beats at 119.1 bpm"}},
+		{byLine, nil, []string{" 1|1   2|1  ", " 3|1   3|3  "}},
+	} {
+		code, stdout, stderr := fed(c.tab, append([]string{"phrases", "-"}, c.args...)...)
+		for _, want := range c.want {
+			if code != 0 || stderr != "" || !strings.Contains(stdout, want) || strings.Contains(stdout, "No bars") {
+				t.Errorf("%v: exit code %d, stderr %q, no %q in\n%s", c.args, code, stderr, want, stdout)
+			}
+		}
+	}
+	code, stdout, stderr := fed(phrasedTab, "phrases", "-", "--taps", taps)
+	checkTrouble(t, code, stdout, stderr, exitUsage, "--bar-at TIME")
+	code, stdout, stderr = fed(tabHead+"0:01 1 -2\n", "phrases", "-", "--bar-at", "1")
+	checkTrouble(t, code, stdout, stderr, exitFailed, "--bpm")
 }
 
 // On a terminal no line is wider than it; what is printed is the same.

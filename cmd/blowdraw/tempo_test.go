@@ -8,6 +8,7 @@ import (
 
 	"blowdraw/onset/beat"
 	"blowdraw/tabber"
+	"blowdraw/tabber/tab"
 )
 
 // swung is tones on swung eighths, two to one, at the tempo.
@@ -57,15 +58,21 @@ func TestTempo(t *testing.T) {
 }
 
 func TestTempoNote(t *testing.T) {
-	const unclear = "where bars begin is not clear: --bar-at TIME tells it"
+	const unclear = "no bars, where they begin is not clear: --bar-at TIME tells it"
+	first := []tab.Event{{Start: 61.5}}
 	for want, r := range map[string]beat.Result{
 		"":      {BPM: 100},
 		unclear: {BPM: 100, Beats: []float64{1, 1.6}},
+		"straight eighths|no bars, where they begin is not clear: if on the first note, --bar-at 1:01.500, or a line bar 1 1:01.500 above it, tells so": {BPM: 100, Beats: []float64{61.5, 62.1}, Feel: beat.Straight},
 		"straight eighths; if the tempo is wrong, try --bpm 50.0": {BPM: 100, Alternative: 50, Feel: beat.Straight, SwingRatio: 1},
 		"swung eighths, 1.9 to 1":                                 {BPM: 100, Feel: beat.Swing, SwingRatio: 1.9},
 		"beats in triplets":                                       {BPM: 100, Feel: beat.Triplet},
 	} {
-		if got := strings.Join(tempoNote(tabber.Result{Tempo: r}), "|"); got != want {
+		heard := tabber.Result{Tempo: r}
+		if len(r.Beats) > 0 && r.Beats[0] == first[0].Start {
+			heard.Events = first
+		}
+		if got := strings.Join(tempoNote(heard), "|"); got != want {
 			t.Errorf("%+v: %q, want %q", r, got, want)
 		}
 	}

@@ -12,10 +12,11 @@ import (
 )
 
 // Bars stand four in a row, as forms are written down. Where a document has none,
-// stretches of lineSeconds are drawn in their place.
+// stretches of so many seconds are drawn in their place, in characters shorter ones.
 const (
-	barsInRow   = 4
-	lineSeconds = 4.0
+	barsInRow    = 4
+	lineSeconds  = 4.0
+	stripSeconds = 2.0
 )
 
 // box is a bar, or a stretch of time: from, to in seconds.
@@ -25,16 +26,19 @@ type box struct {
 }
 
 // boxes are the bars that the section touches, from its first events or bar line to
-// its end.
-func boxes(d tab.Document) []box {
+// its end, or else stretches of so many seconds.
+func boxes(d tab.Document, seconds float64) []box {
 	from, to := d.From, d.To
+	if to <= from && len(d.Events) > 0 { // the document names no section
+		from = d.Events[0].Start
+	}
 	for _, e := range d.Events {
 		to = max(to, e.End)
 	}
 	var out []box
 	if len(d.Bars) == 0 {
-		for t := from; t < to; t += lineSeconds {
-			out = append(out, box{from: t, to: t + lineSeconds, name: fmt.Sprintf("%d:%02d", int(t)/60, int(t)%60)})
+		for t := from; t < to; t += seconds {
+			out = append(out, box{from: t, to: t + seconds, name: fmt.Sprintf("%d:%02d", int(t)/60, int(t)%60)})
 		}
 		return out
 	}
@@ -65,7 +69,7 @@ func Strip(d tab.Document, width int) string {
 	if d.Meter == "3/4" {
 		cells = 9
 	}
-	all := boxes(d)
+	all := boxes(d, stripSeconds)
 	inRow := barsInRow
 	for width > 0 && inRow > 1 && inRow*(cells+1)+1 > width {
 		inRow /= 2
@@ -123,7 +127,7 @@ const (
 // WriteSVG draws the same as a picture (Scalable Vector Graphics 1.1): notes as
 // strokes, the higher the further up, the space left white.
 func WriteSVG(w io.Writer, d tab.Document) error {
-	all := boxes(d)
+	all := boxes(d, lineSeconds)
 	rows := (len(all) + barsInRow - 1) / barsInRow
 	width := 2*margin + barsInRow*boxWide + (barsInRow-1)*gapWide
 	height := 2*margin + labelHigh + float64(rows)*(boxHigh+gapWide)
