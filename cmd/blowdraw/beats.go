@@ -31,7 +31,47 @@ func (f *beatFlags) add(c *cobra.Command) {
 	c.Flags().StringVar(&f.meter, "meter", "", "4/4, 12/8 (four beats in triplets) or 3/4 (default: 4/4 or 12/8, as it is played)")
 	c.Flags().StringVar(&f.barAt, "bar-at", "", "when bar 1 begins: 83.4 or 1:23.4 (default: found from the band, if it is clear)")
 	c.Flags().StringVar(&f.form, "form", "", "form of the song: "+formNames()+" or none (default: found from the band, if it is clear); with --bar-at it begins there")
-	c.Flags().StringVar(&f.taps, "taps", "", "file of beats tapped along, seconds, one a line")
+	f.addTaps(c)
+}
+
+func (f *beatFlags) addTaps(c *cobra.Command) {
+	c.Flags().StringVar(&f.taps, "taps", "", "file of beats tapped along, seconds, one a line, if counted with 1, 2, 3, 4 behind")
+}
+
+// addLaid adds the flags that lay bars over a tab.
+func (f *beatFlags) addLaid(c *cobra.Command) {
+	c.Flags().StringVar(&f.barAt, "bar-at", "", "lay bars over the tab: when bar 1 begins, 83.4 or 1:23.4")
+	c.Flags().Float64Var(&f.bpm, "bpm", 0, "with --bar-at: beats a minute (default: as the tab says)")
+	c.Flags().StringVar(&f.meter, "meter", "", "with --bar-at: 4/4, 12/8 (four beats in triplets) or 3/4 (default: as the tab says, or 4/4)")
+	f.addTaps(c)
+}
+
+// forTab checks the flags that lay bars over a tab.
+func (f *beatFlags) forTab(c *cobra.Command, opt tabber.Options) error {
+	switch {
+	case opt.BarAt != nil:
+		return nil
+	case len(opt.Taps) > 0:
+		return usage(c, "--taps: which of the beats begins a bar? Say --bar-at TIME, or count them in the file: a 1 behind each that does")
+	case opt.Meter != "":
+		return usage(c, "--meter lays bars over a tab from one of its first beats on: which is it? Say --bar-at TIME")
+	}
+	return nil
+}
+
+// lay lays bars over a tab as the flags say.
+func (f *beatFlags) lay(d tab.Document, opt tabber.Options, name string) (tab.Document, error) {
+	if f.bpm > 0 {
+		d.BPM = f.bpm
+	}
+	if opt.BarAt == nil {
+		return d, nil
+	}
+	laid, err := tab.LayBars(d, *opt.BarAt, opt.Meter, opt.Taps)
+	if err != nil {
+		return d, fmt.Errorf("laying bars over %s: %w; give --bpm, or --taps", name, err)
+	}
+	return laid, nil
 }
 
 // options puts what the flags say into opt.
@@ -67,8 +107,12 @@ func (f *beatFlags) options(c *cobra.Command, opt *tabber.Options) error {
 		return fmt.Errorf("reading the taps: %w", err)
 	}
 	defer file.Close()
-	if opt.Taps, err = readTaps(file); err != nil {
+	taps, one, err := readTaps(file)
+	if err != nil {
 		return fmt.Errorf("reading the taps in %s: %w", f.taps, err)
+	}
+	if opt.Taps = taps; opt.BarAt == nil && one >= 0 {
+		opt.BarAt = &taps[one]
 	}
 	return nil
 }
@@ -95,32 +139,42 @@ func formNames() string {
 	return strings.Join(names, ", ")
 }
 
-// readTaps reads times in seconds, ascending, one a line; blank lines and lines
-// that begin with # do not count.
-func readTaps(r io.Reader) ([]float64, error) {
-	var out []float64
+// readTaps reads times in seconds, ascending, one a line, each with its number in the
+// bar behind it or not; blank lines and lines that begin with # do not count. one is the
+// index of the first with number 1, -1 if none has.
+func readTaps(r io.Reader) (taps []float64, one int, err error) {
+	one = -1
 	scan := bufio.NewScanner(r)
 	for n := 1; scan.Scan(); n++ {
-		text := strings.TrimSpace(scan.Text())
-		if text == "" || strings.HasPrefix(text, "#") {
+		words := strings.Fields(scan.Text())
+		if len(words) == 0 || strings.HasPrefix(words[0], "#") {
 			continue
 		}
-		t, err := strconv.ParseFloat(text, 64)
+		t, err := strconv.ParseFloat(words[0], 64)
 		if err != nil || !(t >= 0 && t < math.MaxInt32) {
-			return nil, fmt.Errorf("line %d: %q is not a time in seconds", n, shorten(text, 40))
+			return nil, -1, fmt.Errorf("line %d: %q is not a time in seconds", n, shorten(words[0], 40))
 		}
-		if len(out) > 0 && t <= out[len(out)-1] {
-			return nil, fmt.Errorf("line %d: %g s does not come after %g s", n, t, out[len(out)-1])
+		if len(taps) > 0 && t <= taps[len(taps)-1] {
+			return nil, -1, fmt.Errorf("line %d: %g s does not come after %g s", n, t, taps[len(taps)-1])
 		}
-		out = append(out, t)
+		if len(words) > 1 {
+			k, err := strconv.Atoi(words[1])
+			if err != nil || k < 1 || len(words) > 2 {
+				return nil, -1, fmt.Errorf("line %d: %q is not the number of a beat", n, shorten(strings.Join(words[1:], " "), 40))
+			}
+			if k == 1 && one < 0 {
+				one = len(taps)
+			}
+		}
+		taps = append(taps, t)
 	}
 	if err := scan.Err(); err != nil {
-		return nil, err
+		return nil, -1, err
 	}
-	if len(out) < 2 {
-		return nil, fmt.Errorf("%s, want at least 2", count(len(out), "beat"))
+	if len(taps) < 2 {
+		return nil, -1, fmt.Errorf("%s, want at least 2", count(len(taps), "beat"))
 	}
-	return out, nil
+	return taps, one, nil
 }
 
 // tempoNote says how the beats are divided, what else a measured tempo may be, and

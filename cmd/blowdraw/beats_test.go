@@ -60,17 +60,24 @@ func TestBarAt(t *testing.T) {
 	if b := tapped.Bars; len(b) != 2 || b[0].Start != 1.6 || b[1].Start != 3.7 || b[0].Number != 1 || math.Abs(*tapped.BPM-113.5) > 3 {
 		t.Errorf("taps: %+v, %g bpm", b, *tapped.BPM)
 	}
+	counted := put(t, dir, "counted.txt", []byte("0.5 3\n1 4\n1.6 1\n2.1 2\n2.6 3\n3.2 4\n3.7 1\n4.2 2\n"))
+	if b := read("--taps", counted).Bars; !reflect.DeepEqual(b, tapped.Bars) {
+		t.Errorf("counted: %+v", b)
+	}
 }
 
 func TestReadTaps(t *testing.T) {
-	got, err := readTaps(strings.NewReader("0.5\r\n# x\n 1.25 \n\n3"))
-	if err != nil || !reflect.DeepEqual(got, []float64{0.5, 1.25, 3}) {
-		t.Errorf("%v, %v", got, err)
+	for text, want := range map[string]int{"0.5\r\n# x\n 1.25 \n\n3": -1, "0.5 4\n1.25\t1\n3 2": 1, "0.5 1\n1.25 1\n3": 0} {
+		got, one, err := readTaps(strings.NewReader(text))
+		if err != nil || one != want || !reflect.DeepEqual(got, []float64{0.5, 1.25, 3}) {
+			t.Errorf("%q: %v, first of a bar %d, %v", text, got, one, err)
+		}
 	}
 	for text, say := range map[string]string{
 		"": "0 beats", "1\n": "1 beat,", "1\nx\n": `line 2: "x"`, "1\n\n1\n": "line 3", "-1\n2\n": "line 1", "NaN\n2": "line 1", "1\n1e99": "line 2",
+		"1 one\n2": `line 1: "one" is not the number`, "1 1\n2 0": "line 2", "1 1 2\n2": "line 1",
 	} {
-		if _, err := readTaps(strings.NewReader(text)); err == nil || !strings.Contains(err.Error(), say) {
+		if _, _, err := readTaps(strings.NewReader(text)); err == nil || !strings.Contains(err.Error(), say) {
 			t.Errorf("%q: %v, want %q", text, err, say)
 		}
 	}

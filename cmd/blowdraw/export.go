@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"blowdraw/decode"
+	"blowdraw/tabber"
 	"blowdraw/tabber/export/captions"
 	"blowdraw/tabber/export/grid"
 	"blowdraw/tabber/export/midi"
@@ -20,13 +21,14 @@ import (
 // exportFlags are what the export command can be told.
 type exportFlags struct {
 	as     string
+	beats  beatFlags
 	offset string
 	cue    string
 	output string
 	force  bool
 }
 
-const exportForms = "midi, musicxml, vtt, srt, sheet, csv or json"
+const exportForms = "midi, musicxml, vtt, srt, sheet, csv, json or tab"
 
 func newExportCommand() *cobra.Command {
 	var f exportFlags
@@ -40,18 +42,25 @@ func newExportCommand() *cobra.Command {
   vtt, srt  captions for a lesson video, with --offset and --cue
   sheet     to hand out: a page to print if FILE ends in .html, else Markdown
   csv, json for a spreadsheet or a program
+  tab       the tab itself, to lay bars over it
+
+A tab of a player alone has no bars: --bar-at names the time of a first beat, and
+they are laid at the tab's tempo, or with --taps at the beats that you tapped along,
+on the listening page or elsewhere.
 
 Captions keep the times of the recording. If your video shows the section from
 0:12 on, say --offset 0:12.
 
 TAB is a file, or - for standard input.`,
 		Example: `  blowdraw export solo.tab --as musicxml -o solo.musicxml
+  blowdraw export solo.tab --as tab --bar-at 0:00.9 -o barred.tab
   blowdraw export solo.tab --as vtt --offset 0:12 --cue event -o lesson.vtt
   blowdraw export solo.tab --as sheet -o solo.html`,
 		Args: oneTab,
 		RunE: func(c *cobra.Command, args []string) error { return f.run(c, args[0]) },
 	}
 	c.Flags().StringVar(&f.as, "as", "", exportForms)
+	f.beats.addLaid(c)
 	c.Flags().StringVar(&f.offset, "offset", "", "captions: where in the video the tab's section begins (default: the video is the recording)")
 	c.Flags().StringVar(&f.cue, "cue", "phrase", "captions: a new one with each phrase, or event with the event bold")
 	c.Flags().StringVarP(&f.output, "output", "o", "", "write to this file instead of the screen")
@@ -64,8 +73,18 @@ func (f *exportFlags) run(c *cobra.Command, path string) error {
 	if err != nil {
 		return err
 	}
+	var opt tabber.Options
+	if err := f.beats.options(c, &opt); err != nil {
+		return err
+	}
+	if err := f.beats.forTab(c, opt); err != nil {
+		return err
+	}
 	d, name, err := readWarned(c, path)
 	if err != nil {
+		return err
+	}
+	if d, err = f.beats.lay(d, opt, name); err != nil {
 		return err
 	}
 	if len(d.Events) == 0 {
@@ -81,7 +100,7 @@ func (f *exportFlags) run(c *cobra.Command, path string) error {
 		return err
 	}
 	if (f.as == "musicxml" || f.as == "midi") && !grid.Of(d).Known {
-		fmt.Fprintf(c.ErrOrStderr(), "blowdraw: %s: the tab has no bars; they are counted in fours from its first event\n", name)
+		fmt.Fprintf(c.ErrOrStderr(), "blowdraw: %s: the tab has no bars; they are counted in fours from its first event; --bar-at %s, or when one begins, lays them\n", name, fineClock(d.Events[0].Start))
 	}
 	return nil
 }
@@ -93,7 +112,7 @@ func (f *exportFlags) check(c *cobra.Command) (offset float64, err error) {
 	switch {
 	case f.as == "":
 		return 0, usage(c, "as what? Give --as %s", exportForms)
-	case !strings.Contains(" midi musicxml vtt srt sheet csv json ", " "+f.as+" "):
+	case !strings.Contains(" midi musicxml vtt srt sheet csv json tab ", " "+f.as+" "):
 		return 0, usage(c, "--as %q: want %s", f.as, exportForms)
 	case f.cue != "phrase" && f.cue != "event":
 		return 0, usage(c, "--cue %q: want phrase or event", f.cue)
@@ -123,7 +142,7 @@ func (f *exportFlags) writer(d tab.Document, offset float64) func(io.Writer) err
 		opt.Offset = offset - d.From
 	}
 	write := map[string]func(io.Writer, tab.Document) error{
-		"midi": midi.Write, "musicxml": musicxml.Write, "csv": tab.WriteCSV, "json": tab.WriteJSON, "sheet": sheet.WriteMarkdown,
+		"midi": midi.Write, "musicxml": musicxml.Write, "tab": tab.WriteText, "csv": tab.WriteCSV, "json": tab.WriteJSON, "sheet": sheet.WriteMarkdown,
 		"vtt": func(w io.Writer, d tab.Document) error { return captions.WriteVTT(w, d, opt) },
 		"srt": func(w io.Writer, d tab.Document) error { return captions.WriteSRT(w, d, opt) },
 	}[f.as]

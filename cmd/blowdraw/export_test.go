@@ -97,3 +97,31 @@ func TestExportUsage(t *testing.T) {
 		}
 	}
 }
+
+// Bars laid over a tab stand in it, in the notation and in the sheet.
+func TestExportLaysBars(t *testing.T) {
+	dir := t.TempDir()
+	solo := put(t, dir, "solo.tab", []byte(phrasedTab))
+	barred := filepath.Join(dir, "barred.tab")
+	code, stdout, stderr := command("export", solo, "--as", "tab", "--bar-at", "1", "-o", barred)
+	if code != 0 || stdout != "" || stderr != "" {
+		t.Fatalf("exit code %d, %s%s", code, stdout, stderr)
+	}
+	text := read(t, dir, "barred.tab")
+	for _, want := range []string{"\nmeter:     4/4\n", "\nbar 1  0:01.000\n", "\nbar 3  0:05.000\n", "3|1"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("no %q in\n%s", want, text)
+		}
+	}
+	_, fromTab, _ := command("export", barred, "--as", "musicxml")
+	code, laid, stderr := command("export", solo, "--as", "musicxml", "--bar-at", "1")
+	if code != 0 || stderr != "" || strings.ReplaceAll(laid, "solo", "barred") != fromTab {
+		t.Errorf("exit code %d, %s: notation of the tab with bars laid is not that of the barred tab", code, stderr)
+	}
+	code, _, stderr = command("export", solo, "--as", "musicxml")
+	if code != 0 || !strings.Contains(stderr, "--bar-at 0:01.000") {
+		t.Errorf("exit code %d, %s", code, stderr)
+	}
+	code, stdout, stderr = command("export", solo, "--as", "tab", "--meter", "3/4")
+	checkTrouble(t, code, stdout, stderr, exitUsage, "--bar-at TIME")
+}

@@ -21,7 +21,10 @@ func FuzzBeats(f *testing.F) {
 	f.Add("0x1p-2\n+1\n1_000\r\n", "3/4", "1:02:03", "")
 	f.Add("-0\nInf\nNaN\n", "", "-1", "sonata")
 	f.Fuzz(func(t *testing.T, taps, meter, barAt, form string) {
-		if times, err := readTaps(strings.NewReader(taps)); err == nil {
+		if times, one, err := readTaps(strings.NewReader(taps)); err == nil {
+			if one < -1 || one >= len(times) {
+				t.Errorf("first beat %d of %d", one, len(times))
+			}
 			checkTaps(t, times)
 		}
 		c := &cobra.Command{Use: "any"}

@@ -148,12 +148,9 @@ func (f *phrasesFlags) show(c *cobra.Command, stderr io.Writer, path string, t p
 	if err != nil {
 		return nil, d, err
 	}
-	if f.beats.bpm > 0 {
-		d.BPM = f.beats.bpm
-	}
-	if t.harp == nil && t.opt.BarAt != nil {
-		if d, err = tab.LayBars(d, *t.opt.BarAt, t.opt.Meter, t.opt.Taps); err != nil {
-			return nil, d, fmt.Errorf("laying bars over %s: %w: give --bpm, or --taps", path, err)
+	if t.harp == nil {
+		if d, err = f.beats.lay(d, t.opt, path); err != nil {
+			return nil, d, err
 		}
 	}
 	var out bytes.Buffer
@@ -184,10 +181,7 @@ func (f *phrasesFlags) task(c *cobra.Command) (phrasesTask, error) {
 				return t, usage(c, "--%s is for recordings, which need --harp", name)
 			}
 		}
-		if t.opt.BarAt == nil && (t.opt.Meter != "" || len(t.opt.Taps) > 0) {
-			return t, usage(c, "--meter and --taps lay bars over a tab from one of its first beats on: which is it? --bar-at TIME says it")
-		}
-		return t, nil
+		return t, f.beats.forTab(c, t.opt)
 	}
 	h, err := f.harp.parse(c)
 	if err != nil {

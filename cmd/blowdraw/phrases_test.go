@@ -265,6 +265,7 @@ func TestPhrasesTrouble(t *testing.T) {
 // hint names.
 func TestPhrasesBarsByHand(t *testing.T) {
 	taps := put(t, t.TempDir(), "taps", []byte("# tapped\n0.98\n1.52\n2\n2.5\n3.02\n3.5\n4\n4.5\n5.01\n"))
+	counted := put(t, t.TempDir(), "taps", []byte("0.98 3\n1.52 4\n2 1\n2.5 2\n3.02 3\n3.5 4\n4 1\n4.5 2\n5.01 3\n"))
 	byLine := strings.Replace(phrasedTab, "Phrase 1", "bar 1 0:01.000\nPhrase 1", 1)
 	for _, c := range []struct {
 		tab  string
@@ -275,6 +276,7 @@ func TestPhrasesBarsByHand(t *testing.T) {
 		{phrasedTab, []string{"--bar-at", "1", "--meter", "3/4"}, []string{" 1|1   2|2  ", " 3|3   4|2  "}},
 		{phrasedTab, []string{"--bar-at", "1", "--bpm", "60"}, []string{" 1|1   1|3  ", " 2|1   2|2  "}},
 		{phrasedTab, []string{"--bar-at", "1", "--taps", taps}, []string{" 1|1   2|1  ", " 3|1   3|3  ", "beats at 119.1 bpm"}},
+		{phrasedTab, []string{"--taps", counted}, []string{" 0|3   1|3  ", "beats at 119.1 bpm"}},
 		{byLine, nil, []string{" 1|1   2|1  ", " 3|1   3|3  "}},
 	} {
 		code, stdout, stderr := fed(c.tab, append([]string{"phrases", "-"}, c.args...)...)
