@@ -7,7 +7,10 @@
 // What those rows mean on a harp is decided in package tabber.
 package pitch
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // Rows of an ear's frequency axis: semitones from one below hole 1 blow to 38
 // above it, which holds every note, bend and overbend of a ten-hole harp.
@@ -77,6 +80,41 @@ func NewFrames(axis Axis, start float64, n int) Frames {
 
 // Time of frame i in seconds from the start of the recording.
 func (f Frames) Time(i int) float64 { return f.Start + float64(i)*HopSeconds }
+
+// Part is frames [from, to), which share the memory of f.
+func (f Frames) Part(from, to int) Frames {
+	p := f
+	p.Start, p.N = f.Time(from), to-from
+	p.Sounding, p.Attack, p.Cents = f.Sounding[from*Rows:to*Rows], f.Attack[from*Rows:to*Rows], f.Cents[from*Rows:to*Rows]
+	p.Event, p.Level = f.Event[from:to], f.Level[from:to]
+	if f.Breath != nil {
+		p.Breath, p.Count = f.Breath[from:to], f.Count[from:to]
+	}
+	if f.Whole != nil {
+		p.Whole = f.Whole[from:to]
+	}
+	if f.Loud != nil {
+		p.Loud = f.Loud[from*Rows : to*Rows]
+	}
+	return p
+}
+
+// Then is f followed by g, in memory of its own: both by the same ear, on the same
+// axis.
+func (f Frames) Then(g Frames) Frames {
+	return Frames{
+		Axis: f.Axis, Start: f.Start, N: f.N + g.N,
+		Sounding: slices.Concat(f.Sounding, g.Sounding),
+		Attack:   slices.Concat(f.Attack, g.Attack),
+		Cents:    slices.Concat(f.Cents, g.Cents),
+		Breath:   slices.Concat(f.Breath, g.Breath),
+		Count:    slices.Concat(f.Count, g.Count),
+		Event:    slices.Concat(f.Event, g.Event),
+		Level:    slices.Concat(f.Level, g.Level),
+		Whole:    slices.Concat(f.Whole, g.Whole),
+		Loud:     slices.Concat(f.Loud, g.Loud),
+	}
+}
 
 // Shift moves the axis to another tuning offset without hearing again: the
 // measured cents count from the new rows.

@@ -60,19 +60,19 @@ func BenchmarkStages(b *testing.B) {
 	}
 	const cents = 8
 	frames := t.learned.Hear(clip.Samples, 0, t.axis(cents))
-	events := t.events(clip, frames)
+	events, _ := t.events(clip, frames, always)
 	o := newOverview()
-	t.clip(clip, cents, o)
+	t.part(windowOf(clip), cents, o)
 	for _, s := range []struct {
 		name string
 		run  func()
 	}{
 		{"ear", func() { t.learned.Hear(clip.Samples, 0, t.axis(cents)) }},
-		{"decision", func() { t.events(clip, frames) }},
+		{"decision", func() { t.events(clip, frames, always) }},
 		{"onset-strength", func() { new(pulse).add(clip) }},
 		{"chords", func() { new(pulse).listen(clip, cents) }},
 		{"voice-or-harp", func() { new(presence.Track).Add(h, frames, clip, events) }},
-		{"marks", func() { playings{}.add(t, clip, events, cents) }},
+		{"marks", func() { playings{}.add(t, clip, events, 0, 20, cents) }},
 		{"tempo-and-bars", func() {
 			r := Result{Events: events, To: 20}
 			o.pulse.finish(&r, t.opt)

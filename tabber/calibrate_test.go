@@ -111,7 +111,7 @@ func judgeClip(t *Transcriber, c tuneClip, number int) []judged {
 		right[j] = true
 	}
 	var out []judged
-	for j, x := range t.features(c.frames, l.posterior(), spans) {
+	for j, x := range t.features(c.frames, l.posterior(), spans, t.nearby(c.clip, c.frames, slices.Clone(spans), always)) {
 		if len(t.states[spans[j].state].actions) > 0 {
 			out = append(out, judged{x, right[j], c.tier, number})
 		}

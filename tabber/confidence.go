@@ -28,7 +28,7 @@ const (
 	companion                // surest row, by mean over the core, that would make another playable event of this one
 	offPitch                 // semitones between the measured pitch and its row, the worst reed, at most 1
 	length                   // log of seconds
-	unsure                   // of the whole recording: log of how many rows are in doubt at a time
+	unsure                   // near it: log of how many rows are in doubt at a time
 	features                 // how many there are
 )
 
@@ -57,7 +57,7 @@ func (c *calibration) probability(x [features]float64) float64 {
 // confidences of the events of one window: probabilities. The classical ear,
 // which does not tell the number of reeds, has the posterior alone; so
 // has a sound that the harp cannot play.
-func (t *Transcriber) confidences(f pitch.Frames, p posterior, spans []span) []float64 {
+func (t *Transcriber) confidences(f pitch.Frames, p posterior, spans []span, n nearby) []float64 {
 	out := make([]float64, len(spans))
 	for i, s := range spans {
 		out[i] = p.begins(t.sameSound(s.state), s.found, onsetFrames)
@@ -65,7 +65,7 @@ func (t *Transcriber) confidences(f pitch.Frames, p posterior, spans []span) []f
 	if f.Count == nil {
 		return out
 	}
-	for i, x := range t.features(f, p, spans) {
+	for i, x := range t.features(f, p, spans, n) {
 		if len(t.states[spans[i].state].actions) > 0 {
 			out[i] = min(learnedCalibration.probability(x), t.octaveSide(spans[i]))
 		}
@@ -74,12 +74,11 @@ func (t *Transcriber) confidences(f pitch.Frames, p posterior, spans []span) []f
 }
 
 // features of the events of one window, one vector for each span.
-func (t *Transcriber) features(f pitch.Frames, p posterior, spans []span) [][features]float64 {
+func (t *Transcriber) features(f pitch.Frames, p posterior, spans []span, n nearby) [][features]float64 {
 	out := make([][features]float64, len(spans))
-	doubt := doubtful(f, spans)
 	for i, s := range spans {
 		out[i] = t.featuresOf(f, p, s)
-		out[i][unsure] = doubt
+		out[i][unsure] = n.unsure(doubtOf(f, s))
 	}
 	return out
 }
@@ -146,19 +145,6 @@ func subset(a, b []int) bool {
 		}
 	}
 	return true
-}
-
-// doubtful is the log of how many rows are in doubt at a time during the spans:
-// a row of probability 1/2 counts as one, one of 0 or 1 as none.
-func doubtful(f pitch.Frames, spans []span) float64 {
-	sum, n := 0.0, 0
-	for _, s := range spans {
-		for _, q := range f.Sounding[s.from*pitch.Rows : s.to*pitch.Rows] {
-			sum += 4 * float64(q) * (1 - float64(q))
-		}
-		n += s.to - s.from
-	}
-	return math.Log(sum/float64(max(1, n)) + leastDoubtful)
 }
 
 // core is the span without its edges, where it is long enough.

@@ -58,7 +58,8 @@ func TestReadingsShareOne(t *testing.T) {
 	tr := learnedC(t)
 	shown := 0
 	for seed := range uint64(6) {
-		for _, e := range tr.events(decode.Clip{Rate: pitch.Rate}, noisy(seed, 300)) {
+		events, _ := tr.events(decode.Clip{Rate: pitch.Rate}, noisy(seed, 300), always)
+		for _, e := range events {
 			if !(e.Confidence > 0 && e.Confidence <= 1) {
 				t.Fatalf("seed %d, %.2f s: confidence %g", seed, e.Start, e.Confidence)
 			}
@@ -109,7 +110,8 @@ func TestFeatures(t *testing.T) {
 	f.Attack[12*pitch.Rows+r] = 0.75
 	p := posterior{s: len(tr.states), in: make([]float32, n*len(tr.states)), begin: make([]float32, n*len(tr.states))}
 	p.begin[11*p.s+state], p.begin[12*p.s+state] = 0.6, 0.3
-	got := tr.features(f, p, []span{{state: state, from: 10, to: 30, found: 10}})[0]
+	spans := []span{{state: state, from: 10, to: 30, found: 10}}
+	got := tr.features(f, p, spans, always)[0]
 	for _, c := range []struct {
 		name      string
 		got, want float64

@@ -86,7 +86,7 @@ func hearOnce(tr *Transcriber, path string, c decode.Clip) (h heardClip, err err
 		return h, json.Unmarshal(b, &h)
 	}
 	o := newOverview()
-	r := tr.clip(c, math.NaN(), o)
+	r, _, _ := tr.part(windowOf(c), math.NaN(), o)
 	tr.leaveOut(&r, o.who.Players(r.Events))
 	h = heardClip{r.Events, r.TuningCents}
 	b, err := json.Marshal(h)
@@ -110,7 +110,7 @@ func cuesOfClip(path string, ref tab.Document, tier string) (map[string][]cued, 
 		return nil, err
 	}
 	how := playings{}
-	how.add(tr, clip, h.Events, h.Cents)
+	how.add(tr, clip, h.Events, 0, math.Inf(1), h.Cents)
 	of := map[int]int{}
 	for i, j := range score.Match(len(ref.Events), len(h.Events), func(i, j int) bool {
 		return math.Abs(ref.Events[i].Start-h.Events[j].Start) <= 0.05

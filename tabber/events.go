@@ -17,26 +17,28 @@ const (
 	mostShown   = 3
 )
 
-// events decides what was played in a clip of which the ear heard f.
-func (t *Transcriber) events(c decode.Clip, f pitch.Frames) []tab.Event {
-	spans, _, p := t.decide(c, f)
+// events decides what was played in a clip of which the ear heard f, given what was
+// heard before it, and returns what will have been heard before the next.
+func (t *Transcriber) events(c decode.Clip, f pitch.Frames, past nearby) ([]tab.Event, nearby) {
+	spans, n, p := t.decide(c, f, past)
 	out := make([]tab.Event, len(spans))
-	for i, c := range t.confidences(f, p, spans) {
+	for i, c := range t.confidences(f, p, spans, n) {
 		out[i] = t.event(f, p, spans[i], c)
 	}
-	return out
+	return out, n
 }
 
 // decide searches for the likeliest stretches, asks about octaves, and meanwhile takes
-// forward and backward probabilities over the same lattice.
-func (t *Transcriber) decide(c decode.Clip, f pitch.Frames) (spans []span, asked []question, p posterior) {
+// forward and backward probabilities over the same lattice. What was heard in the past
+// goes into what is nearby.
+func (t *Transcriber) decide(c decode.Clip, f pitch.Frames, past nearby) (spans []span, n nearby, p posterior) {
 	l := newLattice(t.states, f, t.method.weights)
 	var wg sync.WaitGroup
 	wg.Go(func() { p = l.another().posterior() })
 	spans = t.spans(l, f)
-	asked = t.octaves(c, f, spans)
+	n = t.nearby(c, f, spans, past)
 	wg.Wait()
-	return spans, asked, p
+	return spans, n, p
 }
 
 // spans are the likeliest stretches, their begins and ends set right.

@@ -62,8 +62,7 @@ func (t *Transcriber) judge(ctx context.Context, w *window, events []tab.Event) 
 	if t.opt.Tuning != nil {
 		v.TuningCents = *t.opt.Tuning
 	}
-	from := w.start
-	keepFrom := from
+	from, past := w.start, always
 	for {
 		if err := ctx.Err(); err != nil {
 			return v, err
@@ -71,14 +70,14 @@ func (t *Transcriber) judge(ctx context.Context, w *window, events []tab.Event) 
 		if err := w.fill(); err != nil {
 			return v, err
 		}
-		to := w.end()
-		if !w.ended {
-			to -= overlapSeconds / 2
-		}
 		cents := v.TuningCents
-		c := decode.Clip{Rate: pitch.Rate, Start: w.start, Samples: w.samples}
-		f := t.hear(c, &cents)
-		if t.judgeWindow(c, f, events, keepFrom, to, &v) {
+		f := t.hearWindow(w, nil, &cents)
+		cut := math.Inf(1)
+		if !w.ended {
+			cut = w.joint(f, events)
+		}
+		var heard bool
+		if past, heard = t.judgeWindow(w.clip(), f, events, past, cut, &v); heard {
 			v.TuningCents = cents
 		}
 		if t.opt.Progress != nil {
@@ -87,8 +86,7 @@ func (t *Transcriber) judge(ctx context.Context, w *window, events []tab.Event) 
 		if w.ended {
 			break
 		}
-		keepFrom = to
-		w.drop(to - overlapSeconds/2)
+		w.drop(cut-settleSeconds, f)
 	}
 	if math.IsNaN(v.TuningCents) {
 		v.TuningCents = 0
@@ -96,15 +94,15 @@ func (t *Transcriber) judge(ctx context.Context, w *window, events []tab.Event) 
 	return v, nil
 }
 
-// judgeWindow judges the events that start in [from, to), and reports whether
-// any notes were heard.
-func (t *Transcriber) judgeWindow(c decode.Clip, f pitch.Frames, events []tab.Event, from, to float64, v *Verdict) bool {
-	spans, asked, p := t.decide(c, f)
-	confidences := t.confidences(f, p, spans)
-	end := f.Time(f.N - 1)
+// judgeWindow judges the events that start after the past, but before a time in
+// seconds. It returns what is past then, and whether any notes were heard.
+func (t *Transcriber) judgeWindow(c decode.Clip, f pitch.Frames, events []tab.Event, past nearby, to float64, v *Verdict) (nearby, bool) {
+	from := past.from
+	spans, n, p := t.decide(c, f, past)
+	confidences := t.confidences(f, p, spans, n)
 	for i, e := range events {
-		if e.Start >= from && e.Start < min(to, end) {
-			v.Judgements[i] = t.judgeEvent(c, f, p, spans, confidences, asked, e)
+		if e.Start >= max(from, f.Start) && e.Start < min(to, f.Time(f.N-1)) {
+			v.Judgements[i] = t.judgeEvent(c, f, p, spans, confidences, n, e)
 		}
 	}
 	for k, s := range spans {
@@ -113,7 +111,7 @@ func (t *Transcriber) judgeWindow(c decode.Clip, f pitch.Frames, events []tab.Ev
 			v.Missed = append(v.Missed, t.event(f, p, s, confidences[k]))
 		}
 	}
-	return len(spans) > 0
+	return n.until(to), len(spans) > 0
 }
 
 // leastCovered is the share of a sounding event's time from which it counts as
@@ -129,7 +127,7 @@ func covered(events []tab.Event, from, to float64) float64 {
 	return min(1, sum/(to-from))
 }
 
-func (t *Transcriber) judgeEvent(c decode.Clip, f pitch.Frames, p posterior, spans []span, confidences []float64, asked []question, e tab.Event) Judgement {
+func (t *Transcriber) judgeEvent(c decode.Clip, f pitch.Frames, p posterior, spans []span, confidences []float64, n nearby, e tab.Event) Judgement {
 	j := Judgement{Start: math.NaN()}
 	state := t.stateOf(e, f.Axis.Cents)
 	if state < 0 {
@@ -150,16 +148,16 @@ func (t *Transcriber) judgeEvent(c decode.Clip, f pitch.Frames, p posterior, spa
 		j.Sounds = min(j.Sounds, meanOver(f.Sounding, pitch.Rows, r, s))
 		j.Cents = append(j.Cents, deviation(f, r, s))
 	}
-	s.octave = t.octaveOdds(c, f, s, asked)
+	s.octave = t.octaveOdds(c, f, s, n.asked)
 	shares, share := t.shares(p, s), 0.0
 	for _, i := range same {
 		share += shares[i]
 	}
-	j.Confidence = min(share, t.confidences(f, p, []span{s})[0])
+	j.Confidence = min(share, t.confidences(f, p, []span{s}, n)[0])
 	best, most := -1, 0
 	for k, o := range spans {
-		if n := min(o.to, s.to) - max(o.from, s.from); n > most {
-			best, most = k, n
+		if shared := min(o.to, s.to) - max(o.from, s.from); shared > most {
+			best, most = k, shared
 		}
 	}
 	switch {

@@ -15,7 +15,7 @@ import (
 // single reed; over the whole note partials tell more (package partials). So after
 // the search each natural note that could as well be an octave, and each octave, is
 // asked again: a logistic model weighs what the ear heard, what the partials do, and
-// what they do in the other notes of the recording, above all those on the same reed.
+// what they do in other notes near it (see nearby), above all those on the same reed.
 // It is fitted like the confidence, on other clips than those it is judged by:
 // octave_fit_test.go.
 
@@ -33,7 +33,7 @@ const (
 	oddMiddle
 	evenLevel
 	second
-	usualOdd       // the recording: median of oddAstray over all notes that are asked
+	usualOdd       // near it: median of oddAstray over all notes that are asked
 	elsewhere      // 1 if other notes are heard on the same lower reed, else 0
 	ownLevel       // evenLevel above the median of those, 0 without any
 	octaveFeatures // how many there are
@@ -61,17 +61,17 @@ const settling = 0.05
 
 // question is a span that is an octave or its lower reed alone.
 type question struct {
+	when
 	span      int // its number, -1 for one that is not among the spans
-	from      int // frame
 	low, both int // states
 	x         [octaveFeatures]float64
 }
 
 // octaves asks the question for each span and decides: spans are changed in place.
-// It returns the questions.
-func (t *Transcriber) octaves(c decode.Clip, f pitch.Frames, spans []span) []question {
-	all := t.questions(c, f, spans)
-	for _, q := range all {
+// It returns the questions, those of the past that they were weighed with first.
+func (t *Transcriber) octaves(c decode.Clip, f pitch.Frames, spans []span, past nearby) []question {
+	asked, all := t.questions(c, f, spans, past)
+	for _, q := range asked {
 		s := &spans[q.span]
 		s.octave = learnedOctave.odds(q.x)
 		switch {
@@ -84,8 +84,9 @@ func (t *Transcriber) octaves(c decode.Clip, f pitch.Frames, spans []span) []que
 	return all
 }
 
-// questions that the spans of one window pose, with all their features.
-func (t *Transcriber) questions(c decode.Clip, f pitch.Frames, spans []span) []question {
+// questions that the spans of one window pose, with all their features, and all that
+// count for these: past ones, and those of the window that are not past.
+func (t *Transcriber) questions(c decode.Clip, f pitch.Frames, spans []span, past nearby) (asked, all []question) {
 	posed := make([]question, len(spans))
 	parallel.Each(len(spans), func(_, i int) {
 		q, ok := t.question(c, f, spans[i])
@@ -94,11 +95,17 @@ func (t *Transcriber) questions(c decode.Clip, f pitch.Frames, spans []span) []q
 		}
 		posed[i] = q
 	})
-	all := slices.DeleteFunc(posed, func(q question) bool { return q.span < 0 })
-	for i := range all {
-		t.compare(&all[i], all)
+	asked = slices.DeleteFunc(posed, func(q question) bool { return q.span < 0 })
+	all = slices.Clone(past.asked)
+	for _, q := range asked {
+		if q.start >= past.from {
+			all = append(all, q)
+		}
 	}
-	return all
+	for i := range asked {
+		t.compare(&asked[i], all)
+	}
+	return asked, all
 }
 
 // question that a span poses, without what other notes say; false if it poses none
@@ -108,7 +115,7 @@ func (t *Transcriber) question(c decode.Clip, f pitch.Frames, s span) (q questio
 	if low < 0 || f.Count == nil {
 		return q, false
 	}
-	q = question{span: -1, from: s.from, low: low, both: both}
+	q = question{when: whenOf(f, s), span: -1, low: low, both: both}
 	from := int((f.Time(s.from) + settling - c.Start) * pitch.Rate)
 	to := min(int((f.Time(s.to)-c.Start)*pitch.Rate), len(c.Samples))
 	if from < 0 || from >= to {
@@ -132,13 +139,16 @@ func (t *Transcriber) question(c decode.Clip, f pitch.Frames, s span) (q questio
 	return q, true
 }
 
-// compare a question with all of the recording, itself left out.
+// compare a question with all that are near, itself left out.
 func (t *Transcriber) compare(q *question, all []question) {
 	var odd, even []float32
 	for i := range all {
 		o := &all[i]
+		if !q.near(o.when) {
+			continue
+		}
 		odd = append(odd, float32(o.x[oddAstray]))
-		if o.from != q.from && t.states[o.low].rows[0] == t.states[q.low].rows[0] {
+		if !q.same(o.when) && t.states[o.low].rows[0] == t.states[q.low].rows[0] {
 			even = append(even, float32(o.x[evenLevel]))
 		}
 	}
@@ -165,7 +175,7 @@ func (t *Transcriber) octaveSide(s span) float64 {
 }
 
 // octaveOdds are the log odds that a span is an octave rather than its lower reed
-// alone, beside the questions of its window; 0 where that is no question or can't
+// alone, beside the questions near it; 0 where that is no question or can't
 // be told.
 func (t *Transcriber) octaveOdds(c decode.Clip, f pitch.Frames, s span, all []question) float64 {
 	q, ok := t.question(c, f, s)

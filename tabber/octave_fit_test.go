@@ -113,7 +113,8 @@ func askClips(t *testing.T, clips []tuneClip) []asked {
 			return
 		}
 		spans := tr.spans(newLattice(tr.states, c.frames, tr.method.weights), c.frames)
-		for _, q := range tr.questions(c.clip, c.frames, spans) {
+		posed, _ := tr.questions(c.clip, c.frames, spans, always)
+		for _, q := range posed {
 			if octave, ok := answer(c, tr, spans[q.span], q); ok {
 				parts[i] = append(parts[i], asked{q.x, octave, spans[q.span].state == q.both, c.tier, i})
 			}

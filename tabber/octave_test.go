@@ -51,7 +51,7 @@ func TestOctavesDecide(t *testing.T) {
 	cents := math.NaN()
 	f := tr.hear(clip, &cents)
 	spans := tr.spans(newLattice(tr.states, f, tr.method.weights), f)
-	if asked := tr.octaves(clip, f, spans); len(asked) < len(c.Events)/2 {
+	if asked := tr.octaves(clip, f, spans, always); len(asked) < len(c.Events)/2 {
 		t.Errorf("%d of %d notes are asked", len(asked), len(c.Events))
 	}
 	for _, s := range spans {

@@ -65,7 +65,7 @@ func TestLevels(t *testing.T) {
 		t.Fatal(err)
 	}
 	o := newOverview()
-	r := tr.clip(clip, 0, o)
+	r, _, _ := tr.part(windowOf(clip), 0, o)
 	l := o.loud
 	if len(r.Events) != 3 {
 		t.Fatalf("%d events, want 3", len(r.Events))

@@ -40,17 +40,17 @@ func (t *Transcriber) pitches(ctx context.Context, w *window) ([][]float64, erro
 		if t.opt.Progress != nil {
 			t.opt.Progress(w.end() - from)
 		}
-		c := decode.Clip{Rate: pitch.Rate, Start: w.start, Samples: w.samples}
-		heard := follow(c, t.hear(c, &cents))
+		f := t.hearWindow(w, nil, &cents)
+		heard := follow(w.clip(), f)
 		if !w.ended { // the end wants to be heard with what follows
-			heard = heard[:len(heard)-int(math.Round(overlapSeconds/2/pitch.HopSeconds))]
+			heard = heard[:max(0, len(heard)-int(math.Round(jointSeconds/pitch.HopSeconds)))]
 		}
 		known := len(out) - int(math.Round((w.start-from)/pitch.HopSeconds))
 		out = append(out, heard[min(known, len(heard)):]...)
 		if w.ended {
 			return out, nil
 		}
-		w.drop(w.end() - overlapSeconds)
+		w.drop(f.Time(f.N)-2*jointSeconds, f)
 	}
 }
 

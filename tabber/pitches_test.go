@@ -23,7 +23,7 @@ func TestPitches(t *testing.T) {
 		name   string
 		t      *Transcriber
 		window float64
-	}{{"classical", classical(t, h, Options{}), 60}, {"learned", learned, 60}, {"learned in windows", learned, 15}} {
+	}{{"classical", classical(t, h, Options{}), 60}, {"learned", learned, 60}, {"learned in windows", learned, 20}} {
 		s := open(t, clip, decode.Options{Rate: pitch.Rate})
 		heard, err := c.t.pitches(context.Background(), &window{stream: s, full: int(c.window * pitch.Rate)})
 		if err != nil {

@@ -51,18 +51,21 @@ const (
 	highest      = 130
 )
 
-// add measures the events of a clip.
-func (p playings) add(t *Transcriber, c decode.Clip, events []tab.Event, cents float64) {
+// add measures those events of a clip that start in [from, to).
+func (p playings) add(t *Transcriber, c decode.Clip, events []tab.Event, from, to, cents float64) {
 	analyzers := make([]*contour.Analyzer, parallel.Workers())
 	all := make([]playing, len(events))
 	parallel.Each(len(events), func(worker, i int) {
+		if events[i].Start < from || events[i].Start >= to {
+			return
+		}
 		if analyzers[worker] == nil {
 			analyzers[worker] = contour.NewAnalyzer()
 		}
 		all[i] = t.playing(analyzers[worker], c, events, i, cents)
 	})
 	for i, e := range events {
-		if len(e.Actions) > 0 {
+		if len(e.Actions) > 0 && e.Start >= from && e.Start < to {
 			all[i].shake = p[e.Start].shake
 			p[e.Start] = all[i]
 		}

@@ -160,7 +160,7 @@ func clipCases(path string) (events, blocks []who, err error) {
 	}
 	f := tr.learned.Hear(clip.Samples, clip.Start, tr.axis(ref.TuningCents+axisOff(path)))
 	f.Shift(ref.TuningCents)
-	heard := tr.events(clip, f)
+	heard, _ := tr.events(clip, f, always)
 	truth := whoPlays{ref, extra.Parts}
 	for _, e := range heard {
 		if x := presence.EventCues(ref.Harp, f, clip, e); x != nil {

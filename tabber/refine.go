@@ -49,8 +49,7 @@ func (t *Transcriber) refine(ctx context.Context, w *window, events []tab.Event)
 			settled = append(settled, e)
 		}
 	}
-	from := w.start
-	keepFrom := from
+	from, past := w.start, always
 	for {
 		if err := ctx.Err(); err != nil {
 			return nil, err
@@ -58,27 +57,27 @@ func (t *Transcriber) refine(ctx context.Context, w *window, events []tab.Event)
 		if err := w.fill(); err != nil {
 			return nil, err
 		}
+		at := cents
+		f := t.hearWindow(w, nil, &at)
 		cut := math.Inf(1)
 		if !w.ended {
-			cut = joint(events, w.end()-overlapSeconds, w.end()-leadSeconds)
+			cut = w.joint(f, events)
 		}
-		at := cents
-		c := decode.Clip{Rate: pitch.Rate, Start: w.start, Samples: w.samples}
-		f := t.hear(c, &at)
-		for _, e := range t.anew(c, f, settled) {
+		anew, near := t.anew(w.clip(), f, settled, past)
+		for _, e := range between(anew, past.from, cut) {
 			e.End = min(e.End, w.end())
-			if e.Start >= keepFrom && e.Start < cut && replaces(events, e) {
+			if replaces(events, e) {
 				found = append(found, e)
 			}
 		}
+		past = near.until(cut)
 		if t.opt.Progress != nil {
 			t.opt.Progress(w.end() - from)
 		}
 		if w.ended {
 			break
 		}
-		keepFrom = cut
-		w.drop(cut - leadSeconds)
+		w.drop(cut-settleSeconds, f)
 	}
 	var out []Decision
 	for i, e := range events { // what was not heard stays, too
@@ -127,8 +126,8 @@ func replaces(events []tab.Event, found tab.Event) bool {
 	return false
 }
 
-// anew decides what was played beside the settled events.
-func (t *Transcriber) anew(c decode.Clip, f pitch.Frames, settled []tab.Event) []tab.Event {
+// anew decides what was played beside the settled events, and tells what is nearby.
+func (t *Transcriber) anew(c decode.Clip, f pitch.Frames, settled []tab.Event, past nearby) ([]tab.Event, nearby) {
 	l := newLattice(t.states, f, t.method.weights)
 	l.bounds = t.bounds(f, settled)
 	var free []span
@@ -143,19 +142,19 @@ func (t *Transcriber) anew(c decode.Clip, f pitch.Frames, settled []tab.Event) [
 		free = t.trim(f, t.joinLate(f, free))
 	}
 	free = unbound(free, l.bounds)
+	n := t.nearby(c, f, free, past)
 	if len(free) == 0 {
-		return nil
+		return nil, n
 	}
-	t.octaves(c, f, free)
 	p := l.posterior()
 	var out []tab.Event
-	for i, c := range t.confidences(f, p, free) {
+	for i, c := range t.confidences(f, p, free, n) {
 		e := t.event(f, p, free[i], c)
 		if covered(settled, e.Start, e.End) < leastCovered {
 			out = append(out, e)
 		}
 	}
-	return out
+	return out, n
 }
 
 // bounds ties the frames of settled events to their states. Events too short for

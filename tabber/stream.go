@@ -13,12 +13,16 @@ import (
 )
 
 // Long sections are heard window by window so that memory does not grow with
-// their length. Windows overlap, and are joined where a note begins or silence
-// lies in the overlap.
+// their length. A window has the frames that do not depend on what comes after it;
+// the next one takes over those that it still needs, and hears only what follows.
+// What begins before a cut counts as the earlier window decided it, the rest as the
+// later one does. Both decide the same there: behind the cut lies all that is near
+// an event, and settleSeconds on either side of that what the likeliest sequence and
+// its probabilities depend on.
 const (
-	windowSeconds  = 60
-	overlapSeconds = 10.0
-	leadSeconds    = 4.0 // heard again before the join, as far as the ear looks around
+	windowSeconds = 66
+	settleSeconds = 2.0
+	jointSeconds  = 5.0 // in which the best place for the cut is looked for
 )
 
 // Stream transcribes all of s, which must have been opened at pitch.Rate and
@@ -33,7 +37,6 @@ func (t *Transcriber) Stream(ctx context.Context, s *decode.Stream, from float64
 func (t *Transcriber) stream(ctx context.Context, w *window) (Result, error) {
 	from := w.start
 	r := Result{From: from, TuningCents: math.NaN()}
-	keepFrom := from
 	o := newOverview()
 	defer w.settle()
 	for {
@@ -44,14 +47,10 @@ func (t *Transcriber) stream(ctx context.Context, w *window) (Result, error) {
 			return r, err
 		}
 		w.readAhead(ctx)
-		c := decode.Clip{Rate: pitch.Rate, Start: w.start, Samples: w.samples}
-		part := t.clip(c, r.TuningCents, o)
+		keepFrom := o.past.from
+		part, f, cut := t.part(w, r.TuningCents, o)
 		if !math.IsNaN(part.TuningCents) && len(part.Events) > 0 {
 			r.TuningCents = part.TuningCents
-		}
-		cut := math.Inf(1)
-		if !w.ended {
-			cut = joint(part.Events, w.end()-overlapSeconds, w.end()-leadSeconds)
 		}
 		r.Events = appendBetween(r.Events, part.Events, keepFrom, cut)
 		if t.opt.Progress != nil {
@@ -60,8 +59,7 @@ func (t *Transcriber) stream(ctx context.Context, w *window) (Result, error) {
 		if w.ended {
 			break
 		}
-		keepFrom = cut
-		w.drop(cut - leadSeconds)
+		w.drop(cut-settleSeconds, f)
 	}
 	r.To = w.end()
 	if math.IsNaN(r.TuningCents) {
@@ -75,14 +73,24 @@ func (t *Transcriber) stream(ctx context.Context, w *window) (Result, error) {
 type window struct {
 	stream  *decode.Stream
 	start   float64 // seconds
-	full    int     // samples, more than overlap and lead have
+	full    int     // samples that it may hold
 	samples []float64
+	known   pitch.Frames // of the first samples, as the window before heard them
 	ended   bool
 
 	buffer   []float64
 	ahead    []float64 // what was read ahead, in the buffer
 	aheadErr error
 	reading  sync.WaitGroup
+}
+
+// windowOf a clip that is heard at once.
+func windowOf(c decode.Clip) *window {
+	return &window{start: c.Start, samples: c.Samples, ended: true}
+}
+
+func (w *window) clip() decode.Clip {
+	return decode.Clip{Rate: pitch.Rate, Start: w.start, Samples: w.samples}
 }
 
 func (w *window) end() float64 { return w.start + float64(len(w.samples))/pitch.Rate }
@@ -121,7 +129,7 @@ func (w *window) read(dst []float64) (int, error) {
 }
 
 // aheadSeconds is less than a window of windowSeconds ever drops.
-const aheadSeconds = 44
+const aheadSeconds = 42
 
 // readAhead begins to read what the next window will hold, if this one is full and
 // nothing is left from the last time. The stream is free again after settle.
@@ -151,17 +159,31 @@ func (w *window) settle() { w.reading.Wait() }
 // frame does not depend on the window.
 const dropHops = 32
 
-// drop forgets what lies before the time, or a little less.
-func (w *window) drop(before float64) {
-	n := int((before-w.start)*pitch.Rate) / (dropHops * pitch.Hop) * (dropHops * pitch.Hop)
-	n = min(max(n, 0), len(w.samples))
-	w.samples = w.samples[:copy(w.samples, w.samples[n:])]
-	w.start += float64(n) / pitch.Rate
+// drop forgets what lies before the time, or a little less. Of the frames of the
+// window those from there on are known to the next one. A window of which nothing can
+// be dropped grows.
+func (w *window) drop(before float64, f pitch.Frames) {
+	hops := int((before-w.start)*pitch.Rate) / (dropHops * pitch.Hop) * dropHops
+	hops = min(max(hops, 0), f.N, len(w.samples)/pitch.Hop)
+	if hops == 0 {
+		w.full *= 2
+	}
+	w.samples = w.samples[:copy(w.samples, w.samples[hops*pitch.Hop:])]
+	w.start += float64(hops*pitch.Hop) / pitch.Rate
+	w.known = f.Part(hops, f.N).Then(pitch.Frames{})
+}
+
+// joint is the time before which events of a window with frames f, which is not the
+// last one, count.
+func (w *window) joint(f pitch.Frames, events []tab.Event) float64 {
+	hi := f.Time(f.N) - nearAfter - settleSeconds
+	return joint(events, hi-jointSeconds, hi, (w.start+hi)/2)
 }
 
 // joint is where two windows are best joined between lo and hi: the middle of
-// the longest silence, else the last begin of a note, else hi.
-func joint(events []tab.Event, lo, hi float64) float64 {
+// the longest silence, else the last begin of a note, else that of the note which
+// lasts all the time if it begins after least, else hi.
+func joint(events []tab.Event, lo, hi, least float64) float64 {
 	best, longest, begin := hi, 0.0, hi
 	end := lo
 	for _, e := range events {
@@ -171,7 +193,7 @@ func joint(events []tab.Event, lo, hi float64) float64 {
 		if gap := e.Start - end; gap > longest {
 			longest, best = gap, end+gap/2
 		}
-		if e.Start > lo {
+		if e.Start > lo || e.End >= hi && e.Start > least {
 			begin = e.Start
 		}
 		end = max(end, e.End)
@@ -183,6 +205,17 @@ func joint(events []tab.Event, lo, hi float64) float64 {
 		return best
 	}
 	return begin - pitch.HopSeconds/2
+}
+
+// between are the events that begin in [from, to).
+func between(events []tab.Event, from, to float64) []tab.Event {
+	var out []tab.Event
+	for _, e := range events {
+		if e.Start >= from && e.Start < to {
+			out = append(out, e)
+		}
+	}
+	return out
 }
 
 // appendBetween adds the events that begin in [from, to). A note held over a

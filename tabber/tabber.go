@@ -110,22 +110,40 @@ func (t *Transcriber) axis(cents float64) pitch.Axis {
 // hear runs the ear over a clip, twice if the tuning has to be measured and
 // turns out to matter.
 func (t *Transcriber) hear(c decode.Clip, cents *float64) pitch.Frames {
-	return t.hearPulse(c, nil, cents)
+	return t.hearWindow(windowOf(c), nil, cents)
 }
 
-// hearPulse is hear for a clip whose onset strength is at hand; nil if it is not.
-func (t *Transcriber) hearPulse(c decode.Clip, strength []float32, cents *float64) pitch.Frames {
-	listen := func(at float64) pitch.Frames {
-		return t.learned.Hear(c.Samples, c.Start, t.axis(at))
-	}
+// hearWindow is hear for a window, as far as its frames do not depend on what comes
+// after it. What the window before it heard on the same axis is not heard again.
+// Strength is the onset strength if it is at hand.
+func (t *Transcriber) hearWindow(w *window, strength []float32, cents *float64) pitch.Frames {
+	c, known := w.clip(), w.known
 	if t.learned == nil {
-		listen = t.classical(c, strength)
-	}
-	if !math.IsNaN(*cents) {
+		listen := t.classical(c, strength)
+		if math.IsNaN(*cents) {
+			var f pitch.Frames
+			f, *cents = t.measured(c, listen)
+			return f
+		}
 		return listen(*cents)
 	}
-	f, at := t.measured(c, listen)
-	*cents = at
+	listen := func(at float64) pitch.Frames { return t.learned.Hear(c.Samples, c.Start, t.axis(at)) }
+	reach := t.learned.Reach()
+	var f pitch.Frames
+	again := max(0, known.N-reach) / dropHops * dropHops // frame from which to hear
+	switch {
+	case math.IsNaN(*cents):
+		f, *cents = t.measured(c, listen)
+	case known.N == 0 || known.Axis.Cents != *cents:
+		f = listen(*cents)
+	default:
+		c.Start, c.Samples = c.Start+float64(again)*pitch.HopSeconds, c.Samples[again*pitch.Hop:]
+		new := listen(*cents)
+		f = known.Then(new.Part(known.N-again, new.N))
+	}
+	if !w.ended {
+		f = f.Part(0, max(0, f.N-reach))
+	}
 	return f
 }
 
@@ -165,7 +183,7 @@ const realign = 30
 // tuning offset, NaN to measure it.
 func (t *Transcriber) Clip(c decode.Clip, cents float64) Result {
 	o := newOverview()
-	r := t.clip(c, cents, o)
+	r, _, _ := t.part(windowOf(c), cents, o)
 	t.finish(&r, o)
 	return r
 }
@@ -176,9 +194,10 @@ type overview struct {
 	loud  levels
 	how   playings
 	who   presence.Track
+	past  nearby // what may still be near
 }
 
-func newOverview() *overview { return &overview{loud: levels{}, how: playings{}} }
+func newOverview() *overview { return &overview{loud: levels{}, how: playings{}, past: always} }
 
 // finish leaves out what no harp played, and finds phrases, tempo and bars.
 func (t *Transcriber) finish(r *Result, o *overview) {
@@ -252,11 +271,14 @@ func (r Result) Gaps() []tab.Gap {
 	return out
 }
 
-// clip finds the events and the tuning of a clip, and adds it to the overview.
-func (t *Transcriber) clip(c decode.Clip, cents float64, o *overview) Result {
+// part finds the events and the tuning of a window of which the ear heard f. Those that
+// start where the window before stopped counting, but before cut, count, and are added
+// to the overview.
+func (t *Transcriber) part(w *window, cents float64, o *overview) (r Result, f pitch.Frames, cut float64) {
 	if t.opt.Tuning != nil {
 		cents = *t.opt.Tuning
 	}
+	c := w.clip()
 	var strength []float32 // which the classical ear needs
 	var wg sync.WaitGroup
 	if t.learned == nil {
@@ -269,19 +291,24 @@ func (t *Transcriber) clip(c decode.Clip, cents float64, o *overview) Result {
 	if known {
 		wg.Go(listen)
 	}
-	f := t.hearPulse(c, strength, &cents)
+	f = t.hearWindow(w, strength, &cents)
 	if !known {
 		wg.Go(listen)
 	}
-	end := c.Start + float64(len(c.Samples))/float64(c.Rate)
-	r := Result{TuningCents: cents, From: c.Start, To: end}
-	r.Events = o.how.joinShakes(t, f, t.events(c, f))
-	o.loud.add(t, f, r.Events)
-	wg.Go(func() { o.how.add(t, c, r.Events, cents) })
-	wg.Go(func() { o.who.Add(t.harp, f, c, r.Events) })
-	wg.Wait()
-	for i := range r.Events { // the last frame reaches beyond the end
-		r.Events[i].End = min(r.Events[i].End, end)
+	events, near := t.events(c, f, o.past)
+	events = o.how.joinShakes(t, f, events)
+	from := o.past.from
+	if cut = math.Inf(1); !w.ended {
+		cut = w.joint(f, events)
 	}
-	return r
+	o.past = near.until(cut)
+	ours := between(events, from, cut)
+	o.loud.add(t, f, ours)
+	wg.Go(func() { o.how.add(t, c, events, from, cut, cents) })
+	wg.Go(func() { o.who.Add(t.harp, f, c, ours) })
+	wg.Wait()
+	for i := range events { // the last frame reaches beyond the end
+		events[i].End = min(events[i].End, w.end())
+	}
+	return Result{TuningCents: cents, From: w.start, To: w.end(), Events: events}, f, cut
 }

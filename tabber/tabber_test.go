@@ -293,9 +293,10 @@ func TestJoint(t *testing.T) {
 		{"silence to the end", []tab.Event{e(5, 11)}, 15.5},
 		{"slurred", []tab.Event{e(5, 12), e(12, 16), e(16, 19), e(19, 30)}, 19 - half},
 		{"one long note", []tab.Event{e(5, 30)}, 20 - half},
+		{"a long note that begins shortly before", []tab.Event{e(5, 9), e(9, 30)}, 9 - half},
 		{"outside", []tab.Event{e(1, 2), e(21, 22)}, 15},
 	} {
-		if got := joint(c.events, 10, 20); math.Abs(got-c.want) > 1e-9 {
+		if got := joint(c.events, 10, 20, 8); math.Abs(got-c.want) > 1e-9 {
 			t.Errorf("%s: joined at %g, want %g", c.name, got, c.want)
 		}
 	}

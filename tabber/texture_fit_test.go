@@ -58,7 +58,7 @@ func texturedEvents(t *testing.T, clips []tuneClip) []textured {
 		}
 		l := newLattice(tr.states, c.frames, tr.method.weights)
 		spans := tr.spans(l, c.frames)
-		tr.octaves(c.clip, c.frames, spans)
+		tr.octaves(c.clip, c.frames, spans, always)
 		p := l.posterior()
 		for _, s := range spans {
 			k := written(c, s)

@@ -40,11 +40,15 @@ func (t *Transcriber) Textures(c decode.Clip) Passage {
 		out.Cents = *t.opt.Tuning
 	}
 	f := t.hear(c, &out.Cents)
-	spans, asked, p := t.decide(c, f)
-	if len(asked) > 0 {
-		out.Usual = asked[0].x[usualOdd]
+	spans, n, p := t.decide(c, f, always)
+	var odd []float32
+	for _, q := range n.asked {
+		odd = append(odd, float32(q.x[oddAstray]))
 	}
-	for i, confidence := range t.confidences(f, p, spans) {
+	if len(odd) > 0 {
+		out.Usual = pitch.Percentile(odd, 0.5)
+	}
+	for i, confidence := range t.confidences(f, p, spans, n) {
 		s := spans[i]
 		if len(t.states[s.state].actions) == 0 {
 			continue

@@ -143,7 +143,7 @@ type reading struct {
 // read weighs what was heard at an offset.
 func (t *Transcriber) read(c decode.Clip, f pitch.Frames, cents float64) reading {
 	r := reading{cents: cents, frames: f}
-	events := t.events(c, f)
+	events, _ := t.events(c, f, always)
 	var who presence.Track
 	who.Add(t.harp, f, c, events)
 	p := who.Players(events)

@@ -44,6 +44,12 @@ func (e *Ear) Hear(samples []float64, start float64, axis pitch.Axis) pitch.Fram
 	return f
 }
 
+// Reach is how many frames away a sample may lie that a frame still depends on.
+func (e *Ear) Reach() int {
+	spectrum := (windowSizes[0]/2 + pitch.Hop - 1) / pitch.Hop
+	return (e.net.lag()+1)*e.net.stride + spectrum + 1 // and that attacks are pooled
+}
+
 // hear is Hear in windows of width steps, before attacks are pooled.
 func (e *Ear) hear(samples []float64, start float64, axis pitch.Axis, width int) pitch.Frames {
 	n := len(samples)/pitch.Hop + 1
