@@ -9,6 +9,7 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+	"time"
 
 	"blowdraw/cmd/blowdraw/demo"
 	"blowdraw/decode"
@@ -287,6 +288,75 @@ func eventLines(d tab.Document) string {
 		b.WriteString("\n")
 	}
 	return b.String()
+}
+
+// Beats counted along while the page plays, by keys or by the button; counted again from a
+// point on they take the place of those after it. What is saved lays bars over the tab.
+func TestPageCounting(t *testing.T) {
+	dir := t.TempDir()
+	wav, text := put(t, dir, "demo.wav", demo.Recording()), put(t, dir, "demo.tab", []byte(pageTab))
+	html := filepath.Join(dir, "demo.html")
+	if code, _, stderr := command("page", wav, text, "-o", html); code != 0 {
+		t.Fatalf("exit code %d: %s", code, stderr)
+	}
+	b := openBrowser(t)
+	b.open(html)
+	b.press("1")
+	if told := eval[string](b, `document.querySelector("#told").textContent`); !strings.Contains(told, "Play, and count along") {
+		t.Errorf("counted without sound: %q", told)
+	}
+	now := func() float64 { return eval[float64](b, `document.querySelector("audio").currentTime`) }
+	var times [][2]float64 // before and after a beat was counted
+	count := func(n int) {
+		b.until(fmt.Sprintf(`document.querySelector("audio").currentTime > %g`, float64(len(times)+1)*0.7))
+		before := now()
+		if n == 0 {
+			b.do(`document.querySelector("#count").click()`)
+		} else {
+			b.press(fmt.Sprint(n))
+		}
+		times = append(times, [2]float64{before, now()})
+	}
+	b.press(" ")
+	for _, n := range []int{3, 4, 1, 2, 2, 2} {
+		count(n)
+	}
+	b.do(`document.querySelector("audio").currentTime = 2.6`)
+	times = times[:3]
+	for _, n := range []int{2, 0, 0, 0} {
+		count(n)
+	}
+	b.press(" ")
+	b.do(`document.querySelector("#beats").click()`)
+	var files []string
+	for range 200 {
+		if files, _ = filepath.Glob(filepath.Join(b.downloads, "*.beats.txt")); len(files) > 0 {
+			break
+		}
+		time.Sleep(25 * time.Millisecond)
+	}
+	if len(files) != 1 {
+		t.Fatalf("downloads: %v", files)
+	}
+	file, err := os.ReadFile(files[0])
+	if err != nil {
+		t.Fatal(err)
+	}
+	lines := strings.Split(strings.TrimSpace(string(file)), "\n")[1:]
+	for i, n := range []int{3, 4, 1, 2, 3, 4, 1} {
+		var at float64
+		var number int
+		if i >= len(lines) {
+			t.Fatalf("%d beats in\n%s", len(lines), file)
+		}
+		if k, err := fmt.Sscan(lines[i], &at, &number); k != 2 || err != nil || number != n || at < times[i][0]-0.05 || at > times[i][1]+0.05 {
+			t.Errorf("beat %d: %q, counted between %.3f and %.3f", i+1, lines[i], times[i][0], times[i][1])
+		}
+	}
+	code, stdout, stderr := command("export", text, "--as", "tab", "--taps", files[0])
+	if first, _, _ := strings.Cut(lines[2], " "); code != 0 || !strings.Contains(stdout, "\nbar 1  0:0"+first) || !strings.Contains(stdout, "\nbar 2  0:0") {
+		t.Errorf("exit code %d, %s: no bar 1 at %s in\n%s", code, stderr, first, stdout)
+	}
 }
 
 // mostPage is how much a page of a minute may take beside its sound, in bytes.

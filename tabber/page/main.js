@@ -114,10 +114,14 @@ function changeSelect(id, by) {
 	tell(`${s.parentElement.firstChild.textContent.trim()}: ${s.selectedOptions[0].textContent}`);
 }
 
-function save() {
-	const link = el("a", { download: data.file, href: URL.createObjectURL(new Blob([text()], { type: "text/plain" })) });
+function download(file, words) {
+	const link = el("a", { download: file, href: URL.createObjectURL(new Blob([words], { type: "text/plain" })) });
 	link.click();
 	setTimeout(() => URL.revokeObjectURL(link.href), 60000);
+}
+
+function save() {
+	download(data.file, text());
 	keep(true);
 	tell(`Saved as ${data.file} among your downloads.`);
 }
@@ -138,6 +142,8 @@ const actions = {
 	save,
 	wider: () => zoom(1 / 1.4),
 	closer: () => zoom(1.4),
+	count: countOn,
+	beats: saveBeats,
 };
 for (const [id, act] of Object.entries(actions)) $(id).onclick = act;
 $("speed").onchange = () => player.setSpeed($("speed").value / 100);
@@ -156,6 +162,7 @@ const keys = {
 	",": () => changeSelect("speed", -1),
 	".": () => changeSelect("speed", 1),
 	t: () => changeSelect("hear", 0),
+	...Object.fromEntries([1, 2, 3, 4].map((n) => [n, () => countBeat(n)])),
 };
 
 addEventListener("keydown", (ev) => {

@@ -74,6 +74,7 @@ function paint() {
 	paintLanes(gutter, view.width);
 	paintLoop();
 	paintBars();
+	paintCounted();
 	paintWave();
 	for (const e of eventsOf(doc.lines)) if (xOf(e.end) > gutter && xOf(e.start) < view.width) paintEvent(e);
 	paintCurve();
