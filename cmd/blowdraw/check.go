@@ -269,19 +269,31 @@ func heardText(d tab.Document, e tab.Event, j tabber.Judgement) string {
 	return strings.Join(parts, "; ")
 }
 
-// centsText is how far the reeds are off: "12 cents flat", "3 and 8 cents sharp".
+// centsText is how far the reeds are off: "12 cents flat", "3 and 8 cents sharp",
+// "5 cents flat and in tune".
 func centsText(cents []float64) string {
 	var words []string
-	for _, c := range cents {
+	way, same := "", true
+	for i, c := range cents {
+		w := "in tune"
 		switch n := math.Round(c); {
 		case math.IsNaN(n):
 			return ""
 		case n < 0:
-			words = append(words, fmt.Sprintf("%.0f cents flat", -n))
+			w = fmt.Sprintf("%.0f cents flat", -n)
 		case n > 0:
-			words = append(words, fmt.Sprintf("%.0f cents sharp", n))
-		default:
-			words = append(words, "in tune")
+			w = fmt.Sprintf("%.0f cents sharp", n)
+		}
+		words = append(words, w)
+		end := w[strings.LastIndex(w, " ")+1:]
+		same = same && (i == 0 || end == way)
+		way = end
+	}
+	if n := len(words) - 1; same {
+		for i := range max(0, n) {
+			if words[i] = strings.TrimSuffix(words[i], " cents "+way); way == "tune" {
+				return "in tune"
+			}
 		}
 	}
 	return strings.Join(words, " and ")

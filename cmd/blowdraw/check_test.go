@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"context"
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -143,5 +144,16 @@ func TestCheckAgainstRecording(t *testing.T) {
 	code, stdout, _ = command("check", filepath.Join(dir, demoTab), "--recording", wav, "--all")
 	if _, table, _ := strings.Cut(stdout, "what is heard\n"); code != 0 || strings.Count(table, "\n") != 26 {
 		t.Errorf("exit code %d, --all lists\n%s", code, stdout)
+	}
+}
+
+func TestCentsText(t *testing.T) {
+	for want, cents := range map[string][]float64{
+		"12 cents flat": {-12}, "3 and 8 cents sharp": {3, 8.2}, "11 and 10 cents flat": {-11, -10.4}, "in tune": {0.2, -0.1},
+		"3 cents sharp and 8 cents flat": {3, -8}, "in tune and 4 cents sharp": {0, 4}, "": {1, math.NaN()},
+	} {
+		if got := centsText(cents); got != want {
+			t.Errorf("%v: %q, want %q", cents, got, want)
+		}
 	}
 }

@@ -37,6 +37,8 @@ is written as notes, with the nearest that it has, and told.
 With --keep holes the holes stay and the music sounds in another key: for a
 student who owns only that harp.
 
+With --position alone the harp is that of the tab.
+
 TAB is a file, or - for standard input.`,
 		Example: `  blowdraw retab solo.tab --harp D
   blowdraw retab solo.tab --harp A --position 3 -o third.tab
@@ -99,8 +101,8 @@ func (f *retabFlags) run(c *cobra.Command, path string) error {
 // check the flags before anything is read.
 func (f *retabFlags) check(c *cobra.Command) error {
 	switch {
-	case f.harp.key == "":
-		return usage(c, "which harp? Give its key, such as --harp C")
+	case f.harp.key == "" && f.position == 0:
+		return usage(c, "for which harp? Give its key, such as --harp C, or with --position another position of the same harp")
 	case f.keep != "music" && f.keep != "holes":
 		return usage(c, "--keep %q: want music or holes", f.keep)
 	case c.Flags().Changed("position") && (f.position < 1 || f.position > 12):
@@ -117,9 +119,12 @@ func (f *retabFlags) check(c *cobra.Command) error {
 	return nil
 }
 
-// harpFor is the harp that the flags name, in the tab's layout unless they name
+// harpFor is the harp that the flags name, or the tab's, in the tab's layout unless they name
 // that too.
 func (f *retabFlags) harpFor(c *cobra.Command, d tab.Document) (harp.Harp, error) {
+	if f.harp.key == "" {
+		f.harp.key = d.Harp.Name
+	}
 	if c.Flags().Changed("layout") {
 		return f.harp.parse(c)
 	}

@@ -101,3 +101,12 @@ func TestRetabTrouble(t *testing.T) {
 		checkTrouble(t, code, stdout, stderr, c.code, c.say)
 	}
 }
+
+// Another position of the harp that the tab has, which need not be named again.
+func TestRetabPositionAlone(t *testing.T) {
+	code, named, _ := fed(phrasedTab, "retab", "-", "--harp", "A", "--position", "3")
+	code2, alone, stderr := fed(strings.Replace(phrasedTab, "harp: C", "harp: A", 1), "retab", "-", "--position", "3")
+	if code != 0 || code2 != 0 || !strings.Contains(alone, "third position") || !strings.Contains(named, "third position") {
+		t.Errorf("exit codes %d and %d, %s\n%s", code, code2, stderr, alone)
+	}
+}

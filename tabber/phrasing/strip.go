@@ -158,8 +158,8 @@ func WriteSVG(w io.Writer, d tab.Document) error {
 
 // Colours of what is blown and drawn.
 const (
-	blowColour = "#1f5d63"
-	drawColour = "#c2571a"
+	blowColour = "#b0461a" // as on the listening page
+	drawColour = "#17597f"
 )
 
 // writeLegend says at the right margin what the colours mean.

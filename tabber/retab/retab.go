@@ -98,7 +98,7 @@ func Music(d tab.Document, h harp.Harp, songKey int, overbends bool) (tab.Docume
 			}
 		}
 	}
-	out.Notes = append(out.Notes, fmt.Sprintf("The music of a tab for %s, %s.", describe(d), moveText(shift)))
+	out.Notes = noted(d, fmt.Sprintf("The music of a tab for %s, %s", describe(d), moveText(shift)))
 	return out, flags
 }
 
@@ -144,8 +144,16 @@ func Holes(d tab.Document, h harp.Harp) (tab.Document, []Flag) {
 			}
 		}
 	}
-	out.Notes = append(out.Notes, fmt.Sprintf("The holes of a tab for %s, %s.", describe(d), byText(up)))
+	out.Notes = noted(d, fmt.Sprintf("The holes of a tab for %s, %s", describe(d), byText(up)))
 	return out, flags
+}
+
+// noted are a document's notes below what is said of the new one.
+func noted(d tab.Document, said string) []string {
+	if len(d.Notes) == 0 {
+		return []string{said + "."}
+	}
+	return append([]string{said + ". What follows was said of that tab:"}, d.Notes...)
 }
 
 // document is a copy of a document for another harp and key.
@@ -455,7 +463,7 @@ func moveText(shift []int) string {
 	}
 	for _, s := range shift {
 		if s != shift[0] {
-			return fmt.Sprintf("moved by phrase, %+d to %+d semitones", slices.Min(shift), slices.Max(shift))
+			return fmt.Sprintf("moved phrase by phrase, %+d to %+d semitones", slices.Min(shift), slices.Max(shift))
 		}
 	}
 	return byText(shift[0])
