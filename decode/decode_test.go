@@ -233,13 +233,38 @@ func TestParseTime(t *testing.T) {
 }
 
 func TestParseChannel(t *testing.T) {
-	for _, c := range []Channel{Mix, Left, Right, Side} {
+	for _, c := range []Channel{Mix, Left, Right, Side, LeftLess(0.251), RightLess(1.2), LeftLess(1.0 / 3)} {
 		if got, err := ParseChannel(c.String()); err != nil || got != c {
 			t.Errorf("ParseChannel(%q) = %v, %v", c.String(), got, err)
 		}
 	}
-	if _, err := ParseChannel("middle"); err == nil {
-		t.Error("ParseChannel(middle) gave no error")
+	if c, err := ParseChannel("Right-0.5Left"); err != nil || c.String() != "right-0.5left" {
+		t.Errorf("ParseChannel(Right-0.5Left) = %v, %v", c, err)
+	}
+	if c := LeftLess(0); c != Left {
+		t.Errorf("left less nothing is %v", c)
+	}
+	for _, s := range []string{"middle", "left-", "left-right", "left-0.5left", "left--1right", "left-NaNright", "left-11right", "side-0.5left"} {
+		if c, err := ParseChannel(s); err == nil {
+			t.Errorf("ParseChannel(%s) = %v, want an error", s, c)
+		}
+	}
+}
+
+// What sounds 0.4 times as loud on the left as on the right is silent in the left
+// less 0.4 times the right, and all else is there, at most full scale.
+func TestLess(t *testing.T) {
+	raw := []float64{0.4, 1, -0.2, -0.5, 1, 0, 1, -1}
+	want := []float64{0, 0, 1 / 1.4, 1}
+	for i, v := range appendMono(nil, raw, 2, LeftLess(0.4)) {
+		if math.Abs(v-want[i]) > 1e-12 {
+			t.Errorf("left-0.4right: sample %d is %g, want %g", i, v, want[i])
+		}
+	}
+	for i, v := range appendMono(nil, raw, 2, RightLess(2.5)) {
+		if math.Abs(v+want[i]) > 1e-12 {
+			t.Errorf("right-2.5left: sample %d is %g, want %g", i, v, -want[i])
+		}
 	}
 }
 

@@ -129,6 +129,25 @@ func TestWAVAgainstFFmpegAndSox(t *testing.T) {
 
 // Many channels and odd containers, written by ffmpeg: WAVE_FORMAT_EXTENSIBLE,
 // RF64, and a pipe, whose sizes are not filled in.
+// One channel less a share of the other, against sox's remix.
+func TestLessAgainstSox(t *testing.T) {
+	programs.Need(t, "sox")
+	path := filepath.Join(t.TempDir(), "x.wav")
+	noisySox(t, path, "-r 44100 -c 2 -b 16", 0.5)
+	for c, remix := range map[Channel]string{
+		LeftLess(0.25): "1v0.8,2v-0.2", RightLess(0.6): "2v0.625,1v-0.375", LeftLess(1): "1v0.5,2v-0.5", Right: "2",
+	} {
+		got, _, _, err := Load(path, Options{Channel: c})
+		if err != nil {
+			t.Fatal(err)
+		}
+		want := float64s(command(t, "sox %s -t raw -e float -b 64 - remix %s", path, remix))
+		if got, most := difference(got.Samples, want); most > 1e-7 { // sox counts in 32-bit whole numbers
+			t.Errorf("%v: differs from sox by %g at most, RMS %g", c, most, got)
+		}
+	}
+}
+
 func TestWAVVariantsAgainstFFmpeg(t *testing.T) {
 	programs.Need(t, "sox", "ffmpeg")
 	dir := t.TempDir()

@@ -11,18 +11,22 @@ import (
 const (
 	excerpts       = 8
 	excerptSeconds = 6.0
-	clearer        = 1.03 // times as much harp as in the mix that another channel must have
+	mixFirst       = 1.01 // by how much the mix's notes count more
+	lessFirst      = 1.02 // by how much those of a channel less the other do
 	sameDB         = -35  // of the side against the mix, below which both channels hold the same
 	doubtless      = 0.5  // confidence from which on a note counts for its channel
-	leastHarp      = 0.25 // of a second of sure notes, below which nothing is chosen
+	leastHarp      = 1.0  // sure notes, below which nothing is chosen
+	leastLess      = 0.03 // of the other channel that is worth taking away
+	mostLess       = 4.0
+	likeSide       = 0.02 // how far from 1 the share must be, which gives the side
 )
 
-// BestChannel is the channel of a section in which the harp is heard best: the
-// mix unless another one is clearly better. Excerpts all over the section are
-// heard in every channel; what counts is how long notes of the harp sound, and
-// how sure they are.
+// BestChannel is the channel of a section in which the harp is heard best.
+// Excerpts all over the section are heard in the mix, left, right, the side, and
+// the one of left and right that has more harp less what the other tells of it;
+// what counts is how many notes of the harp sound, and how sure they are.
 func (t *Transcriber) BestChannel(ctx context.Context, path string, section decode.Options) (decode.Channel, error) {
-	section.Channel = decode.Mix
+	section.Channel, section.Rate = decode.Mix, pitch.Rate
 	s, err := decode.Open(path, section)
 	if err != nil {
 		return decode.Mix, err
@@ -33,22 +37,44 @@ func (t *Transcriber) BestChannel(ctx context.Context, path string, section deco
 		return decode.Mix, nil
 	}
 	parts := spread(section, info.Duration)
-	if same, err := alike(path, parts); same || err != nil {
+	both, err := bothChannels(ctx, path, parts)
+	if err != nil || len(both.a) == 0 {
 		return decode.Mix, err
 	}
-	best, most := decode.Mix, 0.0
-	for _, c := range []decode.Channel{decode.Mix, decode.Left, decode.Right, decode.Side} {
+	best, most := decode.Mix, leastHarp
+	hear := func(c decode.Channel, first float64) (float64, error) {
 		harp, err := t.harpIn(ctx, path, parts, c)
-		if err != nil {
-			return decode.Mix, err
-		}
-		if c == decode.Mix {
-			most = max(clearer*harp, leastHarp)
-		} else if harp > most {
+		if harp *= first; harp > most {
 			best, most = c, harp
 		}
+		return harp, err
+	}
+	var harp [3]float64
+	for i, c := range []decode.Channel{decode.Left, decode.Right, decode.Side} {
+		if harp[i], err = hear(c, 1); err != nil {
+			return decode.Mix, err
+		}
+	}
+	if c, ok := both.less(harp[0] > harp[1]); ok {
+		if _, err = hear(c, lessFirst); err != nil {
+			return decode.Mix, err
+		}
+	}
+	if _, err = hear(decode.Mix, mixFirst); err != nil {
+		return decode.Mix, err
 	}
 	return best, nil
+}
+
+// less is the left channel less what the right tells of it, or the right less the
+// left; ok is false if that is little, or much the same as another channel.
+func (x bins) less(left bool) (c decode.Channel, ok bool) {
+	kept := decode.LeftLess
+	if !left {
+		x, kept = x.swapped(), decode.RightLess
+	}
+	g := x.gain()
+	return kept(g), g >= leastLess && g <= mostLess && math.Abs(g-1) >= likeSide
 }
 
 // spread are excerpts of a section, evenly; all of it if it is short or of
@@ -75,42 +101,62 @@ func spread(section decode.Options, duration float64) []decode.Options {
 	return out
 }
 
-// alike reports whether both channels hold the same.
-func alike(path string, parts []decode.Options) (bool, error) {
+// bothChannels are the spectra of the excerpts in which the channels do not hold
+// the same; none if they do all over.
+func bothChannels(ctx context.Context, path string, parts []decode.Options) (bins, error) {
+	out := newBins()
 	var mix, side float64
 	for _, p := range parts {
-		for _, c := range []struct {
-			channel decode.Channel
-			power   *float64
-		}{{decode.Mix, &mix}, {decode.Side, &side}} {
-			p.Channel = c.channel
-			x, _, _, err := decode.Load(path, p)
-			if err != nil {
-				return false, err
+		var x [2]decode.Clip
+		for i, c := range []decode.Channel{decode.Left, decode.Right} {
+			if err := ctx.Err(); err != nil {
+				return out, err
 			}
-			for _, v := range x.Samples {
-				*c.power += v * v
+			var err error
+			p.Channel = c
+			if x[i], _, _, err = decode.Load(path, p); err != nil {
+				return out, err
 			}
 		}
+		m, s := midSide(x[0].Samples, x[1].Samples)
+		mix, side = mix+m, side+s
+		if !alike(m, s) {
+			out.add(x[0].Samples, x[1].Samples)
+		}
 	}
-	return side < mix*math.Pow(10, sameDB/10), nil
+	if alike(mix, side) {
+		return newBins(), nil
+	}
+	return out, nil
 }
 
-// harpIn is how many seconds of sure harp notes a channel has in the excerpts; a
-// note of confidence halfway between doubtless and 1 counts half.
+// midSide are the energies of the mean and of half the difference of two channels.
+func midSide(left, right []float64) (mix, side float64) {
+	for i, l := range left[:min(len(left), len(right))] {
+		m, s := (l+right[i])/2, (l-right[i])/2
+		mix, side = mix+m*m, side+s*s
+	}
+	return mix, side
+}
+
+// alike reports whether channels with these energies hold the same.
+func alike(mix, side float64) bool { return side <= mix*math.Pow(10, sameDB/10.0) }
+
+// harpIn is how many sure notes of the harp a channel has in the excerpts; one of
+// confidence halfway between doubtless and 1 counts half.
 func (t *Transcriber) harpIn(ctx context.Context, path string, parts []decode.Options, c decode.Channel) (float64, error) {
 	sum := 0.0
 	for _, p := range parts {
 		if err := ctx.Err(); err != nil {
 			return 0, err
 		}
-		p.Channel, p.Rate = c, pitch.Rate
+		p.Channel = c
 		clip, _, _, err := decode.Load(path, p)
 		if err != nil {
 			return 0, err
 		}
 		for _, e := range t.Clip(clip, math.NaN()).Events {
-			sum += (e.End - e.Start) * max(0, e.Confidence-doubtless) / (1 - doubtless)
+			sum += max(0, e.Confidence-doubtless) / (1 - doubtless)
 		}
 	}
 	return sum, nil

@@ -45,7 +45,7 @@ TAB is a file, or - for standard input.`,
 		RunE: func(c *cobra.Command, args []string) error { return f.run(c, args[0]) },
 	}
 	c.Flags().StringVar(&f.recording, "recording", "", "also check against this recording")
-	c.Flags().StringVar(&f.channel, "channel", "", "what to hear of a stereo recording: mix, left, right or side (default: as the tab says)")
+	c.Flags().StringVar(&f.channel, "channel", "", channelUsage+" (default: as the tab says)")
 	c.Flags().StringVar(&f.ear, "ear", "", "how to listen: learned, or classical (default: as the tab says)")
 	c.Flags().BoolVar(&f.all, "all", false, "list the events that agree with the recording, too")
 	return c

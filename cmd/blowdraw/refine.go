@@ -40,7 +40,7 @@ TAB is a file, or - for standard input.`,
 		RunE: func(c *cobra.Command, args []string) error { return f.run(c, args[0]) },
 	}
 	c.Flags().StringVar(&f.recording, "recording", "", "the recording that the tab is of")
-	c.Flags().StringVar(&f.channel, "channel", "", "what to hear of a stereo recording: mix, left, right or side (default: as the tab says)")
+	c.Flags().StringVar(&f.channel, "channel", "", channelUsage+" (default: as the tab says)")
 	c.Flags().StringVar(&f.ear, "ear", "", "how to listen: learned, or classical (default: as the tab says)")
 	c.Flags().StringVarP(&f.output, "output", "o", "", "write to this file instead of the screen")
 	c.Flags().BoolVar(&f.force, "force", false, "overwrite the file")

@@ -20,8 +20,10 @@ func (f *sectionFlags) add(c *cobra.Command) {
 	c.Flags().StringVar(&f.from, "from", "", "where the section starts: 83.4, 1:23.4 or 1:02:03")
 	c.Flags().StringVar(&f.to, "to", "", "where the section ends")
 	c.Flags().StringVar(&f.length, "for", "", "how long the section is, instead of --to")
-	c.Flags().StringVar(&f.channel, "channel", "mix", "what to hear of a stereo recording: mix, left, right or side")
+	c.Flags().StringVar(&f.channel, "channel", "mix", channelUsage)
 }
+
+const channelUsage = "what to hear of a stereo recording: mix, left, right, side, or one less a share of the other, as left-0.25right"
 
 // options for decode.Open, at the ears' rate.
 func (f *sectionFlags) options(c *cobra.Command) (decode.Options, error) {
@@ -73,9 +75,17 @@ func bestChannel(ctx context.Context, stderr io.Writer, path string, h harp.Harp
 		return decode.Mix, err
 	}
 	if channel != decode.Mix {
-		warn(stderr, path, []string{fmt.Sprintf("the harp is clearest in the channel %s, which is used (--channel mix hears both)", channel)})
+		warn(stderr, path, []string{fmt.Sprintf("the harp is clearest in the channel %s%s, which is used (--channel mix hears both)", channel, taken(channel))})
 	}
 	return channel, nil
+}
+
+// taken explains a channel from which a share of the other is taken away.
+func taken(c decode.Channel) string {
+	if c == decode.Left || c == decode.Right || c == decode.Side || c == decode.Mix {
+		return ""
+	}
+	return " (less what the other channel's band puts into it)"
 }
 
 // clock writes a time in seconds as messages say it.

@@ -47,7 +47,7 @@ harp and brings it to the harp's pitch (A4 = 440 Hz); --cents moves it by hand.
 	}
 	f.section.add(c)
 	channel := c.Flags().Lookup("channel")
-	channel.Usage, channel.DefValue, f.section.channel = "what to keep of a stereo recording: stereo, mix, left, right or side", stereo, stereo
+	channel.Usage, channel.DefValue, f.section.channel = "what to keep of a stereo recording: stereo, mix, left, right, side, or one less a share of the other, as left-0.25right", stereo, stereo
 	c.Flags().Float64Var(&f.speed, "speed", 0.6, "1 is as recorded, 0.5 half as fast")
 	c.Flags().StringVar(&f.toHarp, "to-harp", "", "key of your harp: bring the recording to its pitch")
 	c.Flags().Float64Var(&f.cents, "cents", 0, "move the pitch by so many cents, up or down")

@@ -66,7 +66,7 @@ never overwritten without --force. What fails is told at the end.`,
 	f.harp.add(c)
 	f.section.add(c)
 	channel := c.Flags().Lookup("channel")
-	channel.Usage, channel.DefValue, f.section.channel = "what to hear of a stereo recording: auto, mix, left, right or side", auto, auto
+	channel.Usage, channel.DefValue, f.section.channel = "what to hear of a stereo recording: auto, mix, left, right, side, or one less a share of the other, as left-0.25right", auto, auto
 	f.beats.add(c)
 	f.many.add(c, "tab", "recordings")
 	addSongKey(c, &f.songKey)

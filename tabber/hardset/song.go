@@ -49,14 +49,15 @@ type Song struct {
 // a singer whom the harp answers; a teacher who talks, sings and plays, without a
 // band; no harp at all; the harp hard to one side and 6 dB below the rest; a solo
 // on a worn record that runs fast or slow; no harp but many others, who play in
-// rooms and through amplifiers as harps do.
+// rooms and through amplifiers as harps do; in stereo, each at a place of its own.
 func SongKinds() []string {
-	return []string{"solo", "answer", lesson, "none", "panned", "worn", others}
+	return []string{"solo", "answer", lesson, "none", "panned", "worn", others, stereo}
 }
 
 const (
 	lesson = "lesson"
 	others = "others"
+	stereo = "stereo"
 )
 
 // Songs makes n songs of a kind with a sound bank's band; the harp is that of the
@@ -100,7 +101,7 @@ func order(rng *rand.Rand, kind string) []Part {
 	}
 	other := func() string { return []string{Sax, Guitar, Band}[rng.IntN(3)] }
 	switch kind {
-	case "panned":
+	case "panned", stereo:
 		add(Band, 2)
 		add(Harp, 18)
 		return parts
@@ -148,11 +149,14 @@ func makeSong(b *bank, kind string, i int, seed int64, soundbank string) (Song, 
 	if kind == "panned" {
 		s.HarpDB = -6
 	}
+	if kind == stereo {
+		_, s.HarpDB = place(i)
+	}
 	st, err := s.stems(rng, b, hab, render.Tuning{Temperament: temper}, &bank{program: b.program, file: soundbank})
 	if err != nil {
 		return Song{}, err
 	}
-	s.mix(rng, st)
+	s.mix(rng, st, i)
 	if kind == "worn" {
 		err = s.wear(rng)
 	}
@@ -275,7 +279,7 @@ func mixIn(dst, x []float64, gain float64) {
 
 // mix balances the tracks: chords within 4 dB of bass and drums, other soloists
 // as stated in stems against the rhythm section, the harp at HarpDB.
-func (s *Song) mix(rng *rand.Rand, st stems) {
+func (s *Song) mix(rng *rand.Rand, st stems, i int) {
 	chordGain := math.Pow(10, 4*(2*rng.Float64()-1)/20) * effect.RMS(st.low) / max(effect.RMS(st.chords), 1e-6)
 	band := slices.Clone(st.low)
 	mixIn(band, st.chords, chordGain)
@@ -297,8 +301,11 @@ func (s *Song) mix(rng *rand.Rand, st stems) {
 	mixIn(mono, st.solo, level)
 	mixIn(mono, st.harp, harpGain)
 	s.Left = mono
-	if s.Category == "panned" {
+	switch s.Category {
+	case "panned":
 		s.pan(rng, st, band, harpGain)
+	case stereo:
+		s.spread(rng, st, chordGain, harpGain, i)
 	}
 	peak := 0.0
 	for _, x := range [][]float64{s.Left, s.Right} {
