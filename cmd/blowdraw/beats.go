@@ -196,7 +196,10 @@ func tempoNote(r tabber.Result) []string {
 	if len(words) > 0 {
 		out = append(out, strings.Join(words, "; "))
 	}
-	if len(r.Tempo.Beats) > 1 && r.Bars.Sure < form.SureFrom {
+	switch {
+	case r.Bars.Three:
+		out = append(out, "no bars, three beats to the bar seem likelier than four: if so, --meter 3/4, if not, --meter 4/4")
+	case len(r.Tempo.Beats) > 1 && r.Bars.Sure < form.SureFrom:
 		hint := "--bar-at TIME tells it"
 		if len(r.Events) > 0 {
 			at := fineClock(r.Events[0].Start)

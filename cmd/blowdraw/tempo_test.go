@@ -64,11 +64,13 @@ func TestTempoNote(t *testing.T) {
 		"":      {BPM: 100},
 		unclear: {BPM: 100, Beats: []float64{1, 1.6}},
 		"straight eighths|no bars, where they begin is not clear: if on the first note, --bar-at 1:01.500, or a line bar 1 1:01.500 above it, tells so": {BPM: 100, Beats: []float64{61.5, 62.1}, Feel: beat.Straight},
-		"straight eighths; if the tempo is wrong, try --bpm 50.0": {BPM: 100, Alternative: 50, Feel: beat.Straight, SwingRatio: 1},
-		"swung eighths, 1.9 to 1":                                 {BPM: 100, Feel: beat.Swing, SwingRatio: 1.9},
-		"beats in triplets":                                       {BPM: 100, Feel: beat.Triplet},
+		"straight eighths; if the tempo is wrong, try --bpm 50.0":                                          {BPM: 100, Alternative: 50, Feel: beat.Straight, SwingRatio: 1},
+		"no bars, three beats to the bar seem likelier than four: if so, --meter 3/4, if not, --meter 4/4": {BPM: 99, Beats: []float64{1, 1.6}},
+		"swung eighths, 1.9 to 1": {BPM: 100, Feel: beat.Swing, SwingRatio: 1.9},
+		"beats in triplets":       {BPM: 100, Feel: beat.Triplet},
 	} {
 		heard := tabber.Result{Tempo: r}
+		heard.Bars.Three = r.BPM == 99
 		if len(r.Beats) > 0 && r.Beats[0] == first[0].Start {
 			heard.Events = first
 		}

@@ -49,6 +49,7 @@ type Bars struct {
 	Firsts []int     // indices of the beats that begin a bar
 	Sure   float64   // probability that they do
 	One    int       // index in Firsts of the bar at Options.At; -1 if that was not given
+	Three  bool      // three beats to the bar are likelier than four, so that these bars are not believed
 }
 
 // ratios by which the beats' lengths may be mistaken.
@@ -85,8 +86,17 @@ func FindBars(s Sound, beats []float64, notes []Note, opt Options) Bars {
 	if opt.At != nil {
 		return barsAt(beats, m, *opt.At, opt.Fixed)
 	}
-	return s.candidates(beats, notes, m, opt).best()
+	c := s.candidates(beats, notes, m, opt)
+	b := c.best()
+	if c.three > threeFrom {
+		b.Sure, b.Three = 0, true
+	}
+	return b
 }
+
+// threeFrom is the log odds by which three beats to the bar must be likelier than four.
+// On 324 generated takes in four the log odds were 5.6 at most, on 108 in three over 8 on 77.
+const threeFrom = 8.0
 
 // candidate are bars found in one of two ways, and how sure each step was.
 type candidate struct {
@@ -99,6 +109,7 @@ type candidate struct {
 type candidates struct {
 	struck, followed candidate
 	band             float64
+	three            float64 // log odds of three beats to the bar against four, if neither was given
 }
 
 // longest is the seconds of a section beyond which grooves are not followed, which
@@ -110,6 +121,12 @@ func (s Sound) candidates(beats []float64, notes []Note, m int, opt Options) can
 	var out candidates
 	if !opt.Alone {
 		out.band = max(0, min((bass-noBass)/(someBass-noBass), 1))
+	}
+	if opt.Meter == 0 && out.band > 0 {
+		h := s.hear(frames, beats, notes)
+		_, four := newModel(4, opt.Key, struckWeights).decide(h, out.band)
+		_, three := newModel(3, opt.Key, struckWeights).decide(h, out.band)
+		out.three = three - four
 	}
 	out.struck = s.struckBars(frames, beats, notes, m, out.band, opt)
 	if out.band > 0 && m <= lanes && float64(len(s.Kick))*s.DrumHop < longest {

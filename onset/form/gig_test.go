@@ -49,10 +49,15 @@ func choose[T any](rng *rand.Rand, from ...T) T { return from[rng.IntN(len(from)
 // newGig makes up a gig of some bars.
 func newGig(rng *rand.Rand, groove string, bars int) *gig {
 	g := &gig{groove: groove, key: rng.IntN(12), meter: 4, bars: bars, band: &score{}, harp: &score{}}
-	tempi := map[string][2]float64{"shuffle": {78, 150}, "double shuffle": {84, 140}, "straight": {80, 150}, "slow": {52, 76},
+	tempi := map[string][2]float64{"shuffle": {78, 150}, "double shuffle": {84, 140}, "straight": {80, 150}, "slow": {52, 76}, "waltz": {80, 160},
 		"rhumba": {90, 140}, "two-beat": {96, 180}, "boogie": {90, 160}, "no drums": {66, 140}, "funk": {76, 116}}[groove]
 	g.bpm = tempi[0] * math.Pow(tempi[1]/tempi[0], rng.Float64())
 	g.swing = 0.5
+	if groove == "waltz" {
+		g.meter = 3
+		g.bpm = 80 * math.Pow(2, rng.Float64())
+		g.swing = choose(rng, 0.5, 2./3)
+	}
 	switch groove {
 	case "shuffle", "double shuffle":
 		g.swing = 0.6 + 0.08*rng.Float64()
@@ -88,6 +93,14 @@ type hands struct {
 }
 
 func newHands(rng *rand.Rand, g *gig) hands {
+	if g.groove == "waltz" {
+		h := newHands(rng, &gig{groove: choose(rng, "shuffle", "straight", "slow")})
+		h.comp = choose(rng, "backbeat", "backbeat", "held", "sparse")
+		if rng.IntN(4) == 0 {
+			h.kick = "none"
+		}
+		return h
+	}
 	h := hands{ghost: 0.25 * rng.Float64() * rng.Float64() * 2, fill: 0.5 * rng.Float64(), pickup: 0.3 * rng.Float64(),
 		cymbalKey: choose(rng, 42, 42, 51, 51, 53, 59), snareKey: choose(rng, 38, 38, 40, 37), voicing: 48 + rng.IntN(12),
 		bassFloor: 28 + rng.IntN(8), minor: rng.IntN(6) == 0, loudDrums: 90 + rng.IntN(20), loudChords: 60 + rng.IntN(35)}
@@ -122,9 +135,13 @@ func newHands(rng *rand.Rand, g *gig) hands {
 	return h
 }
 
-// bar plays one bar of four beats.
+// bar plays one bar.
 func (h hands) bar(p player, g *gig, bar, root, next int) {
 	at := float64(bar * g.meter)
+	if g.meter == 3 {
+		h.waltz(p, g, at, root, next)
+		return
+	}
 	h.playBass(p, g, at, root, next)
 	h.playChords(p, g, at, root)
 	if h.kick != "none" {
@@ -377,5 +394,49 @@ func (g *gig) improvise(rng *rand.Rand) {
 			at += length
 		}
 		at += choose(rng, 0.5, 1, 1, 2, 3, 4) * (0.7 + 0.6*rng.Float64())
+	}
+}
+
+// waltz plays one bar of three beats.
+func (h hands) waltz(p player, g *gig, at float64, root, next int) {
+	p.hit(0, h.low(root), at, choose(p.Rand, 0.9, 2.8), 95)
+	if p.chance(0.3) {
+		p.hit(0, h.low((root+7)%12), at+2, 0.8, 85)
+	} else if p.chance(0.3) {
+		p.hit(0, h.low(root+4), at+1, 0.8, 85)
+		p.hit(0, h.low((root+7)%12), at+2, 0.8, 85)
+	}
+	strum := func(when, length float64) {
+		for _, over := range []int{0, 4, 7, 10}[p.IntN(2):] {
+			k := h.voicing + ((root+over-h.voicing)%12+12)%12
+			p.hit(1, k, at+when, length, h.loudChords)
+		}
+	}
+	switch h.comp {
+	case "held":
+		strum(0, 2.8)
+	case "sparse":
+		if p.chance(0.5) {
+			strum(1, 0.4)
+		}
+		strum(2, 0.4)
+	default:
+		strum(1, 0.4)
+		strum(2, 0.4)
+	}
+	if h.kick == "none" {
+		return
+	}
+	v := h.loudDrums
+	drum := func(key int, when float64, louder int) { p.hit(9, key, at+when, 0.1, v+louder) }
+	drum(36, 0, 5)
+	for b := range 3 {
+		drum(h.cymbalKey, float64(b), -25)
+		if p.chance(0.4) {
+			drum(h.cymbalKey, float64(b)+g.swing, -35)
+		}
+		if b > 0 && p.chance(0.8) {
+			drum(h.snareKey, float64(b), -10)
+		}
 	}
 }

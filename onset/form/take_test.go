@@ -57,6 +57,12 @@ func found(rng *rand.Rand, notes []Note) []Note {
 // one for the players.
 func takes(t *testing.T, seed uint64, n int, bank string, reverb bool) []take {
 	t.Helper()
+	return takesOf(t, gigGrooves, seed, n, bank, reverb)
+}
+
+// takesOf are takes of these grooves in turn.
+func takesOf(t *testing.T, grooves []string, seed uint64, n int, bank string, reverb bool) []take {
+	t.Helper()
 	_, missing := exec.LookPath("fluidsynth")
 	if _, err := os.Stat(bank); errors.Is(err, fs.ErrNotExist) || missing != nil {
 		const say = "install the Debian packages fluidsynth, fluid-soundfont-gm, timgm6mb-soundfont and musescore-general-soundfont"
@@ -72,7 +78,7 @@ func takes(t *testing.T, seed uint64, n int, bank string, reverb bool) []take {
 	at := 0.5
 	for i := range n {
 		k := take{gig: nil, before: 4 * rng.Float64(), seconds: 12 + 13*rng.Float64(), harpDB: -3 + 11*rng.Float64()}
-		groove := gigGrooves[i%len(gigGrooves)]
+		groove := grooves[i%len(grooves)]
 		k.gig = newGig(rng, groove, 3+int((k.before+k.seconds)*180/60/4))
 		wander, length, turn := 0.12*rng.Float64(), 20+40*rng.Float64(), 6*rng.Float64()
 		when := func(b float64) float64 {
