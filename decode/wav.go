@@ -335,7 +335,10 @@ func (s *wavSource) read(dst []float64) (int, error) {
 	k, err := io.ReadFull(s.r, s.buf[:size])
 	n := k / s.head.frame
 	if n == 0 {
-		if err == io.ErrUnexpectedEOF {
+		switch {
+		case err == io.EOF && s.left > 0: // it was longer when it was opened
+			err = io.ErrUnexpectedEOF
+		case err == io.ErrUnexpectedEOF && s.left < 0:
 			err = io.EOF
 		}
 		return 0, err

@@ -78,7 +78,7 @@ func TestCheckTrouble(t *testing.T) {
 		{[]string{filepath.Join(dir, "none.tab")}, 1, "no such file"},
 		{[]string{dir}, 1, "directory"},
 		{[]string{put(t, dir, "empty.tab", nil)}, 1, "not a tab document"},
-		{[]string{sound}, 1, "not a tab document"},
+		{[]string{sound}, 1, "it is a recording, not a tab"},
 		{[]string{put(t, dir, "nokey.tab", []byte("blowdraw tab 1\nsong: G\n0:01 1 4\n"))}, 1, `no "harp" line`},
 		{[]string{good, "--recording", ""}, 2, "--recording"},
 		{[]string{good, "--all"}, 2, "--all"},

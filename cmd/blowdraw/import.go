@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"blowdraw/decode"
 	"blowdraw/tabber/export/midi"
 	"blowdraw/tabber/export/musicxml"
 	"blowdraw/tabber/harp"
@@ -115,12 +116,15 @@ func readMelody(c *cobra.Command, path string) (m melody.Melody, name string, er
 	} else {
 		f, err := os.Open(path)
 		if err != nil {
-			return m, name, fmt.Errorf("reading the melody: %w", err)
+			return m, name, cannotRead(path, err)
 		}
 		defer f.Close()
 		in = f
 	}
 	b := bufio.NewReader(in)
+	if isSound(b) {
+		return m, name, &decode.Error{Path: name, Problem: "it is a recording, not a MIDI file or a score", Hint: "Write its tab: blowdraw transcribe"}
+	}
 	read := musicxml.Read
 	if head, _ := b.Peek(4); string(head) == "MThd" {
 		read = midi.Read

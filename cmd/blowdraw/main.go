@@ -12,6 +12,7 @@ import (
 	"runtime/debug"
 	"strings"
 	"syscall"
+	"unicode"
 
 	"blowdraw/decode"
 	"blowdraw/tabber/page"
@@ -41,7 +42,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	out := &screen{w: stdout}
 	root := newRoot(out, stderr)
 	root.SetArgs(args)
-	err := root.ExecuteContext(ctx)
+	err := dashed(args, root.ExecuteContext(ctx))
 	if err == nil {
 		err = out.err // which help and completion don't look at
 	}
@@ -55,7 +56,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 		fmt.Fprintln(stderr, "blowdraw: stopped")
 		return exitFailed
 	}
-	fmt.Fprintf(stderr, "blowdraw: %v\n", err)
+	fmt.Fprintf(stderr, "blowdraw: %s\n", printable(err.Error()))
 	if hint := hintFor(err); hint != "" {
 		fmt.Fprintln(stderr, hint)
 	}
@@ -127,6 +128,45 @@ func version() string {
 	return fmt.Sprintf("%s, %s for %s/%s", v, info.GoVersion, runtime.GOOS, runtime.GOARCH)
 }
 
+// dashError is a file's name that was taken for a flag.
+type dashError struct {
+	name string
+	err  error
+}
+
+func (e *dashError) Error() string { return e.err.Error() }
+func (e *dashError) Unwrap() error { return e.err }
+
+// dashed tells where a wrong command line has the name of a file that begins with a
+// dash.
+func dashed(args []string, err error) error {
+	if _, ok := errors.AsType[usageError](err); !ok {
+		return err
+	}
+	for _, a := range args {
+		if a == "--" {
+			break
+		}
+		if len(a) > 1 && a[0] == '-' {
+			if _, no := os.Lstat(a); no == nil {
+				return &dashError{a, err}
+			}
+		}
+	}
+	return err
+}
+
+// printable is a text without characters that would steer a terminal, such as a
+// file's name may have; lines stay.
+func printable(s string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.IsControl(r) && r != '\n' {
+			return '?'
+		}
+		return r
+	}, s)
+}
+
 // usageError is a command line that can't be understood.
 type usageError struct {
 	err     error
@@ -171,6 +211,9 @@ func hintFor(err error) string {
 	}
 	if _, ok := errors.AsType[*page.TooLongError](err); ok {
 		return "Choose a shorter section, or leave the sound outside the page: --audio link."
+	}
+	if e, ok := errors.AsType[*dashError](err); ok {
+		return fmt.Sprintf("The file of that name is ./%s", printable(e.name))
 	}
 	if e, ok := errors.AsType[usageError](err); ok {
 		return fmt.Sprintf("Try: %s --help", e.command)

@@ -139,7 +139,7 @@ func TestTroubleIsExplained(t *testing.T) {
 		{"output is a folder", []string{good, "--harp", "C", "-o", folder, "--force"}, 1, "folder"},
 		{"output is a device", []string{good, "--harp", "C", "-o", os.DevNull, "--force"}, 1, "regular"},
 		{"output is the recording", []string{good, "--harp", "C", "-o", good, "--force"}, 2, "is the recording"},
-		{"output nowhere", []string{good, "--harp", "C", "-o", filepath.Join(dir, "no", "x.tab")}, 1, "x.tab: no such file"},
+		{"output nowhere", []string{good, "--harp", "C", "-o", filepath.Join(dir, "no", "x.tab")}, 1, "there is no folder"},
 		{"output below a file", []string{good, "--harp", "C", "-o", filepath.Join(good, "x.tab")}, 1, "x.tab: not a directory"},
 		{"output without a name", []string{good, "--harp", "C", "-o", ""}, 2, "--output"},
 	} {

@@ -320,7 +320,7 @@ func (b *batch) tell(c *cobra.Command, list []*item) error {
 	tally := map[string]int{}
 	for _, r := range list {
 		row := make([]string, last+1)
-		row[0], row[1], row[last] = r.path, r.output, r.state
+		row[0], row[1], row[last] = printable(r.path), printable(r.output), r.state
 		copy(row[2:last], r.cells)
 		if r.err != nil {
 			row[1], row[last] = "", "failed"

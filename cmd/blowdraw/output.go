@@ -28,12 +28,37 @@ func cannotWrite(path string, err error) error {
 	hint := ""
 	if errors.Is(err, fs.ErrExist) {
 		err, hint = errors.New("it exists already"), "Add --force to overwrite it."
+	} else if dir := filepath.Dir(path); errors.Is(err, fs.ErrNotExist) && !exists(dir) {
+		err, hint = fmt.Errorf("there is no folder %s", dir), "Make it first, or choose another."
+	} else if errors.Is(err, fs.ErrPermission) {
+		err, hint = errors.New("you may not write there"), "Choose another folder with -o or, for several files, --dir."
 	} else if e, ok := errors.AsType[*fs.PathError](err); ok {
 		err = e.Err
 	} else if e, ok := errors.AsType[*os.LinkError](err); ok {
 		err = e.Err
 	}
 	return &outputError{path, err, hint}
+}
+
+func exists(path string) bool {
+	_, err := os.Stat(path)
+	return err == nil
+}
+
+// target is where a file is written whose name may be a link: to what it leads to, so
+// that the link stays.
+func target(path string) string {
+	for range 40 { // as many as the system follows
+		to, err := os.Readlink(path)
+		if err != nil {
+			break
+		}
+		if !filepath.IsAbs(to) {
+			to = filepath.Join(filepath.Dir(path), to)
+		}
+		path = to
+	}
+	return path
 }
 
 // sameFile reports whether two names stand for one existing file.
@@ -55,7 +80,7 @@ func checkWritable(path string, force bool) error {
 	case err != nil && !errors.Is(err, fs.ErrNotExist):
 		return cannotWrite(path, err)
 	}
-	f, err := temporary(path)
+	f, err := temporary(target(path))
 	if err != nil {
 		return cannotWrite(path, err)
 	}
@@ -68,7 +93,8 @@ func temporary(path string) (*os.File, error) {
 }
 
 // writeFile writes a file whole or not at all: to a temporary file beside it
-// that then takes its name. An existing file is kept unless force is set.
+// that then takes its name. An existing file is kept unless force is set; of a link
+// what it leads to is written.
 func writeFile(path string, force bool, write func(io.Writer) error) error {
 	if err := checkWritable(path, force); err != nil {
 		return err
@@ -77,7 +103,8 @@ func writeFile(path string, force bool, write func(io.Writer) error) error {
 	if err := write(&b); err != nil {
 		return cannotWrite(path, err)
 	}
-	f, err := temporary(path)
+	to := target(path)
+	f, err := temporary(to)
 	if err != nil {
 		return cannotWrite(path, err)
 	}
@@ -87,11 +114,11 @@ func writeFile(path string, force bool, write func(io.Writer) error) error {
 		return cannotWrite(path, err)
 	}
 	if force {
-		return cannotWrite(path, os.Rename(f.Name(), path))
+		return cannotWrite(path, os.Rename(f.Name(), to))
 	}
-	err = os.Link(f.Name(), path) // fails if the file has appeared meanwhile
+	err = os.Link(f.Name(), to) // fails if the file has appeared meanwhile
 	if err != nil && !errors.Is(err, fs.ErrExist) {
-		err = os.Rename(f.Name(), path) // no hard links here
+		err = os.Rename(f.Name(), to) // no hard links here
 	}
 	return cannotWrite(path, err)
 }

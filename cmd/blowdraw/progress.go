@@ -8,7 +8,7 @@ import (
 	"time"
 )
 
-// progress shows a line on a terminal and nothing elsewhere.
+// progress shows a line on a terminal that can clear one, and nothing elsewhere.
 type progress struct {
 	w     io.Writer
 	total float64 // seconds, 0 if unknown
@@ -22,7 +22,7 @@ func newProgress(w io.Writer, total float64) *progress {
 		return &progress{}
 	}
 	info, err := f.Stat()
-	if err != nil || info.Mode()&os.ModeCharDevice == 0 {
+	if err != nil || info.Mode()&os.ModeCharDevice == 0 || os.Getenv("TERM") == "dumb" {
 		return &progress{}
 	}
 	return &progress{w: w, total: total, begun: time.Now()}

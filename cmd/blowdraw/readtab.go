@@ -1,12 +1,15 @@
 package main
 
 import (
+	"bufio"
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"strings"
 
+	"blowdraw/decode"
 	"blowdraw/tabber/tab"
 
 	"github.com/spf13/cobra"
@@ -41,12 +44,16 @@ func readTab(c *cobra.Command, path string) (d tab.Document, name string, mistak
 	} else {
 		f, err := os.Open(path)
 		if err != nil {
-			return d, name, nil, fmt.Errorf("reading the tab: %w", err)
+			return d, name, nil, cannotRead(path, err)
 		}
 		defer f.Close()
 		in = f
 	}
-	d, err = tab.Parse(in)
+	b := bufio.NewReader(in)
+	if isSound(b) {
+		return d, name, nil, &decode.Error{Path: name, Problem: "it is a recording, not a tab", Hint: "Write its tab first: blowdraw transcribe"}
+	}
+	d, err = tab.Parse(b)
 	if err == nil {
 		return d, name, nil, nil
 	}
@@ -57,6 +64,27 @@ func readTab(c *cobra.Command, path string) (d tab.Document, name string, mistak
 		return d, name, nil, unusable(name, mistakes)
 	}
 	return d, name, mistakes, nil
+}
+
+// cannotRead says why a file can't be opened.
+func cannotRead(path string, err error) error {
+	if errors.Is(err, fs.ErrNotExist) {
+		return &decode.Error{Path: path, Problem: "there is no such file", Err: err}
+	}
+	if e, ok := errors.AsType[*fs.PathError](err); ok {
+		err = e.Err
+	}
+	return fmt.Errorf("%s can't be read: %w", path, err)
+}
+
+// isSound reports whether a file begins as recordings do.
+func isSound(b *bufio.Reader) bool {
+	for _, mark := range []string{"RIFF", "RF64", "fLaC", "OggS", "ID3", "\xff\xfb"} {
+		if head, _ := b.Peek(len(mark)); string(head) == mark {
+			return true
+		}
+	}
+	return false
 }
 
 // unusable says why nothing can be made of a file: it is no tab, or its harp is

@@ -140,7 +140,7 @@ func TestRefineTrouble(t *testing.T) {
 		{[]string{good, "--recording", sound, "--ear", "third"}, 2, "third"},
 		{[]string{good, "--recording", sound, "--channel", "third"}, 2, "third"},
 		{[]string{filepath.Join(dir, "none.tab"), "--recording", sound}, 1, "no such file"},
-		{[]string{sound, "--recording", sound}, 1, "not a tab document"},
+		{[]string{sound, "--recording", sound}, 1, "it is a recording, not a tab"},
 	} {
 		code, stdout, stderr := command(append([]string{"refine"}, c.args...)...)
 		checkTrouble(t, code, stdout, stderr, c.code, c.say)

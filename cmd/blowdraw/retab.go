@@ -147,7 +147,11 @@ func tellFlags(w io.Writer, name string, d tab.Document, flags []retab.Flag) {
 			notes = append(notes, d.Harp.NoteName(n, d.SongKey))
 		}
 		e := d.Events[f.Event]
-		fmt.Fprintf(w, "blowdraw: %s: line %d: %s  the %s harp does not have %s; nearest is %s\n",
-			name, e.Line, fineClock(e.Start), d.Harp.Name, strings.Join(notes, " "), tab.Token(f.Nearest))
+		where := ""
+		if e.Line > 0 { // it was written down
+			where = fmt.Sprintf("line %d: ", e.Line)
+		}
+		fmt.Fprintf(w, "blowdraw: %s: %s%s  the %s harp does not have %s; nearest is %s\n",
+			name, where, fineClock(e.Start), d.Harp.Name, strings.Join(notes, " "), tab.Token(f.Nearest))
 	}
 }

@@ -7,6 +7,7 @@ import (
 	"io"
 	"path/filepath"
 	"slices"
+	"strings"
 
 	"blowdraw/decode"
 	"blowdraw/tabber"
@@ -384,7 +385,7 @@ func listen(ctx context.Context, stderr io.Writer, path string, h harp.Harp, sec
 
 func warn(stderr io.Writer, path string, warnings []string) {
 	for _, w := range warnings {
-		fmt.Fprintf(stderr, "blowdraw: %s: %s\n", path, w)
+		fmt.Fprintf(stderr, "blowdraw: %s\n", strings.ReplaceAll(printable(path+": "+w), "\n", " "))
 	}
 }
 
