@@ -13,6 +13,7 @@ import (
 
 	"blowdraw/tabber/internal/logistic"
 	"blowdraw/tabber/score"
+	"blowdraw/tabber/tab"
 )
 
 // The fit of learnedCalibration, over folders of clips with their truth:
@@ -112,11 +113,19 @@ func judgeClip(t *Transcriber, c tuneClip, number int) []judged {
 	}
 	var out []judged
 	for j, x := range t.features(c.frames, l.posterior(), spans, t.nearby(c.clip, c.frames, slices.Clone(spans), always)) {
-		if len(t.states[spans[j].state].actions) > 0 {
+		mid := (c.frames.Time(spans[j].from) + c.frames.Time(spans[j].to)) / 2
+		if len(t.states[spans[j].state].actions) > 0 && near(c.ref.Phrases, mid) {
 			out = append(out, judged{x, right[j], c.tier, number})
 		}
 	}
 	return out
+}
+
+// near tells whether a time lies in a phrase or within a second of one: what is
+// heard elsewhere, where others play, is not a matter of confidence but of
+// package presence.
+func near(phrases []tab.Phrase, at float64) bool {
+	return len(phrases) == 0 || slices.ContainsFunc(phrases, func(p tab.Phrase) bool { return at > p.Start-1 && at < p.End+1 })
 }
 
 // fitted is the calibration that the events make likeliest.
