@@ -32,7 +32,8 @@ var octaveNames = [octaveFeatures]string{
 	upperSounds: "upperSounds", upperAttacked: "upperAttacked", twoCounted: "twoCounted",
 	evenAstray: "evenAstray", oddAstray: "oddAstray", evenMiddle: "evenMiddle", oddMiddle: "oddMiddle",
 	evenLevel: "evenLevel", second: "second", usualOdd: "usualOdd", elsewhere: "elsewhere",
-	ownLevel: "ownLevel",
+	ownLevel: "ownLevel", ownShare: "ownShare", threeCounted: "threeCounted", lowerSounds: "lowerSounds", upperLoud: "upperLoud",
+	height: "height", lasting: "lasting", besideDoubtful: "besideDoubtful",
 }
 
 // asked is a question and its answer.

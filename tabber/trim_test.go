@@ -76,6 +76,25 @@ func TestJoinLate(t *testing.T) {
 	}
 }
 
+func TestLeadsIn(t *testing.T) {
+	tr := &Transcriber{states: []state{{}, {breath: 1, rows: []int{5}}, {breath: 1, rows: []int{5, 9}}}, method: learnedMethod}
+	for _, c := range []struct {
+		name  string
+		level float32 // dB of the first reed by itself
+		want  []span
+	}{
+		{"a reed that speaks on the way in", -30, []span{{state: 2, from: 18, to: 40}}},
+		{"a note before", -18, []span{{state: 1, from: 10, to: 18}, {state: 2, from: 18, to: 40}}},
+	} {
+		f := heard(fill32([2]float32{60, 1}), fill32([2]float32{18, c.level}, [2]float32{42, -10}))
+		f.Attack[18*pitch.Rows+5] = 1
+		spans := []span{{state: 1, from: 10, to: 18}, {state: 2, from: 18, to: 40}}
+		if got := tr.joinLate(f, spans); !slices.Equal(got, c.want) {
+			t.Errorf("%s: %v, want %v", c.name, got, c.want)
+		}
+	}
+}
+
 func TestFalls(t *testing.T) {
 	h := harpOf(t, "A", "richter")
 	tr, err := NewTranscriber(h, Options{})
