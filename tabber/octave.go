@@ -36,13 +36,6 @@ const (
 	usualOdd       // near it: median of oddAstray over all notes that are asked
 	elsewhere      // 1 if other notes are heard on the same lower reed, else 0
 	ownLevel       // evenLevel above the median of those, 0 without any
-	ownShare       // dB of the lower row's partials against all that sounds, mean over the core
-	threeCounted   // ear: log odds of three reeds or more, mean over the core
-	lowerSounds    // ear: log odds that the lower row sounds, mean over the core
-	upperLoud      // dB of the upper row's partials against the lower row's, mean over the core, at least -60
-	height         // the lower row
-	lasting        // log of seconds
-	besideDoubtful // log of how many other rows are in doubt at a time
 	octaveFeatures // how many there are
 )
 
@@ -119,7 +112,7 @@ func (t *Transcriber) questions(c decode.Clip, f pitch.Frames, spans []span, pas
 // or is too short to tell.
 func (t *Transcriber) question(c decode.Clip, f pitch.Frames, s span) (q question, ok bool) {
 	low, both := t.octaveOf(s.state)
-	if low < 0 || f.Count == nil || f.Loud == nil {
+	if low < 0 || f.Count == nil {
 		return q, false
 	}
 	q = question{when: whenOf(f, s), span: -1, low: low, both: both}
@@ -135,35 +128,15 @@ func (t *Transcriber) question(c decode.Clip, f pitch.Frames, s span) (q questio
 	}
 	q.x[upperSounds] = odds(meanOver(f.Sounding, pitch.Rows, r+12, s))
 	q.x[upperAttacked] = odds(attack(f, r+12, s.from))
-	heardOf(&q.x, f, s, r)
+	lo, hi := core(s)
+	for k := lo; k < hi; k++ {
+		q.x[twoCounted] += odds(float64(f.Count[k][2])) / float64(hi-lo)
+	}
 	g := tone.Signs()
 	q.x[evenAstray], q.x[oddAstray] = g.EvenAstray, g.OddAstray
 	q.x[evenMiddle], q.x[oddMiddle] = g.EvenMiddle, g.OddMiddle
 	q.x[evenLevel], q.x[second] = g.EvenLevel, g.Second
 	return q, true
-}
-
-// heardOf measures over a span's core what the ear says of its lower row, the row an
-// octave above and all others.
-func heardOf(x *[octaveFeatures]float64, f pitch.Frames, s span, lower int) {
-	lo, hi := core(s)
-	n := float64(hi - lo)
-	beside := 0.0
-	for k := lo; k < hi; k++ {
-		x[twoCounted] += odds(float64(f.Count[k][2])) / n
-		x[threeCounted] += odds(float64(f.Count[k][3])) / n
-		x[lowerSounds] += odds(float64(f.Sounding[k*pitch.Rows+lower])) / n
-		x[ownShare] += (float64(f.Loud[k*pitch.Rows+lower]) - float64(f.Level[k])) / n
-		x[upperLoud] += float64(f.Loud[k*pitch.Rows+lower+12]-f.Loud[k*pitch.Rows+lower]) / n
-		for r, p := range f.Sounding[k*pitch.Rows : (k+1)*pitch.Rows] {
-			if r != lower && r != lower+12 {
-				beside += 4 * float64(p) * (1 - float64(p)) / n
-			}
-		}
-	}
-	x[upperLoud] = max(x[upperLoud], -60)
-	x[height], x[lasting] = float64(lower), math.Log(float64(s.to-s.from)*pitch.HopSeconds)
-	x[besideDoubtful] = math.Log(beside + leastDoubtful)
 }
 
 // compare a question with all that are near, itself left out.
@@ -248,26 +221,19 @@ func (s *state) isOctave() bool {
 
 // learnedOctave goes with the ear's weights: fit it again when they change.
 var learnedOctave = octaveModel{
-	constant: 0.893,
+	constant: -1.340,
 	weight: [octaveFeatures]float64{
-		upperSounds:    0.731,
-		upperAttacked:  0.404,
-		twoCounted:     -0.107,
-		evenAstray:     1.290,
-		oddAstray:      -1.030,
-		evenMiddle:     1.891,
-		oddMiddle:      -1.403,
-		evenLevel:      0.044,
-		second:         0.028,
-		usualOdd:       -0.673,
-		elsewhere:      0.553,
-		ownLevel:       0.273,
-		ownShare:       0.070,
-		threeCounted:   0.277,
-		lowerSounds:    0.028,
-		upperLoud:      0.004,
-		height:         -0.065,
-		lasting:        0.825,
-		besideDoubtful: -0.160,
+		upperSounds:   0.644,
+		upperAttacked: 0.478,
+		twoCounted:    -0.204,
+		evenAstray:    1.348,
+		oddAstray:     -1.064,
+		evenMiddle:    2.086,
+		oddMiddle:     -1.033,
+		evenLevel:     0.001,
+		second:        0.030,
+		usualOdd:      -1.040,
+		elsewhere:     0.800,
+		ownLevel:      0.403,
 	},
 }

@@ -32,8 +32,7 @@ var octaveNames = [octaveFeatures]string{
 	upperSounds: "upperSounds", upperAttacked: "upperAttacked", twoCounted: "twoCounted",
 	evenAstray: "evenAstray", oddAstray: "oddAstray", evenMiddle: "evenMiddle", oddMiddle: "oddMiddle",
 	evenLevel: "evenLevel", second: "second", usualOdd: "usualOdd", elsewhere: "elsewhere",
-	ownLevel: "ownLevel", ownShare: "ownShare", threeCounted: "threeCounted", lowerSounds: "lowerSounds", upperLoud: "upperLoud",
-	height: "height", lasting: "lasting", besideDoubtful: "besideDoubtful",
+	ownLevel: "ownLevel",
 }
 
 // asked is a question and its answer.

@@ -258,17 +258,17 @@ func (p Players) mostly(start, end float64) Kind {
 // What the ear has no rows for goes with its neighbours.
 func (t *Track) harps(events []tab.Event) (ours []bool, sure []float64) {
 	n := len(events)
-	decide, believe, cost := make([]float64, n), make([]float64, n), make([]float64, n)
+	decide, believe, bare, cost := make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
 	for i, e := range events {
 		if x, ok := t.heard[e.Start]; ok {
 			z, weight := min(max(x.odds, -most), most), min(1, (e.End-e.Start)/full)
-			decide[i], believe[i] = weight*(z+harpFirst), weight*z
+			decide[i], believe[i], bare[i] = weight*(z+harpFirst), weight*(z+harpHalf), weight*z
 		}
 		if i > 0 {
 			cost[i] = switching * math.Exp(-max(0, e.Start-events[i-1].End)/apart)
 		}
 	}
-	return decided(decide, cost), believed(believe, cost)
+	return decided(decide, cost), believed(bare, believe, cost)
 }
 
 // decided is the likeliest answer for each event. That all are a harp's, or none
@@ -293,8 +293,20 @@ func decided(odds, cost []float64) []bool {
 	return ours
 }
 
-// believed is the probability that a harp plays each event, with the same in mind.
-func believed(odds, cost []float64) []float64 {
+// believed is the probability that a harp plays each event, with the same in mind:
+// that one plays at all, by the bare odds, times that it plays this event if so, by
+// odds in favour of the harp.
+func believed(bare, odds, cost []float64) []float64 {
+	_, none := weighed(bare, cost)
+	sure, _ := weighed(odds, cost)
+	for i := range sure {
+		sure[i] *= 1 - none
+	}
+	return sure
+}
+
+// weighed is the probability that a harp plays each event, and that it plays none.
+func weighed(odds, cost []float64) (sure []float64, none float64) {
 	sure, some := posterior(odds, cost)
 	all := 0.0
 	for _, z := range odds {
@@ -305,7 +317,7 @@ func believed(odds, cost []float64) []float64 {
 	for i := range sure {
 		sure[i] = sure[i]*math.Exp(some-total) + math.Exp(all-total)
 	}
-	return sure
+	return sure, math.Exp(-total)
 }
 
 // voices is Voice or Other for every block, as if no harp played.

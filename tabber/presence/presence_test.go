@@ -129,11 +129,32 @@ func TestMixed(t *testing.T) {
 		if !slices.Equal(best, likeliest(odds, cost)) {
 			turned++
 		}
-		for i, p := range believed(odds, cost) {
+		believe, _ := weighed(odds, cost)
+		for i, p := range believe {
 			if math.Abs(p-with[i]/total) > 1e-9 {
 				t.Fatalf("odds %.2f, costs %.2f: event %d has %.4f, want %.4f", odds, cost, i, p, with[i]/total)
 			}
 		}
+	}
+	// What is in favour of the harp does not make one where none plays.
+	bare, favoured, cost := make([]float64, 40), make([]float64, 40), make([]float64, 40)
+	for i := range bare {
+		bare[i], favoured[i], cost[i] = -1, 1, switching
+	}
+	for i, p := range believed(bare, favoured, cost) {
+		if p > 0.1 {
+			t.Fatalf("event %d of a recording without a harp has %.3f", i, p)
+		}
+	}
+	for i := range bare {
+		if bare[i] = 2; i == 20 {
+			bare[i] = -1
+		}
+		favoured[i] = bare[i] + 1
+	}
+	few, _ := weighed(bare, cost)
+	if p := believed(bare, favoured, cost)[20]; p < few[20] {
+		t.Errorf("a doubtful note among a harp's has %.3f, without the favour %.3f", p, few[20])
 	}
 	if turned < 10 {
 		t.Errorf("the preference changed %d of 300 decisions, want more", turned)
