@@ -7,7 +7,7 @@ const (
 	switching = 5.0  // log odds against a change of player from one event to the next,
 	apart     = 1.5  // less by a factor of e for so many seconds between them
 	harpFirst = 1.5  // log odds in favour of the harp: a note lost costs more than one too many;
-	harpHalf  = 0.75 // the same in how sure its notes are, if a harp plays at all
+	harpHalf  = 0.4  // the same in how sure its notes are, if a harp plays at all
 	mixed     = 4.0  // log odds against a recording in which a harp plays and others play like one
 )
 
