@@ -23,9 +23,14 @@ var groups = []struct {
 	{"To look up:", []string{"demo", "layout", "marks", "tab", "help", "completion"}},
 }
 
-// arrange the help: commands in groups, and an error for what is neither a command
-// nor a shell, which cobra answers with help.
+// helpWidth is how many columns a line of the help takes at most.
+const helpWidth = 100
+
+// arrange the help: commands in groups, flags in lines that fit, and an error for what
+// is neither a command nor a shell, which cobra answers with help.
 func arrange(root *cobra.Command) {
+	wrapped := fmt.Sprintf("Flags.FlagUsagesWrapped %d |", helpWidth)
+	root.SetUsageTemplate(strings.ReplaceAll(root.UsageTemplate(), "Flags.FlagUsages |", wrapped))
 	root.InitDefaultHelpCmd()
 	root.InitDefaultCompletionCmd("completion")
 	for _, g := range groups {

@@ -29,10 +29,7 @@ func TestEveryCommandExplains(t *testing.T) {
 			}
 		}
 		for line := range strings.Lines(stdout) {
-			if strings.HasPrefix(line, "      --") || strings.HasPrefix(line, "  -") { // cobra does not break these
-				continue
-			}
-			if n := len([]rune(line)); n > 101 {
+			if n := len([]rune(line)); n > helpWidth+1 {
 				t.Errorf("%s: a line of %d characters: %s", c.Name(), n, line)
 			}
 		}
