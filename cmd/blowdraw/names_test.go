@@ -23,6 +23,24 @@ func TestDashedName(t *testing.T) {
 	}
 }
 
+// A name may be as long as the file system allows; a longer one is an error, not a
+// file by another name.
+func TestLongNames(t *testing.T) {
+	dir := t.TempDir()
+	if err := os.WriteFile(filepath.Join(t.TempDir(), strings.Repeat("x", 255)), nil, 0o600); err != nil {
+		t.Skip("no such names here:", err)
+	}
+	if err := writeFile(filepath.Join(dir, strings.Repeat("x", 255)), false, say("new")); err != nil {
+		t.Error(err)
+	}
+	if err := writeFile(filepath.Join(dir, strings.Repeat("x", 300)), false, say("new")); err == nil {
+		t.Error("a name of 300 characters was written")
+	}
+	if entries, err := os.ReadDir(dir); err != nil || len(entries) != 1 || len(entries[0].Name()) != 255 {
+		t.Errorf("%d files, %v", len(entries), err)
+	}
+}
+
 // What a file's name has of control characters never reaches the terminal.
 func TestNamesDontSteerTheTerminal(t *testing.T) {
 	name := filepath.Join(t.TempDir(), "a\x1b[2J\rb.wav")

@@ -87,9 +87,10 @@ func checkWritable(path string, force bool) error {
 	return cannotWrite(path, errors.Join(f.Close(), os.Remove(f.Name())))
 }
 
-// temporary is a new file beside path.
+// temporary is a new file beside path. Its name has nothing of the path's, which may be
+// as long as names can be.
 func temporary(path string) (*os.File, error) {
-	return os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")
+	return os.CreateTemp(filepath.Dir(path), ".blowdraw-*")
 }
 
 // writeFile writes a file whole or not at all: to a temporary file beside it
