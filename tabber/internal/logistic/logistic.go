@@ -2,9 +2,11 @@
 package logistic
 
 import (
+	"fmt"
 	"math"
 
 	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/optimize"
 )
 
 // Fit is FitWeighted with every case counting 1.
@@ -16,10 +18,10 @@ func Fit(x [][]float64, right []bool, ridge float64) (constant float64, weights 
 	return FitWeighted(x, right, each, ridge)
 }
 
-// FitWeighted is logistic regression by Newton's method on standardised features, with
-// a penalty of ridge/2 times the sum of squares of their coefficients. Row i of
-// x has the features of case i; case i counts counts[i];
-// the log odds that it is right are constant plus the sum of weight times feature.
+// FitWeighted is logistic regression on standardised features, with a penalty of ridge/2
+// times the sum of squares of their coefficients. Row i of x has the features of case i;
+// case i counts counts[i]; the log odds that it is right are constant plus the sum of
+// weight times feature. It panics where no fit is found, which finite features do not bring about.
 func FitWeighted(x [][]float64, right []bool, counts []float64, ridge float64) (constant float64, weights []float64) {
 	mean, sd := Moments(x)
 	n := len(mean) + 1
@@ -31,46 +33,78 @@ func FitWeighted(x [][]float64, right []bool, counts []float64, ridge float64) (
 			rows[i].SetVec(k+1, (v-mean[k])/sd[k])
 		}
 	}
-	w := mat.NewVecDense(n, nil)
-	for range 30 {
-		step := newton(rows, right, counts, w, ridge)
-		w.AddVec(w, step)
-		if mat.Norm(step, 2) < 1e-9 {
-			break
-		}
+	c := cases{rows, right, counts, ridge}
+	problem := optimize.Problem{Func: c.loss, Grad: c.slope, Hess: c.bow}
+	found, err := optimize.Minimize(problem, make([]float64, n), &optimize.Settings{GradientThreshold: 1e-8 * c.total()}, &optimize.Newton{})
+	if err != nil {
+		panic(fmt.Errorf("fitting %d cases: %w", len(x), err))
 	}
-	constant, weights = w.AtVec(0), make([]float64, n-1)
+	w := found.X
+	constant, weights = w[0], make([]float64, n-1)
 	for k := range weights {
-		weights[k] = w.AtVec(k+1) / sd[k]
+		weights[k] = w[k+1] / sd[k]
 		constant -= weights[k] * mean[k]
 	}
 	return constant, weights
 }
 
-// newton is one step from w.
-func newton(rows []*mat.VecDense, right []bool, counts []float64, w *mat.VecDense, ridge float64) *mat.VecDense {
-	n := w.Len()
-	slope, bow := mat.NewVecDense(n, nil), mat.NewSymDense(n, nil)
-	for k := 1; k < n; k++ {
-		slope.SetVec(k, -ridge*w.AtVec(k))
-		bow.SetSym(k, k, ridge)
+// cases are what a model is fitted to; the first value of each row is 1.
+type cases struct {
+	rows   []*mat.VecDense
+	right  []bool
+	counts []float64
+	ridge  float64
+}
+
+func (c cases) total() float64 {
+	sum := 0.0
+	for _, n := range c.counts {
+		sum += n
 	}
-	for i, x := range rows {
-		p := 1 / (1 + math.Exp(-mat.Dot(w, x)))
-		miss := -p
-		if right[i] {
-			miss = 1 - p
+	return sum
+}
+
+// loss is what is made as small as can be: the negative log likelihood of w (natural log) and its penalty.
+func (c cases) loss(w []float64) float64 {
+	v, sum := mat.NewVecDense(len(w), w), 0.0
+	for _, x := range w[1:] {
+		sum += c.ridge / 2 * x * x
+	}
+	for i, x := range c.rows {
+		z := mat.Dot(v, x)
+		if c.right[i] {
+			z = -z
 		}
-		slope.AddScaledVec(slope, counts[i]*miss, x)
-		bow.SymRankOne(bow, counts[i]*p*(1-p), x)
+		sum += c.counts[i] * (max(z, 0) + math.Log1p(math.Exp(-math.Abs(z))))
 	}
-	var c mat.Cholesky
-	c.Factorize(bow)
-	step := mat.NewVecDense(n, nil)
-	if err := c.SolveVecTo(step, slope); err != nil {
-		panic(err)
+	return sum
+}
+
+// slope puts the derivatives of loss at w into out.
+func (c cases) slope(out, w []float64) {
+	v, sum := mat.NewVecDense(len(w), w), mat.NewVecDense(len(w), out)
+	sum.ScaleVec(c.ridge, v)
+	sum.SetVec(0, 0)
+	for i, x := range c.rows {
+		p := 1 / (1 + math.Exp(-mat.Dot(v, x)))
+		if c.right[i] {
+			p--
+		}
+		sum.AddScaledVec(sum, c.counts[i]*p, x)
 	}
-	return step
+}
+
+// bow puts the second derivatives of loss at w into out.
+func (c cases) bow(out *mat.SymDense, w []float64) {
+	v := mat.NewVecDense(len(w), w)
+	out.Zero()
+	for k := 1; k < len(w); k++ {
+		out.SetSym(k, k, c.ridge)
+	}
+	for i, x := range c.rows {
+		p := 1 / (1 + math.Exp(-mat.Dot(v, x)))
+		out.SymRankOne(out, c.counts[i]*p*(1-p), x)
+	}
 }
 
 // Moments are the means and the standard deviations (at least 0.001) of the

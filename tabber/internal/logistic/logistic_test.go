@@ -31,3 +31,50 @@ func TestFit(t *testing.T) {
 		}
 	}
 }
+
+// The fit is where the penalised likelihood is flat, also where full Newton steps run
+// away: features with long tails that tell the cases apart nearly without error.
+func TestFitLongTails(t *testing.T) {
+	for _, seed := range []uint64{11, 40, 50, 57, 94} {
+		rng := rand.New(rand.NewPCG(seed, 1))
+		var x [][]float64
+		var right []bool
+		for range 30 + rng.IntN(300) {
+			v := rng.NormFloat64()
+			x = append(x, []float64{v, v * v * v, math.Exp(3 * v), rng.NormFloat64()})
+			right = append(right, (math.Abs(v) < 2) != (rng.Float64() < 0.02))
+		}
+		const ridge = 1e-2
+		c, w := Fit(x, right, ridge)
+		for k, s := range standardSlope(x, right, ridge, c, w) {
+			if math.IsNaN(s) || math.Abs(s) > 1e-4 {
+				t.Errorf("seed %d: slope %d at the fit is %g, want 0", seed, k, s)
+			}
+		}
+	}
+}
+
+// standardSlope is the derivative of the penalised log likelihood by the constant and
+// by the coefficient of each standardised feature.
+func standardSlope(x [][]float64, right []bool, ridge, c float64, w []float64) []float64 {
+	mean, sd := Moments(x)
+	slope := make([]float64, len(w)+1)
+	for i, row := range x {
+		z := c
+		for k, v := range row {
+			z += w[k] * v
+		}
+		miss := -1 / (1 + math.Exp(-z))
+		if right[i] {
+			miss++
+		}
+		slope[0] += miss
+		for k, v := range row {
+			slope[k+1] += miss * (v - mean[k]) / sd[k]
+		}
+	}
+	for k := range w {
+		slope[k+1] -= ridge * w[k] * sd[k]
+	}
+	return slope
+}
