@@ -49,15 +49,19 @@ type Song struct {
 // a singer whom the harp answers; a teacher who talks, sings and plays, without a
 // band; no harp at all; the harp hard to one side and 6 dB below the rest; a solo
 // on a worn record that runs fast or slow; no harp but many others, who play in
-// rooms and through amplifiers as harps do; in stereo, each at a place of its own.
+// rooms and through amplifiers as harps do; in stereo, each at a place of its own;
+// what the panned songs play once more, in the middle and the harp 6 dB above the rest.
 func SongKinds() []string {
-	return []string{"solo", "answer", lesson, "none", "panned", "worn", others, stereo}
+	return []string{"solo", "answer", lesson, "none", panned, "worn", others, stereo, centred}
 }
 
 const (
 	lesson = "lesson"
 	others = "others"
 	stereo = "stereo"
+
+	panned  = "panned"
+	centred = "centred"
 )
 
 // Songs makes n songs of a kind with a sound bank's band; the harp is that of the
@@ -101,7 +105,7 @@ func order(rng *rand.Rand, kind string) []Part {
 	}
 	other := func() string { return []string{Sax, Guitar, Band}[rng.IntN(3)] }
 	switch kind {
-	case "panned", stereo:
+	case panned, centred, stereo:
 		add(Band, 2)
 		add(Harp, 18)
 		return parts
@@ -138,7 +142,11 @@ func order(rng *rand.Rand, kind string) []Part {
 }
 
 func makeSong(b *bank, kind string, i int, seed int64, soundbank string) (Song, error) {
-	rng := generator("song "+kind, seed, i)
+	draws := kind
+	if kind == centred {
+		draws = panned
+	}
+	rng := generator("song "+draws, seed, i)
 	s := Song{Clip: Clip{Name: fmt.Sprintf("%s-%d", kind, i+1), Category: kind}, Parts: order(rng, kind)}
 	s.Source = []string{"bank", "render"}[i%2]
 	h, hab := usual(rng)
@@ -146,10 +154,12 @@ func makeSong(b *bank, kind string, i int, seed int64, soundbank string) (Song, 
 	temper := pick(rng, harp.Temperaments())
 	s.Temperament = temper.Name
 	s.HarpDB = -3 + 12*rng.Float64()
-	if kind == "panned" {
+	switch kind {
+	case panned:
 		s.HarpDB = -6
-	}
-	if kind == stereo {
+	case centred:
+		s.HarpDB = 6
+	case stereo:
 		_, s.HarpDB = place(i)
 	}
 	st, err := s.stems(rng, b, hab, render.Tuning{Temperament: temper}, &bank{program: b.program, file: soundbank})
@@ -302,7 +312,7 @@ func (s *Song) mix(rng *rand.Rand, st stems, i int) {
 	mixIn(mono, st.harp, harpGain)
 	s.Left = mono
 	switch s.Category {
-	case "panned":
+	case panned:
 		s.pan(rng, st, band, harpGain)
 	case stereo:
 		s.spread(rng, st, chordGain, harpGain, i)

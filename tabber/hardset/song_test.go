@@ -8,12 +8,13 @@ import (
 	"testing"
 
 	"blowdraw/tabber/render/effect"
+	"blowdraw/tabber/tab"
 )
 
-// Four songs of one sound bank, measured once.
+// Songs of five kinds, of one sound bank, measured once.
 func TestSongs(t *testing.T) {
 	if testing.Short() {
-		t.Skip("renders five songs")
+		t.Skip("renders seven songs")
 	}
 	b, err := openBank(BankPath)
 	if errors.Is(err, ErrMissing) && os.Getenv("CI") == "" {
@@ -30,7 +31,8 @@ func TestSongs(t *testing.T) {
 		return s
 	}
 	t.Run("answer", func(t *testing.T) { checkAnswer(t, song(t, "answer", 0), song(t, "answer", 0)) })
-	t.Run("panned", func(t *testing.T) { checkPanned(t, song(t, "panned", 1)) })
+	t.Run("panned", func(t *testing.T) { checkPanned(t, song(t, panned, 1)) })
+	t.Run("centred", func(t *testing.T) { checkCentred(t, song(t, centred, 1), song(t, panned, 1)) })
 	t.Run("worn", func(t *testing.T) { checkWorn(t, song(t, "worn", 0)) })
 	t.Run("others", func(t *testing.T) { checkOthers(t, song(t, "others", 0)) })
 }
@@ -84,13 +86,44 @@ func checkPanned(t *testing.T, s Song) {
 	if effect.RMS(s.Right) < effect.RMS(s.Left) {
 		band = s.Right
 	}
-	var played []float64
-	for _, e := range s.Events {
-		played = append(played, side[int(e.Start*Rate):int(e.End*Rate)]...)
-	}
-	if db := 20 * math.Log10(effect.RMS(played)/effect.RMS(band)); math.Abs(db+6) > 1.5 {
+	if db := 20 * math.Log10(sounding(s, side)/effect.RMS(band)); math.Abs(db+6) > 1.5 {
 		t.Errorf("%s: the harp is at %.1f dB, want -6", s.Name, db)
 	}
+}
+
+// A centred song is a panned one again, in one channel, and with the harp 6 dB above the
+// band: with the bands equally loud, what sets both apart is the harp alone.
+func checkCentred(t *testing.T, s, side Song) {
+	if !slices.EqualFunc(s.Events, side.Events, func(a, b tab.Event) bool { return a.Start == b.Start && slices.Equal(a.Actions, b.Actions) }) {
+		t.Errorf("%s and %s are not the same playing", s.Name, side.Name)
+	}
+	if s.Right != nil {
+		t.Errorf("%s has two channels", s.Name)
+	}
+	mix := make([]float64, len(side.Left))
+	for i := range mix {
+		mix[i] = (side.Left[i] + side.Right[i]) / 2
+	}
+	intro := 2 * Rate // only the band plays
+	equal := effect.RMS(s.Left[:intro]) / effect.RMS(mix[:intro])
+	const above, below = 1.9953, 0.5012 // 6 dB either way
+	harp, band := make([]float64, len(mix)), make([]float64, len(mix))
+	for i := range mix {
+		harp[i] = (s.Left[i] - equal*mix[i]) * above / (above - below)
+		band[i] = s.Left[i] - harp[i]
+	}
+	if db := 20 * math.Log10(sounding(s, harp)/effect.RMS(band)); math.Abs(db-6) > 1 {
+		t.Errorf("%s: the harp is at %.1f dB, want 6", s.Name, db)
+	}
+}
+
+// sounding is the level of x while the harp plays.
+func sounding(s Song, x []float64) float64 {
+	var played []float64
+	for _, e := range s.Events {
+		played = append(played, x[int(e.Start*Rate):int(e.End*Rate)]...)
+	}
+	return effect.RMS(played)
 }
 
 // A worn record runs fast or slow by what the truth says.
