@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 
+	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/optimize"
 )
@@ -34,8 +35,8 @@ func FitWeighted(x [][]float64, right []bool, counts []float64, ridge float64) (
 		}
 	}
 	c := cases{rows, right, counts, ridge}
-	problem := optimize.Problem{Func: c.loss, Grad: c.slope, Hess: c.bow}
-	found, err := optimize.Minimize(problem, make([]float64, n), &optimize.Settings{GradientThreshold: 1e-8 * c.total()}, &optimize.Newton{})
+	problem := optimize.Problem{Func: c.loss, Grad: c.gradient, Hess: c.hessian}
+	found, err := optimize.Minimize(problem, make([]float64, n), &optimize.Settings{GradientThreshold: 1e-8 * floats.Sum(counts)}, &optimize.Newton{})
 	if err != nil {
 		panic(fmt.Errorf("fitting %d cases: %w", len(x), err))
 	}
@@ -56,14 +57,6 @@ type cases struct {
 	ridge  float64
 }
 
-func (c cases) total() float64 {
-	sum := 0.0
-	for _, n := range c.counts {
-		sum += n
-	}
-	return sum
-}
-
 // loss is what is made as small as can be: the negative log likelihood of w (natural log) and its penalty.
 func (c cases) loss(w []float64) float64 {
 	v, sum := mat.NewVecDense(len(w), w), 0.0
@@ -80,8 +73,8 @@ func (c cases) loss(w []float64) float64 {
 	return sum
 }
 
-// slope puts the derivatives of loss at w into out.
-func (c cases) slope(out, w []float64) {
+// gradient puts the derivatives of loss at w into out.
+func (c cases) gradient(out, w []float64) {
 	v, sum := mat.NewVecDense(len(w), w), mat.NewVecDense(len(w), out)
 	sum.ScaleVec(c.ridge, v)
 	sum.SetVec(0, 0)
@@ -94,8 +87,8 @@ func (c cases) slope(out, w []float64) {
 	}
 }
 
-// bow puts the second derivatives of loss at w into out.
-func (c cases) bow(out *mat.SymDense, w []float64) {
+// hessian puts the second derivatives of loss at w into out.
+func (c cases) hessian(out *mat.SymDense, w []float64) {
 	v := mat.NewVecDense(len(w), w)
 	out.Zero()
 	for k := 1; k < len(w); k++ {

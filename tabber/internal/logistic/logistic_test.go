@@ -46,19 +46,19 @@ func TestFitLongTails(t *testing.T) {
 		}
 		const ridge = 1e-2
 		c, w := Fit(x, right, ridge)
-		for k, s := range standardSlope(x, right, ridge, c, w) {
+		for k, s := range standardGradient(x, right, ridge, c, w) {
 			if math.IsNaN(s) || math.Abs(s) > 1e-4 {
-				t.Errorf("seed %d: slope %d at the fit is %g, want 0", seed, k, s)
+				t.Errorf("seed %d: gradient %d at the fit is %g, want 0", seed, k, s)
 			}
 		}
 	}
 }
 
-// standardSlope is the derivative of the penalised log likelihood by the constant and
+// standardGradient is the derivative of the penalised log likelihood by the constant and
 // by the coefficient of each standardised feature.
-func standardSlope(x [][]float64, right []bool, ridge, c float64, w []float64) []float64 {
+func standardGradient(x [][]float64, right []bool, ridge, c float64, w []float64) []float64 {
 	mean, sd := Moments(x)
-	slope := make([]float64, len(w)+1)
+	gradient := make([]float64, len(w)+1)
 	for i, row := range x {
 		z := c
 		for k, v := range row {
@@ -68,13 +68,13 @@ func standardSlope(x [][]float64, right []bool, ridge, c float64, w []float64) [
 		if right[i] {
 			miss++
 		}
-		slope[0] += miss
+		gradient[0] += miss
 		for k, v := range row {
-			slope[k+1] += miss * (v - mean[k]) / sd[k]
+			gradient[k+1] += miss * (v - mean[k]) / sd[k]
 		}
 	}
 	for k := range w {
-		slope[k+1] -= ridge * w[k] * sd[k]
+		gradient[k+1] -= ridge * w[k] * sd[k]
 	}
-	return slope
+	return gradient
 }
