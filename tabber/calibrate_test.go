@@ -11,8 +11,8 @@ import (
 	"strings"
 	"testing"
 
-	"blowdraw/tabber/internal/logistic"
-	"blowdraw/tabber/score"
+	"blowdraw/tabber/compare"
+	"blowdraw/tabber/lab/fit"
 	"blowdraw/tabber/tab"
 )
 
@@ -75,7 +75,7 @@ func TestCalibrate(t *testing.T) {
 	}
 	fmt.Println("\t},\n}")
 	fmt.Println("\nhow much each matters: weight times the feature's standard deviation")
-	_, sd := logistic.Moments(rows(fit))
+	_, sd := fit.Moments(rows(fit))
 	for i := range sd {
 		fmt.Printf("%-12s%7.3f\n", names[i], model.weight[i]*sd[i])
 	}
@@ -105,9 +105,9 @@ func judgeClip(t *Transcriber, c tuneClip, number int) []judged {
 	}
 	right := map[int]bool{}
 	ref := c.ref.Events
-	for _, j := range score.Match(len(ref), len(spans), func(i, j int) bool {
+	for _, j := range compare.Match(len(ref), len(spans), func(i, j int) bool {
 		late := math.Abs(ref[i].Start - c.frames.Time(spans[j].from))
-		return math.RoundToEven(1e4*late)/1e4 <= c.onset && score.SameTab(c.ref.Harp, ref[i].Actions, t.states[spans[j].state].actions)
+		return math.RoundToEven(1e4*late)/1e4 <= c.onset && compare.SameTab(c.ref.Harp, ref[i].Actions, t.states[spans[j].state].actions)
 	}) {
 		right[j] = true
 	}
@@ -135,7 +135,7 @@ func fitted(events []judged, ridge float64) calibration {
 		right = append(right, e.right)
 	}
 	var model calibration
-	constant, weights := logistic.Fit(rows(events), right, ridge)
+	constant, weights := fit.Fit(rows(events), right, ridge)
 	model.constant = constant
 	copy(model.weight[:], weights)
 	return model

@@ -10,8 +10,8 @@ import (
 	"blowdraw/pitch"
 	"blowdraw/tabber"
 	"blowdraw/tabber/harp"
+	"blowdraw/tabber/lab/score"
 	"blowdraw/tabber/render"
-	"blowdraw/tabber/score"
 	"blowdraw/tabber/tab"
 )
 

@@ -15,8 +15,9 @@ import (
 
 	"blowdraw/decode"
 	"blowdraw/pitch"
-	"blowdraw/tabber/internal/logistic"
-	"blowdraw/tabber/score"
+	"blowdraw/tabber/compare"
+	"blowdraw/tabber/lab/fit"
+	"blowdraw/tabber/lab/score"
 	"blowdraw/tabber/tab"
 )
 
@@ -112,7 +113,7 @@ func cuesOfClip(path string, ref tab.Document, tier string) (map[string][]cued, 
 	how := playings{}
 	how.add(tr, clip, h.Events, 0, math.Inf(1), h.Cents)
 	of := map[int]int{}
-	for i, j := range score.Match(len(ref.Events), len(h.Events), func(i, j int) bool {
+	for i, j := range compare.Match(len(ref.Events), len(h.Events), func(i, j int) bool {
 		return math.Abs(ref.Events[i].Start-h.Events[j].Start) <= 0.05
 	}) {
 		if j >= 0 {
@@ -159,7 +160,7 @@ func TestFitCues(t *testing.T) {
 			}
 		}
 		var m cueModel
-		m.constant, m.weights = logistic.Fit(x, right, *ridge)
+		m.constant, m.weights = fit.Fit(x, right, *ridge)
 		fmt.Printf("\t%q: {%.3f, []float64{", name, m.constant)
 		for i, w := range m.weights {
 			if i > 0 {
@@ -185,7 +186,7 @@ func TestFitCues(t *testing.T) {
 			}
 			fmt.Printf("  of %d\n", total[name][tier])
 		}
-		_, sd := logistic.Moments(x)
+		_, sd := fit.Moments(x)
 		fmt.Print("\t// matters:")
 		for i, w := range m.weights {
 			fmt.Printf(" %.2f", w*sd[i])

@@ -5,8 +5,8 @@ import (
 	"slices"
 
 	"blowdraw/decode"
+	"blowdraw/decode/parallel"
 	"blowdraw/pitch"
-	"blowdraw/pitch/parallel"
 	"blowdraw/pitch/partials"
 )
 

@@ -10,8 +10,8 @@ import (
 	"strings"
 	"testing"
 
-	"blowdraw/tabber/internal/logistic"
-	"blowdraw/tabber/score"
+	"blowdraw/tabber/compare"
+	"blowdraw/tabber/lab/fit"
 )
 
 // The fit of learnedOctave, over folders of clips with their truth:
@@ -80,7 +80,7 @@ func printAlone(all []asked) {
 		}
 		y[i] = q.octave
 	}
-	constant, weight := logistic.Fit(x, y, *ridge)
+	constant, weight := fit.Fit(x, y, *ridge)
 	fmt.Printf("\nby the sound alone: %.3f", constant)
 	for i, k := range told {
 		fmt.Printf(" %+.3f %s", weight[i], octaveNames[k])
@@ -95,7 +95,7 @@ func fitOctave(all []asked) octaveModel {
 	}
 	var m octaveModel
 	var weight []float64
-	m.constant, weight = logistic.Fit(x, y, *ridge)
+	m.constant, weight = fit.Fit(x, y, *ridge)
 	copy(m.weight[:], weight)
 	return m
 }
@@ -130,8 +130,8 @@ func answer(c tuneClip, t *Transcriber, s span, q question) (octave, ok bool) {
 		if math.Abs(e.Start-c.frames.Time(s.from)) > c.onset || c.frames.Time(s.to) < (e.Start+e.End)/2 {
 			continue
 		}
-		single := score.SameTab(c.ref.Harp, e.Actions, t.states[q.low].actions)
-		octave := score.SameTab(c.ref.Harp, e.Actions, t.states[q.both].actions)
+		single := compare.SameTab(c.ref.Harp, e.Actions, t.states[q.low].actions)
+		octave := compare.SameTab(c.ref.Harp, e.Actions, t.states[q.both].actions)
 		if single != octave {
 			return octave, true
 		}

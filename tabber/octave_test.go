@@ -6,7 +6,7 @@ import (
 
 	"blowdraw/decode"
 	"blowdraw/pitch"
-	"blowdraw/tabber/hardset"
+	"blowdraw/tabber/lab/clips"
 	"blowdraw/tabber/tab"
 )
 
@@ -38,7 +38,7 @@ func TestOctaveOf(t *testing.T) {
 
 // A decisive answer decides, and what is chosen then has more than half.
 func TestOctavesDecide(t *testing.T) {
-	clips, err := hardset.Pairs(hardset.Octaves, hardset.Rendered, 8, 1)
+	clips, err := clips.Pairs(clips.Octaves, clips.Rendered, 8, 1)
 	if err != nil {
 		t.Fatal(err)
 	}

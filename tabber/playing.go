@@ -6,9 +6,9 @@ import (
 	"slices"
 
 	"blowdraw/decode"
+	"blowdraw/decode/parallel"
 	"blowdraw/pitch"
 	"blowdraw/pitch/contour"
-	"blowdraw/pitch/parallel"
 	"blowdraw/tabber/harp"
 	"blowdraw/tabber/tab"
 )

@@ -14,9 +14,9 @@ import (
 
 	"blowdraw/decode"
 	"blowdraw/pitch"
-	"blowdraw/tabber/internal/logistic"
+	"blowdraw/tabber/lab/fit"
+	"blowdraw/tabber/lab/score"
 	"blowdraw/tabber/presence"
-	"blowdraw/tabber/score"
 	"blowdraw/tabber/tab"
 
 	"gonum.org/v1/gonum/floats"
@@ -64,7 +64,7 @@ func printModel(name string, cases []who, kind presence.Kind) {
 	for _, c := range cases {
 		x, yes, counts = append(x, c.cues), append(yes, c.kind == kind), append(counts, c.counts)
 	}
-	constant, weights := logistic.FitWeighted(x, yes, counts, *ridge)
+	constant, weights := fit.FitWeighted(x, yes, counts, *ridge)
 	hit, all := 0.0, 0.0
 	for i := range x {
 		if (constant+floats.Dot(weights, x[i]) > 0) == yes[i] {

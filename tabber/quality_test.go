@@ -9,8 +9,8 @@ import (
 	"blowdraw/decode"
 	"blowdraw/pitch"
 	"blowdraw/tabber"
-	"blowdraw/tabber/hardset"
-	"blowdraw/tabber/score"
+	"blowdraw/tabber/lab/clips"
+	"blowdraw/tabber/lab/score"
 	"blowdraw/tabber/tab"
 )
 
@@ -37,21 +37,21 @@ func TestHardSet(t *testing.T) {
 	sure, of := 0.0, 0.0
 	var vibrato, scoop score.MarkScore
 	for _, category := range []string{"held", "low", "layout", "fast", "double"} {
-		clips, err := hardset.Clips(category, 99)
-		if errors.Is(err, hardset.ErrMissing) && os.Getenv("CI") == "" {
+		made, err := clips.Clips(category, 99)
+		if errors.Is(err, clips.ErrMissing) && os.Getenv("CI") == "" {
 			t.Skip(err)
 		}
 		if err != nil {
 			t.Fatal(err)
 		}
 		var notes, tabs float64
-		for _, c := range clips {
+		for _, c := range made {
 			r := hear(t, c)
 			m := scoreClip(c, r)
 			vibrato.Add(score.Marks(c.Events, r.Events, tab.Vibrato, 0.05))
 			scoop.Add(score.Marks(c.Events, r.Events, tab.Scoop, 0.05))
-			notes += m.NoteF / float64(len(clips))
-			tabs += m.TabF / float64(len(clips))
+			notes += m.NoteF / float64(len(made))
+			tabs += m.TabF / float64(len(made))
 			if !math.IsNaN(m.SureRight) {
 				sure, of = sure+m.SureRight, of+1
 			}
@@ -70,16 +70,16 @@ func TestHardSet(t *testing.T) {
 	}
 }
 
-func hear(t *testing.T, c hardset.Clip) tabber.Result {
+func hear(t *testing.T, c clips.Clip) tabber.Result {
 	t.Helper()
 	tr, err := tabber.NewTranscriber(c.Harp, tabber.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	return tr.Clip(decode.Clip{Rate: hardset.Rate, Samples: c.Samples}, math.NaN())
+	return tr.Clip(decode.Clip{Rate: clips.Rate, Samples: c.Samples}, math.NaN())
 }
 
-func scoreClip(c hardset.Clip, r tabber.Result) score.Measures {
+func scoreClip(c clips.Clip, r tabber.Result) score.Measures {
 	ref := tab.Document{Harp: c.Harp, Events: c.Events, Phrases: c.Phrases}
 	est := tab.Document{Harp: c.Harp, Events: r.Events, Phrases: r.Phrases}
 	return score.Compare(ref, est, 0.05)

@@ -81,7 +81,7 @@ func TestClassicalMelody(t *testing.T) {
 		tuning := render.Tuning{Temperament: harp.Temperament{Just: 0.25 * float64(i%5)}, Cents: float64(7*i - 15)}
 		clip, want := played(h, tuning, uint64(i), melody(t, h, lick, lengths))
 		r := classical(t, h, Options{}).Clip(clip, math.NaN())
-		compare(t, key, r.Events, want, 0.06)
+		wantEvents(t, key, r.Events, want, 0.06)
 		if len(r.Phrases) != 2 {
 			t.Errorf("%s: %d phrases, want 2: the rest of half a second is a space, that of 0.3 s is not", key, len(r.Phrases))
 		}
@@ -99,8 +99,8 @@ func TestCutOff(t *testing.T) {
 	}
 }
 
-// compare two sequences of events, token by token.
-func compare(t *testing.T, name string, got, want []tab.Event, reach float64) {
+// wantEvents compares two sequences of events, token by token.
+func wantEvents(t *testing.T, name string, got, want []tab.Event, reach float64) {
 	t.Helper()
 	for i := range max(len(got), len(want)) {
 		if i >= len(got) || i >= len(want) {
@@ -183,7 +183,7 @@ func TestStreamEqualsClip(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		compare(t, "in windows", r.Events, whole.Events, 2.5*pitch.HopSeconds)
+		wantEvents(t, "in windows", r.Events, whole.Events, 2.5*pitch.HopSeconds)
 		if len(r.Phrases) != len(whole.Phrases) {
 			t.Errorf("windows of %g s: %d phrases, want %d", seconds, len(r.Phrases), len(whole.Phrases))
 		}
@@ -209,7 +209,7 @@ func TestStreamFrom(t *testing.T) {
 			want = append(want, e)
 		}
 	}
-	compare(t, "section", r.Events, want, 0.06)
+	wantEvents(t, "section", r.Events, want, 0.06)
 	if r.From != from || math.Abs(r.To-to) > 1e-3 {
 		t.Errorf("from %g to %g, want %g to %g", r.From, r.To, from, to)
 	}
@@ -330,7 +330,7 @@ func TestClassicalEvents(t *testing.T) {
 	h := harpOf(t, "C", "richter")
 	clip, want := played(h, render.Tuning{Temperament: harp.Temperament{Just: 1}, Cents: -20}, 9, melody(t, h, lick, lengths))
 	r := classical(t, h, Options{}).Clip(clip, math.NaN())
-	compare(t, "C", r.Events, want, 0.06)
+	wantEvents(t, "C", r.Events, want, 0.06)
 	for i := range min(len(want), len(r.Events)) {
 		g, w := r.Events[i], want[i]
 		if len(g.Pitches) != 1 || math.Abs(g.Pitches[0]-w.Pitches[0]) > 0.06 {
@@ -351,7 +351,7 @@ func TestScoop(t *testing.T) {
 	}
 	clip, want := played(h, render.Tuning{}, 4, g)
 	r := classical(t, h, Options{}).Clip(clip, math.NaN())
-	compare(t, "scoops", r.Events, want, 0.06)
+	wantEvents(t, "scoops", r.Events, want, 0.06)
 	for _, e := range r.Events {
 		if e.Confidence < 0.5 {
 			t.Errorf("%s at %.2f s: confidence %.2f", tab.Token(e.Actions), e.Start, e.Confidence)

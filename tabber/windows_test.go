@@ -8,8 +8,8 @@ import (
 
 	"blowdraw/decode"
 	"blowdraw/pitch"
-	"blowdraw/tabber/hardset"
 	"blowdraw/tabber/harp"
+	"blowdraw/tabber/lab/clips"
 	"blowdraw/tabber/tab"
 )
 
@@ -26,7 +26,7 @@ func inWindows(t *testing.T, c decode.Clip, seconds float64) *window {
 // same frames, as sure, with the same marks. So is what is said of a written tab.
 func TestWindowsEqualOnePiece(t *testing.T) {
 	slurred, _ := long(t, harpOf(t, "A", "richter"))
-	pairs, err := hardset.Pairs(hardset.Octaves, hardset.Rendered, 8, 1)
+	pairs, err := clips.Pairs(clips.Octaves, clips.Rendered, 8, 1)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -5,7 +5,7 @@ import (
 	"fmt"
 	"math"
 
-	"blowdraw/tabber/score"
+	"blowdraw/tabber/compare"
 	"blowdraw/tabber/tab"
 
 	"github.com/spf13/cobra"
@@ -81,9 +81,9 @@ func (f *compareFlags) run(c *cobra.Command, pathA, pathB string) error {
 	}
 	shift := 0.0
 	if f.align {
-		shift = math.Round(1000*score.Shift(a, b, f.onset))/1000 + 0 // to the millisecond, and no -0
+		shift = math.Round(1000*compare.Shift(a, b, f.onset))/1000 + 0 // to the millisecond, and no -0
 	}
-	d := score.Difference(a, b, shift, f.onset)
+	d := compare.Difference(a, b, shift, f.onset)
 	var out bytes.Buffer
 	fmt.Fprintf(&out, "A  %s: %s, %s harp\nB  %s: %s, %s harp", nameA, count(len(a.Events), "event"), a.Harp.Name, nameB, count(len(b.Events), "event"), b.Harp.Name)
 	if f.align {
@@ -97,7 +97,7 @@ func (f *compareFlags) run(c *cobra.Command, pathA, pathB string) error {
 	return err
 }
 
-func (f *compareFlags) printScores(b *bytes.Buffer, d score.Comparison) {
+func (f *compareFlags) printScores(b *bytes.Buffer, d compare.Comparison) {
 	holes := "right holes"
 	if !d.SameHarp {
 		holes = "same notes, as the harps differ"
@@ -105,7 +105,7 @@ func (f *compareFlags) printScores(b *bytes.Buffer, d score.Comparison) {
 	rows := [][]string{{"", "precision", "recall", "F1", "right", "in A", "in B"}}
 	for _, r := range []struct {
 		name string
-		score.Result
+		compare.Result
 	}{{"notes", d.Notes}, {"notes with ends", d.WithEnds}, {"events, " + holes, d.Holes}} {
 		rows = append(rows, []string{r.name, fmt.Sprintf("%.3f", r.Precision), fmt.Sprintf("%.3f", r.Recall), fmt.Sprintf("%.3f", r.F),
 			fmt.Sprint(r.Matched), fmt.Sprint(r.Ref), fmt.Sprint(r.Est)})
@@ -114,7 +114,7 @@ func (f *compareFlags) printScores(b *bytes.Buffer, d score.Comparison) {
 }
 
 // printTiming tells how B's starts lie against A's.
-func (f *compareFlags) printTiming(b *bytes.Buffer, a tab.Document, d score.Comparison, bpm float64) {
+func (f *compareFlags) printTiming(b *bytes.Buffer, a tab.Document, d compare.Comparison, bpm float64) {
 	if d.Timing.N == 0 {
 		b.WriteString("\nNo events with the same tab, so nothing to say of timing.\n")
 		return
@@ -147,7 +147,7 @@ func lateText(seconds float64) string {
 }
 
 // printDifferences lists what differs, in order of time.
-func printDifferences(b *bytes.Buffer, docA, docB tab.Document, d score.Comparison, shift, onset float64) {
+func printDifferences(b *bytes.Buffer, docA, docB tab.Document, d compare.Comparison, shift, onset float64) {
 	rows := [][]string{{"line A", "time", "tab A", "line B", "time", "tab B", ""}}
 	for _, p := range d.Pairs {
 		row := []string{"", "", "", "", "", "", ""}
@@ -187,7 +187,7 @@ func differences(n int) string {
 }
 
 // differs says how the events of a pair differ, and nothing if they don't.
-func differs(a, b tab.Event, p score.Pair, shift, onset float64) string {
+func differs(a, b tab.Event, p compare.Pair, shift, onset float64) string {
 	text := ""
 	add := func(s string) {
 		if text != "" {
@@ -203,7 +203,7 @@ func differs(a, b tab.Event, p score.Pair, shift, onset float64) string {
 		add(lateText(p.Late))
 	}
 	longer := (b.End - b.Start) - (a.End - a.Start)
-	if end := math.Abs(b.End + shift - a.End); end > max(onset, score.WithOffset.OffsetRatio*(a.End-a.Start))+0.0005 {
+	if end := math.Abs(b.End + shift - a.End); end > max(onset, compare.WithOffset.OffsetRatio*(a.End-a.Start))+0.0005 {
 		if longer > 0 {
 			add(fmt.Sprintf("%.3f s longer", longer))
 		} else if longer < 0 {

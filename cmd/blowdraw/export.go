@@ -8,12 +8,12 @@ import (
 
 	"blowdraw/decode"
 	"blowdraw/tabber"
-	"blowdraw/tabber/export/captions"
-	"blowdraw/tabber/export/grid"
-	"blowdraw/tabber/export/midi"
-	"blowdraw/tabber/export/musicxml"
-	"blowdraw/tabber/export/sheet"
+	"blowdraw/tabber/formats/captions"
+	"blowdraw/tabber/formats/midi"
+	"blowdraw/tabber/formats/musicxml"
+	"blowdraw/tabber/formats/sheet"
 	"blowdraw/tabber/tab"
+	"blowdraw/tabber/tab/grid"
 
 	"github.com/spf13/cobra"
 )

@@ -9,8 +9,8 @@ import (
 	"strings"
 
 	"blowdraw/decode"
-	"blowdraw/tabber/export/midi"
-	"blowdraw/tabber/export/musicxml"
+	"blowdraw/tabber/formats/midi"
+	"blowdraw/tabber/formats/musicxml"
 	"blowdraw/tabber/harp"
 	"blowdraw/tabber/melody"
 

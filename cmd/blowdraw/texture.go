@@ -7,7 +7,7 @@ import (
 
 	"blowdraw/decode"
 	"blowdraw/tabber"
-	"blowdraw/tabber/texture"
+	"blowdraw/tabber/evidence"
 
 	"github.com/spf13/cobra"
 )
@@ -78,11 +78,11 @@ func (f *textureFlags) run(c *cobra.Command, path string) error {
 	}
 	var b bytes.Buffer
 	fmt.Fprintf(&b, "%s\n\n", title)
-	if err := texture.WriteText(&b, looks, fineClock); err != nil {
+	if err := evidence.WriteText(&b, looks, fineClock); err != nil {
 		return err
 	}
 	if f.svg != "" {
-		err := writeFile(f.svg, f.force, func(w io.Writer) error { return texture.WriteSVG(w, title, looks, fineClock) })
+		err := writeFile(f.svg, f.force, func(w io.Writer) error { return evidence.WriteSVG(w, title, looks, fineClock) })
 		if err != nil {
 			return err
 		}
@@ -113,11 +113,11 @@ func (f *textureFlags) load(c *cobra.Command, path string, section decode.Option
 }
 
 // look at the passage, with the harp if one is named.
-func (f *textureFlags) look(c *cobra.Command, path string, clip decode.Clip) ([]texture.Look, string, error) {
+func (f *textureFlags) look(c *cobra.Command, path string, clip decode.Clip) ([]evidence.Look, string, error) {
 	title := fmt.Sprintf("%s, %s to %s", path, clock(clip.Start), clock(clip.Start+float64(len(clip.Samples))/float64(clip.Rate)))
 	if !c.Flags().Changed("harp") {
-		sounds, usual := texture.Sounds(clip)
-		return texture.AloneLooks(clip, sounds, usual), title + ", by the sound alone", nil
+		sounds, usual := evidence.Sounds(clip)
+		return evidence.AloneLooks(clip, sounds, usual), title + ", by the sound alone", nil
 	}
 	h, err := f.harp.parse(c)
 	if err != nil {
@@ -128,5 +128,5 @@ func (f *textureFlags) look(c *cobra.Command, path string, clip decode.Clip) ([]
 		return nil, "", err
 	}
 	p := t.Textures(clip)
-	return texture.Looks(h, clip, p), title + fmt.Sprintf(", %s harp, %.1f cents from A4 = 440 Hz", h.Name, p.Cents), nil
+	return evidence.Looks(h, clip, p), title + fmt.Sprintf(", %s harp, %.1f cents from A4 = 440 Hz", h.Name, p.Cents), nil
 }

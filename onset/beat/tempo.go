@@ -5,7 +5,7 @@ import (
 	"slices"
 	"sort"
 
-	"blowdraw/pitch/parallel"
+	"blowdraw/decode/parallel"
 
 	"gonum.org/v1/gonum/floats"
 )

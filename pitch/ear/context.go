@@ -1,8 +1,8 @@
 package ear
 
 import (
+	"blowdraw/decode/parallel"
 	"blowdraw/pitch"
-	"blowdraw/pitch/parallel"
 )
 
 // context is a layer that tells each moment how the harp sounds around it, so

@@ -15,8 +15,8 @@ import (
 	"fmt"
 	"math"
 
+	"blowdraw/decode/parallel"
 	"blowdraw/pitch"
-	"blowdraw/pitch/parallel"
 )
 
 // Ear is a loaded reed model, safe for concurrent use.

@@ -1,8 +1,8 @@
 package ear
 
 import (
+	"blowdraw/decode/parallel"
 	"blowdraw/pitch"
-	"blowdraw/pitch/parallel"
 )
 
 // stream runs a network over a recording window by window. Each layer keeps as

@@ -10,7 +10,8 @@ import (
 
 	"blowdraw/decode"
 	"blowdraw/pitch"
-	"blowdraw/tabber/score"
+	"blowdraw/tabber/compare"
+	"blowdraw/tabber/lab/score"
 	"blowdraw/tabber/tab"
 )
 
@@ -75,7 +76,7 @@ func notesProgram(wav string, latency float64) ([]tab.Event, cost, error) {
 	return eventsOf(notes), c, err
 }
 
-func eventsOf(notes []score.Note) []tab.Event {
+func eventsOf(notes []compare.Note) []tab.Event {
 	var events []tab.Event
 	for _, n := range notes {
 		events = append(events, tab.Event{Start: n.Onset, End: n.Offset, Pitches: []float64{n.Pitch}})
@@ -108,8 +109,8 @@ func onsetAndPitch(wav string) ([]tab.Event, cost, error) {
 }
 
 // joined makes notes of starts ({seconds}) and frames ({seconds, MIDI number or 0}).
-func joined(starts, frames [][]float64) []score.Note {
-	var notes []score.Note
+func joined(starts, frames [][]float64) []compare.Note {
+	var notes []compare.Note
 	for i, s := range starts {
 		until := math.Inf(1)
 		if i+1 < len(starts) {
@@ -124,7 +125,7 @@ func joined(starts, frames [][]float64) []score.Note {
 			pitches, end = append(pitches, f[1]), f[0]
 		}
 		if len(pitches) > 0 && end > s[0] {
-			notes = append(notes, score.Note{Onset: s[0], Offset: end, Pitch: pitch.Median(pitches)})
+			notes = append(notes, compare.Note{Onset: s[0], Offset: end, Pitch: pitch.Median(pitches)})
 		}
 	}
 	return notes
@@ -133,15 +134,15 @@ func joined(starts, frames [][]float64) []score.Note {
 // parseAubio reads what aubionotes prints: lines of pitch (MIDI number), onset and
 // offset (seconds). Lines of one value are the ends of silences before the first and
 // after the last note.
-func parseAubio(out string, latency float64) ([]score.Note, error) {
+func parseAubio(out string, latency float64) ([]compare.Note, error) {
 	lines, err := numbers(out, 3)
 	if err != nil {
 		return nil, err
 	}
-	var notes []score.Note
+	var notes []compare.Note
 	for _, v := range lines {
 		if len(v) == 3 {
-			notes = append(notes, score.Note{Onset: v[1] - latency, Offset: v[2] - latency, Pitch: v[0]})
+			notes = append(notes, compare.Note{Onset: v[1] - latency, Offset: v[2] - latency, Pitch: v[0]})
 		}
 	}
 	return notes, nil

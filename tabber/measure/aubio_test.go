@@ -11,13 +11,14 @@ import (
 
 	"blowdraw/decode"
 	"blowdraw/decode/programs"
-	"blowdraw/tabber/score"
+	"blowdraw/tabber/compare"
+	"blowdraw/tabber/lab/score"
 	"blowdraw/tabber/tab"
 )
 
 func TestParseAubio(t *testing.T) {
 	got, err := parseAubio("0.963628\n75.000000\t0.963628\t1.399002\n64.000000\t17.25\t17.75\n20.003990\n", 0.0625)
-	want := []score.Note{{Onset: 0.963628 - 0.0625, Offset: 1.399002 - 0.0625, Pitch: 75}, {Onset: 17.1875, Offset: 17.6875, Pitch: 64}}
+	want := []compare.Note{{Onset: 0.963628 - 0.0625, Offset: 1.399002 - 0.0625, Pitch: 75}, {Onset: 17.1875, Offset: 17.6875, Pitch: 64}}
 	if err != nil || !slices.Equal(got, want) {
 		t.Errorf("got %v, %v, want %v", got, err, want)
 	}
@@ -38,7 +39,7 @@ func TestAubioFindsPlainNotes(t *testing.T) {
 }
 
 func testPlainNotes(t *testing.T, rate int) {
-	want := []score.Note{{Onset: 0.5, Offset: 1.2, Pitch: 69}, {Onset: 1.6, Offset: 2.4, Pitch: 76}}
+	want := []compare.Note{{Onset: 0.5, Offset: 1.2, Pitch: 69}, {Onset: 1.6, Offset: 2.4, Pitch: 76}}
 	x := make([]float64, 3*rate)
 	for i := range x {
 		s := float64(i) / float64(rate)
@@ -116,7 +117,7 @@ func TestCost(t *testing.T) {
 func TestJoined(t *testing.T) {
 	frames := [][]float64{{0, 50}, {0.5, 60}, {0.6, 61}, {0.7, 60}, {0.8, 0}, {1, 70}, {1.1, 70}, {1.2, 72}, {2, 0}}
 	got := joined([][]float64{{0.5}, {1}, {1.9}}, frames)
-	if want := []score.Note{{Onset: 0.5, Offset: 0.7, Pitch: 60}, {Onset: 1, Offset: 1.2, Pitch: 70}}; !slices.Equal(got, want) {
+	if want := []compare.Note{{Onset: 0.5, Offset: 0.7, Pitch: 60}, {Onset: 1, Offset: 1.2, Pitch: 70}}; !slices.Equal(got, want) {
 		t.Errorf("got %v, want %v", got, want)
 	}
 }

@@ -14,7 +14,7 @@ import (
 	"blowdraw/decode"
 	"blowdraw/onset/form"
 	"blowdraw/pitch"
-	"blowdraw/tabber/score"
+	"blowdraw/tabber/lab/score"
 	"blowdraw/tabber/tab"
 )
 

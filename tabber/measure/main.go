@@ -39,7 +39,7 @@ import (
 	"blowdraw/decode"
 	"blowdraw/pitch"
 	"blowdraw/tabber"
-	"blowdraw/tabber/score"
+	"blowdraw/tabber/lab/score"
 	"blowdraw/tabber/tab"
 )
 

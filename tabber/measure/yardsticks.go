@@ -9,7 +9,7 @@ import (
 	"path/filepath"
 	"slices"
 
-	"blowdraw/tabber/score"
+	"blowdraw/tabber/lab/score"
 	"blowdraw/tabber/tab"
 )
 

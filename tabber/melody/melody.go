@@ -8,7 +8,7 @@ import (
 	"strings"
 
 	"blowdraw/onset"
-	"blowdraw/tabber/export"
+	"blowdraw/tabber/formats"
 	"blowdraw/tabber/harp"
 	"blowdraw/tabber/retab"
 	"blowdraw/tabber/tab"
@@ -128,7 +128,7 @@ func event(h harp.Harp, notes []Note) tab.Event {
 
 // written is the tab that a text says if it gives just these notes, else nil.
 func written(h harp.Harp, text string, pitches []int) []harp.Action {
-	actions, err := tab.ParseToken(h, strings.TrimSuffix(strings.TrimSpace(text), export.Doubt))
+	actions, err := tab.ParseToken(h, strings.TrimSuffix(strings.TrimSpace(text), formats.Doubt))
 	if err != nil {
 		return nil
 	}

@@ -19,7 +19,7 @@ import (
 	"strings"
 
 	"blowdraw/decode"
-	"blowdraw/tabber/export"
+	"blowdraw/tabber/formats"
 	"blowdraw/tabber/tab"
 )
 
@@ -68,7 +68,7 @@ func Write(w io.Writer, p Page) error {
 		return fmt.Errorf("writing the page: %w", err)
 	}
 	c := content{
-		Title: export.OneLine(export.Title(p.Tab)), Harp: export.HarpLine(p.Tab),
+		Title: formats.OneLine(formats.Title(p.Tab)), Harp: formats.HarpLine(p.Tab),
 		Style: template.CSS(read("page.css")), Data: d,
 	}
 	var script strings.Builder
@@ -127,5 +127,5 @@ func fileName(d tab.Document) string {
 			return '-'
 		}
 		return r
-	}, export.OneLine(export.Title(d))), " ."), "harp") + ".tab"
+	}, formats.OneLine(formats.Title(d))), " ."), "harp") + ".tab"
 }

@@ -25,7 +25,7 @@ var logAltered, logAdded = math.Log(altered), math.Log(added)
 // chanceK n²/2 exp(-decay score) reach a score (Karlin & Altschul 1990, from memory).
 // For notes as independent as the model has them decay would be 1; players, random ones
 // too, are more like themselves than that. Both, and groups, were chosen on random
-// solos of 15 to 480 s (hardset.Solos, seeds 1 and 11 to 13) so that at every length at most
+// solos of 15 to 480 s (clips.Solos, seeds 1 and 11 to 13) so that at every length at most
 // one solo in twenty has a motif by chance, in all kinds but fast runs of many minutes.
 const (
 	chanceK = 0.1

@@ -6,7 +6,7 @@ import (
 	"math"
 	"testing"
 
-	"blowdraw/tabber/hardset"
+	"blowdraw/tabber/lab/clips"
 )
 
 // How many random solos have a pair by chance that is listed at several chances, by
@@ -16,7 +16,7 @@ func TestBestByChance(t *testing.T) {
 	var rows [12]row // by the logarithm of the number of events
 	for _, seed := range []int64{11, 12, 13} {
 		for _, seconds := range []float64{15, 30, 60, 120, 240, 480} {
-			for _, s := range hardset.Solos(seed, 70, seconds, false) {
+			for _, s := range clips.Solos(seed, 70, seconds, false) {
 				n, least := len(s.Events), math.Inf(1)
 				for _, p := range alike(s.Document()) {
 					least = min(least, float64(n)*byChance(p.score, n)/2)

@@ -5,8 +5,8 @@ import (
 	"testing"
 
 	"blowdraw/tabber"
-	"blowdraw/tabber/hardset"
 	"blowdraw/tabber/harp"
+	"blowdraw/tabber/lab/clips"
 	"blowdraw/tabber/phrasing"
 	"blowdraw/tabber/retab"
 	"blowdraw/tabber/tab"
@@ -23,7 +23,7 @@ type tally struct {
 }
 
 // count compares what is found in a tab with how it was made up.
-func (t *tally) count(s hardset.Solo, d tab.Document) {
+func (t *tally) count(s clips.Solo, d tab.Document) {
 	if t.there == nil {
 		t.there, t.found = map[string]int{}, map[string]int{}
 	}
@@ -67,7 +67,7 @@ func (t *tally) count(s hardset.Solo, d tab.Document) {
 
 func (t *tally) log(tb testing.TB, name string) (found, there int) {
 	tb.Helper()
-	for _, k := range hardset.ReturnKinds() {
+	for _, k := range clips.ReturnKinds() {
 		if t.there[k] > 0 {
 			tb.Logf("%-22s %-10s %3d of %3d", name, k, t.found[k], t.there[k])
 		}
@@ -87,10 +87,10 @@ func TestReturns(t *testing.T) {
 	var random, returning tally
 	for _, seed := range seeds {
 		for _, seconds := range lengths {
-			for _, s := range hardset.Solos(seed, 70, seconds, false) {
+			for _, s := range clips.Solos(seed, 70, seconds, false) {
 				random.count(s, s.Document())
 			}
-			for _, s := range hardset.Solos(seed, 70, seconds, true) {
+			for _, s := range clips.Solos(seed, 70, seconds, true) {
 				returning.count(s, s.Document())
 			}
 		}
@@ -112,7 +112,7 @@ func TestReturnsHeard(t *testing.T) {
 	}
 	var random, returning tally
 	for _, back := range []bool{false, true} {
-		for _, s := range hardset.Solos(33, 14, 30, back) {
+		for _, s := range clips.Solos(33, 14, 30, back) {
 			clip, err := s.Sound()
 			if err != nil {
 				t.Fatal(err)
@@ -142,7 +142,7 @@ func TestReturnsHeard(t *testing.T) {
 // few notes that the other harp lacks are like none.
 func TestReturnsOnAnotherHarp(t *testing.T) {
 	var before, after tally
-	for _, s := range hardset.Solos(34, 35, 60, true) {
+	for _, s := range clips.Solos(34, 35, 60, true) {
 		d := s.Document()
 		other, err := harp.Parse("D", s.Harp.Layout)
 		if err != nil {

@@ -25,8 +25,8 @@ import (
 	"sync"
 
 	"blowdraw/decode"
+	"blowdraw/decode/parallel"
 	"blowdraw/pitch"
-	"blowdraw/pitch/parallel"
 	"blowdraw/tabber/harp"
 	"blowdraw/tabber/tab"
 )

@@ -3,8 +3,8 @@ package render
 import (
 	"math"
 
-	"blowdraw/tabber/export/grid"
 	"blowdraw/tabber/tab"
+	"blowdraw/tabber/tab/grid"
 )
 
 // Click is one tick of a metronome, At seconds; the first of a bar is higher.

@@ -19,7 +19,7 @@ import (
 	"blowdraw/pitch"
 	"blowdraw/tabber"
 	"blowdraw/tabber/harp"
-	"blowdraw/tabber/score"
+	"blowdraw/tabber/lab/score"
 )
 
 // The fit of the weights in weigh.go, over folders of clips with their truth:

@@ -7,7 +7,7 @@ import (
 	"os"
 	"testing"
 
-	"blowdraw/tabber/hardset"
+	"blowdraw/tabber/lab/clips"
 )
 
 // Every usual harp in first, second and third position, twice each: 72 rendered
@@ -15,8 +15,8 @@ import (
 // weights were not fitted on. The right harp must come first on nine in ten, and
 // be among the first three on 98 in 100.
 func BenchmarkPositions(b *testing.B) {
-	clips, err := hardset.Positions(1234)
-	if errors.Is(err, hardset.ErrMissing) && os.Getenv("CI") == "" {
+	made, err := clips.Positions(1234)
+	if errors.Is(err, clips.ErrMissing) && os.Getenv("CI") == "" {
 		b.Skip(err)
 	}
 	if err != nil {
@@ -28,8 +28,8 @@ func BenchmarkPositions(b *testing.B) {
 	}
 	for b.Loop() {
 		var first, three, sure, cents float64
-		n := float64(len(clips))
-		for _, c := range clips {
+		n := float64(len(made))
+		for _, c := range made {
 			k, err := r.Rank(context.Background(), c.Clip, Options{SongKey: AnyKey})
 			if err != nil {
 				b.Fatal(err)
@@ -50,7 +50,7 @@ func BenchmarkPositions(b *testing.B) {
 		b.ReportMetric(sure, "sure")
 		b.ReportMetric(cents, "cents-off")
 		if first < 0.9 || three < 0.98 {
-			b.Errorf("first %.3f, first three %.3f of %d", first, three, len(clips))
+			b.Errorf("first %.3f, first three %.3f of %d", first, three, len(made))
 		}
 	}
 }

@@ -22,7 +22,7 @@ import (
 	"blowdraw/decode"
 	"blowdraw/pitch"
 	"blowdraw/tabber/harp"
-	"blowdraw/tabber/score"
+	"blowdraw/tabber/lab/score"
 	"blowdraw/tabber/whichharp"
 )
 
