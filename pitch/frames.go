@@ -36,10 +36,6 @@ type Axis struct {
 	Layout [LayoutFeatures][Rows]float32
 }
 
-// LayoutFeatures tells an ear what a row can be on the harp at hand: a natural
-// blow note, a natural draw note, a draw bend, a blow bend, an overbend.
-const LayoutFeatures = 5
-
 // Hz is the frequency in Hz of a row (fractional rows allowed).
 func (a Axis) Hz(row float64) float64 {
 	return MIDIToHz(float64(a.Base) + row - RowBelow + a.Cents/100)
@@ -52,15 +48,15 @@ type Frames struct {
 	Axis     Axis
 	Start    float64
 	N        int
-	Sounding []float32    // probability that the row's reed sounds
-	Attack   []float32    // probability that a note with this reed begins here
-	Cents    []float32    // measured pitch against the row's frequency, NaN where unknown
-	Breath   [][3]float32 // probability of none, blow, draw; nil if the ear can't tell
-	Count    [][4]float32 // probability of 0, 1, 2, 3 and more reeds; nil if it can't tell
-	Event    []float32    // probability that any note begins here
-	Level    []float32    // dB below full scale of the frame
-	Whole    [][]float32  // of each frame, WholeWidth values in which the ear sums up all that sounds; nil if it has none
-	Loud     []float32    // dB of each row's own partials, -120 where it hardly sounds; nil if not measured
+	Sounding []float32                  // probability that the row's reed sounds
+	Attack   []float32                  // probability that a note with this reed begins here
+	Cents    []float32                  // measured pitch against the row's frequency, NaN where unknown
+	Breath   [][breaths]float32         // probability of none, blow, draw (see NoBreath); nil if the ear can't tell
+	Count    [][MostCounted + 1]float32 // probability of 0, 1, 2, 3 and more reeds; nil if it can't tell
+	Event    []float32                  // probability that any note begins here
+	Level    []float32                  // dB below full scale of the frame
+	Whole    [][]float32                // of each frame, WholeWidth values in which the ear sums up all that sounds; nil if it has none
+	Loud     []float32                  // dB of each row's own partials, -120 where it hardly sounds; nil if not measured
 }
 
 // WholeWidth is how many values sum up a frame.

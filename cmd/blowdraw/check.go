@@ -11,6 +11,7 @@ import (
 	"blowdraw/decode"
 	"blowdraw/tabber"
 	"blowdraw/tabber/harp"
+	"blowdraw/tabber/review"
 	"blowdraw/tabber/tab"
 
 	"github.com/spf13/cobra"
@@ -185,7 +186,7 @@ func (f *checkFlags) listen(c *cobra.Command, b *bytes.Buffer, d tab.Document) e
 	}
 	type judged struct {
 		event tab.Event
-		tabber.Judgement
+		review.Judgement
 	}
 	var list []judged
 	doubtful, unheard := 0, 0
@@ -194,7 +195,7 @@ func (f *checkFlags) listen(c *cobra.Command, b *bytes.Buffer, d tab.Document) e
 		case !j.Heard:
 			unheard++
 			continue
-		case isDoubtful(d.Events[i], j):
+		case j.Doubtful(d.Events[i]):
 			doubtful++
 		case !f.all:
 			continue
@@ -237,22 +238,15 @@ func printMissed(b *bytes.Buffer, missed []tab.Event, gaps []tab.Gap) {
 	}
 }
 
-// lateSeconds is how far an event may start from where it is written.
-const lateSeconds = 0.05
-
-func isDoubtful(e tab.Event, j tabber.Judgement) bool {
-	return j.Confidence < tab.SureFrom || j.Instead != nil || j.Silent || !(math.Abs(j.Start-e.Start) <= lateSeconds)
-}
-
 // heardText says what the recording has at an event.
-func heardText(d tab.Document, e tab.Event, j tabber.Judgement) string {
+func heardText(d tab.Document, e tab.Event, j review.Judgement) string {
 	var parts []string
 	switch off := j.Start - e.Start; {
 	case math.IsNaN(j.Start):
 		parts = append(parts, "does not begin here")
-	case off > lateSeconds:
+	case off > review.LateSeconds:
 		parts = append(parts, fmt.Sprintf("begins at %s, %.2f s after", fineClock(j.Start), off))
-	case off < -lateSeconds:
+	case off < -review.LateSeconds:
 		parts = append(parts, fmt.Sprintf("begins at %s, %.2f s before", fineClock(j.Start), -off))
 	}
 	sounds := fmt.Sprintf("sounds %.0f%%", 100*j.Sounds)
@@ -300,8 +294,8 @@ func centsText(cents []float64) string {
 }
 
 // judge hears the section of the recording that the tab is about.
-func (f *checkFlags) judge(c *cobra.Command, d tab.Document) (tabber.Verdict, error) {
-	var v tabber.Verdict
+func (f *checkFlags) judge(c *cobra.Command, d tab.Document) (review.Verdict, error) {
+	var v review.Verdict
 	h := hearing{f.recording, f.channel, f.ear}
 	err := h.run(c, d, "checking against", func(t *tabber.Transcriber, s *decode.Stream, from float64) (err error) {
 		v, err = t.Judge(c.Context(), s, from, d.Events)

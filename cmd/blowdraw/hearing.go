@@ -7,6 +7,7 @@ import (
 	"blowdraw/decode"
 	"blowdraw/pitch"
 	"blowdraw/tabber"
+	"blowdraw/tabber/review"
 	"blowdraw/tabber/tab"
 
 	"github.com/spf13/cobra"
@@ -24,7 +25,7 @@ func (h hearing) run(c *cobra.Command, d tab.Document, doing string, listen func
 	if err != nil {
 		return err
 	}
-	opt := tabber.Options{Overbends: tabber.Overbent(d.Events), Ear: h.ear}
+	opt := tabber.Options{Overbends: review.Overbent(d.Events), Ear: h.ear}
 	if h.ear != "" {
 		err = checkEar(c, h.ear)
 	} else if opt.Ear = "learned"; checkEar(c, d.Ear) == nil {

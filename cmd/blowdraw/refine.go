@@ -8,6 +8,7 @@ import (
 
 	"blowdraw/decode"
 	"blowdraw/tabber"
+	"blowdraw/tabber/review"
 	"blowdraw/tabber/tab"
 
 	"github.com/spf13/cobra"
@@ -70,7 +71,7 @@ func (f *refineFlags) run(c *cobra.Command, path string) error {
 	if err != nil {
 		return err
 	}
-	write := func(w io.Writer) error { return tab.WriteText(w, tabber.Replace(d, decided)) }
+	write := func(w io.Writer) error { return tab.WriteText(w, review.Replace(d, decided)) }
 	switch {
 	case f.dryRun:
 		return printDecisions(c.OutOrStdout(), d, decided)
@@ -81,8 +82,8 @@ func (f *refineFlags) run(c *cobra.Command, path string) error {
 }
 
 // decide what is doubtful in a tab by listening again.
-func (f *refineFlags) decide(c *cobra.Command, d tab.Document) ([]tabber.Decision, error) {
-	var out []tabber.Decision
+func (f *refineFlags) decide(c *cobra.Command, d tab.Document) ([]review.Decision, error) {
+	var out []review.Decision
 	h := hearing{f.recording, f.channel, f.ear}
 	err := h.run(c, d, "refining with", func(t *tabber.Transcriber, s *decode.Stream, from float64) (err error) {
 		out, err = t.Refine(c.Context(), s, from, d.Events)
@@ -92,11 +93,11 @@ func (f *refineFlags) decide(c *cobra.Command, d tab.Document) ([]tabber.Decisio
 }
 
 // printDecisions lists what would change.
-func printDecisions(w io.Writer, d tab.Document, decided []tabber.Decision) error {
+func printDecisions(w io.Writer, d tab.Document, decided []review.Decision) error {
 	rows := [][]string{{"line", "time", "tab", "", "", "becomes", "", ""}}
 	gone := map[int]bool{}
 	for i, e := range d.Events {
-		gone[i] = !tabber.Settled(e)
+		gone[i] = !review.Settled(e)
 	}
 	for _, x := range decided {
 		gone[x.Of] = false

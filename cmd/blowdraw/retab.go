@@ -5,9 +5,9 @@ import (
 	"io"
 	"strings"
 
-	"blowdraw/tabber"
 	"blowdraw/tabber/harp"
 	"blowdraw/tabber/retab"
+	"blowdraw/tabber/review"
 	"blowdraw/tabber/tab"
 
 	"github.com/spf13/cobra"
@@ -83,7 +83,7 @@ func (f *retabFlags) run(c *cobra.Command, path string) error {
 		if f.position > 0 {
 			key = harp.SongKey(h.Key(), f.position)
 		}
-		overbends := f.overbends || !c.Flags().Changed("overbends") && tabber.Overbent(d.Events)
+		overbends := f.overbends || !c.Flags().Changed("overbends") && review.Overbent(d.Events)
 		out, flags = retab.Music(d, h, key, overbends)
 	}
 	if f.output != "" {

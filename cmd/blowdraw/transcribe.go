@@ -12,6 +12,7 @@ import (
 	"blowdraw/decode"
 	"blowdraw/tabber"
 	"blowdraw/tabber/harp"
+	"blowdraw/tabber/playing"
 	"blowdraw/tabber/tab"
 	"blowdraw/tabber/whichharp"
 
@@ -263,7 +264,7 @@ func (f *transcribeFlags) document(ctx context.Context, stderr io.Writer, path s
 		warn(stderr, path, []string{said})
 		d.Notes = append([]string{said}, d.Notes...)
 	}
-	if how := tabber.UsualJoin(d.Events); how != "" && f.marks != "none" {
+	if how := playing.UsualJoin(d.Events); how != "" && f.marks != "none" {
 		d.Notes = append(d.Notes, tab.JoinNote(how))
 	}
 	d.SongKey, d.Channel, d.Ear = *t.opt.SongKey, t.section.Channel.String(), f.ear
@@ -335,16 +336,7 @@ func transcribe(ctx context.Context, stderr io.Writer, path string, h harp.Harp,
 	if err != nil {
 		return tab.Document{}, err
 	}
-	d := tab.Document{
-		Recording: filepath.Base(path), From: r.From, To: r.To, Harp: h,
-		TuningCents: r.TuningCents, Events: r.Events, Phrases: r.Phrases,
-		Notes: append(warnings, tempoNote(r)...),
-	}
-	r.PutBars(&d, opt.Meter)
-	for _, g := range r.Gaps() {
-		d.AddGap(g)
-	}
-	return d, nil
+	return r.Document(filepath.Base(path), h, opt.Meter, append(warnings, tempoNote(r)...)), nil
 }
 
 // listen hears a section and says on stderr what is odd about it.
@@ -375,10 +367,12 @@ func listen(ctx context.Context, stderr io.Writer, path string, h harp.Harp, sec
 		warn(stderr, path, warnings)
 		return none, nil, &silentError{path, r.From, r.To}
 	}
-	if w := wrongHarp(r.Events, h); w != "" {
+	if w := r.WrongHarp(h); w != "" {
 		warnings = append(warnings, w)
 	}
-	warnings = append(warnings, conditionNote(r)...)
+	if remarks := r.Remarks(); len(remarks) > 0 {
+		warnings = append(warnings, strings.Join(remarks, "; "))
+	}
 	warn(stderr, path, append(warnings, leftOut(r)...))
 	return r, warnings, nil
 }
@@ -387,22 +381,4 @@ func warn(stderr io.Writer, path string, warnings []string) {
 	for _, w := range warnings {
 		fmt.Fprintf(stderr, "blowdraw: %s\n", strings.ReplaceAll(printable(path+": "+w), "\n", " "))
 	}
-}
-
-// strangers is the share of events that the harp does not have from which the
-// harp is probably another one.
-const strangers = 0.15
-
-// wrongHarp doubts the harp if many events are not on it; empty otherwise.
-func wrongHarp(events []tab.Event, h harp.Harp) string {
-	n := 0
-	for _, e := range events {
-		if len(e.Actions) == 0 {
-			n++
-		}
-	}
-	if float64(n) < strangers*float64(len(events)) {
-		return ""
-	}
-	return fmt.Sprintf("%d of %d notes are not on the %s harp (%s): is it another harp, or another layout?", n, len(events), h.Name, h.Layout.Name)
 }

@@ -2,7 +2,7 @@
 // note, a double stop, a split or a chord? It shows why, in the partials of the
 // sound itself.
 //
-// The probabilities come from package tabber. Here the reeds of the two likeliest
+// The probabilities come from package reading. Here the reeds of the two likeliest
 // readings are looked up in the spectrum. A partial of the second reed that no other
 // reed has shows by how far it rises above what lies around it. One that it shares
 // with the first, as an octave shares all of its partials, shows by how far it rises

@@ -50,8 +50,8 @@ func TestPairs(t *testing.T) {
 		for _, clip := range made {
 			for i, heard := range hear(t, clip) {
 				e := clip.Events[i]
-				if len(heard.Readings) > 0 {
-					stated.add(heard.Readings[0].Probability, heard.Readings[0].Texture == e.Texture)
+				if len(heard.Answers) > 0 {
+					stated.add(heard.Answers[0].Probability, heard.Answers[0].Texture == e.Texture)
 				}
 				reeds := []string{"", "one reed", "both reeds"}[len(e.Actions)]
 				for _, name := range []string{"all", reeds, clip.Category + ", " + reeds} {
@@ -103,14 +103,14 @@ func (c *calibration) err() (sum float64) {
 
 // hear returns for each event of a clip the heard one that shares the most time with
 // it.
-func hear(t *testing.T, c clips.Clip) []tabber.Textured {
+func hear(t *testing.T, c clips.Clip) []reading.Textured {
 	t.Helper()
 	tr, err := tabber.NewTranscriber(c.Harp, tabber.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	p := tr.Textures(decode.Clip{Rate: clips.Rate, Samples: c.Samples})
-	out := make([]tabber.Textured, len(c.Events))
+	out := make([]reading.Textured, len(c.Events))
 	for i, e := range c.Events {
 		most := 0.0
 		for _, o := range p.Events {

@@ -10,8 +10,8 @@ import (
 	"blowdraw/decode"
 	"blowdraw/pitch"
 	"blowdraw/pitch/partials"
-	"blowdraw/tabber"
 	"blowdraw/tabber/harp"
+	"blowdraw/tabber/reading"
 	"blowdraw/tabber/tab"
 )
 
@@ -29,11 +29,11 @@ type Look struct {
 const inQuestion = 0.05
 
 // Looks at the events of a passage of a clip.
-func Looks(h harp.Harp, c decode.Clip, p tabber.Passage) []Look {
+func Looks(h harp.Harp, c decode.Clip, p reading.Passage) []Look {
 	var out []Look
 	for _, e := range p.Events {
 		l := Look{Start: e.Start, End: e.End, Heading: heading(h, e)}
-		reeds := union(h, e.Readings)
+		reeds := union(h, e.Answers)
 		if len(reeds) > 1 {
 			var names []string
 			var hz []float64
@@ -55,9 +55,9 @@ func Looks(h harp.Harp, c decode.Clip, p tabber.Passage) []Look {
 
 // heading is an event's tab and what it may be, likeliest first. The first two
 // readings come with their holes and interval.
-func heading(h harp.Harp, e tabber.Textured) string {
+func heading(h harp.Harp, e reading.Textured) string {
 	var parts []string
-	for i, r := range e.Readings {
+	for i, r := range e.Answers {
 		kind := Kind(h, r.Texture, nil)
 		if i < 2 && r.Actions != nil {
 			kind = Kind(h, r.Texture, r.Actions) + " " + tab.Token(r.Actions)
@@ -69,7 +69,7 @@ func heading(h harp.Harp, e tabber.Textured) string {
 
 // union is the reeds of the likeliest reading, and of the runner-up if it is in
 // question, from low to high.
-func union(h harp.Harp, readings []tabber.Reading) []harp.Action {
+func union(h harp.Harp, readings []reading.Answer) []harp.Action {
 	var out []harp.Action
 	for i, r := range readings[:2] {
 		for _, a := range r.Actions {
@@ -84,7 +84,7 @@ func union(h harp.Harp, readings []tabber.Reading) []harp.Action {
 
 // sounding is the frequency in Hz of a reed: as measured, or as the harp has it after
 // the recording's tuning.
-func sounding(h harp.Harp, e tabber.Textured, a harp.Action, cents float64) float64 {
+func sounding(h harp.Harp, e reading.Textured, a harp.Action, cents float64) float64 {
 	for i, b := range e.Actions {
 		if a == b && i < len(e.Pitches) {
 			return pitch.MIDIToHz(e.Pitches[i])

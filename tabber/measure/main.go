@@ -155,11 +155,8 @@ func transcribe(path string, from float64, ear string, onset float64, keep strin
 	if err != nil {
 		return clip{}, fmt.Errorf("transcribing %s: %w", ref.Recording, err)
 	}
-	est := tab.Document{
-		Recording: ref.Recording, Harp: ref.Harp, SongKey: ref.SongKey, From: r.From, To: r.To,
-		TuningCents: r.TuningCents, Events: r.Events, Phrases: r.Phrases,
-	}
-	r.PutBars(&est, "")
+	est := r.Document(ref.Recording, ref.Harp, "", nil)
+	est.SongKey = ref.SongKey
 	if keep != "" {
 		if err := writeJSON(filepath.Join(keep, name+".json"), est); err != nil {
 			return clip{}, err

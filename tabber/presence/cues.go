@@ -6,7 +6,6 @@ import (
 	"blowdraw/decode"
 	"blowdraw/decode/fft"
 	"blowdraw/pitch"
-	"blowdraw/tabber/tab"
 )
 
 // A section is looked at in blocks, one every blockFrames frames, each with
@@ -89,7 +88,7 @@ func (t *Track) sketch(f pitch.Frames, c decode.Clip) {
 }
 
 // each calls do with the cues of every block in turn; they are overwritten after it.
-func (t *Track) each(events []tab.Event, do func(i int, x *cues)) {
+func (t *Track) each(events []Event, do func(i int, x *cues)) {
 	n := t.frames()
 	if n == 0 {
 		return
@@ -135,9 +134,9 @@ func (t *Track) block(i int) (lo, hi int) {
 }
 
 // enter adds what an event says to a block of frames [lo, hi).
-func (t *Track) enter(block *cues, e tab.Event, lo, hi int) {
-	x, ok := t.heard[e.Start]
-	if !ok {
+func (t *Track) enter(block *cues, e Event, lo, hi int) {
+	x := e.Heard
+	if !x.known {
 		return
 	}
 	share := max(0, min(t.frame(e.End), float64(hi))-max(t.frame(e.Start), float64(lo))) / float64(hi-lo)

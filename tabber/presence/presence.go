@@ -51,40 +51,44 @@ type Stretch struct {
 // Track gathers what is needed of a section, heard window by window.
 type Track struct {
 	start  float64
-	pieces []piece           // of frames that will not be heard again
-	recent []sketch          // the others
-	heard  map[float64]heard // events by their start
+	pieces []piece  // of frames that will not be heard again
+	recent []sketch // the others
 
 	level, whole []centibel                  // of every frame, see sketch
 	spectrum     [sketchWindow/2 + 1]float64 // power, summed over frames
 }
 
 // Add takes what is new in a window, whose frames coincide with those of the
-// windows before, and the events that were heard in it. An ear that tells no
-// breath leaves no trace.
-func (t *Track) Add(h harp.Harp, f pitch.Frames, c decode.Clip, events []tab.Event) {
+// windows before, and what tells of each of the events that were heard in it. Of an ear
+// that tells no breath nothing is known.
+func (t *Track) Add(h harp.Harp, f pitch.Frames, c decode.Clip, events []tab.Event) []Heard {
+	out := make([]Heard, len(events))
 	if f.Breath == nil {
-		return
-	}
-	if t.heard == nil {
-		t.heard = map[float64]heard{}
+		return out
 	}
 	var wg sync.WaitGroup
 	wg.Go(func() { t.sketch(f, c) })
-	cues := make([][]float64, len(events))
-	parallel.Each(len(events), func(_, i int) { cues[i] = EventCues(h, f, c, events[i]) })
-	for i, e := range events {
-		if x := cues[i]; x != nil {
-			t.heard[e.Start] = heard{traits(x), harpModel.odds(x)}
+	model := harpModel()
+	parallel.Each(len(events), func(_, i int) {
+		if x := EventCues(h, f, c, events[i]); x != nil {
+			out[i] = Heard{true, traits(x), model.Odds(x)}
 		}
-	}
+	})
 	wg.Wait()
+	return out
 }
 
-// heard is what is kept of an event.
-type heard struct {
+// Heard is what is kept of an event, to tell who plays it.
+type Heard struct {
+	known bool
 	traits
 	odds float64 // log odds that a harp plays it
+}
+
+// Event is an event with what was heard of it.
+type Event struct {
+	tab.Event
+	Heard Heard
 }
 
 // EventCues are what the harp's model sees of an event: its traits, the products of
@@ -139,7 +143,7 @@ type Block struct {
 }
 
 // Blocks are all blocks of what was added, given the events heard in it.
-func (t *Track) Blocks(events []tab.Event) []Block {
+func (t *Track) Blocks(events []Event) []Block {
 	var out []Block
 	t.each(events, func(i int, x *cues) {
 		out = append(out, Block{t.start + (float64(i)+0.5)*blockSeconds, slices.Clone(x[:])})
@@ -150,9 +154,12 @@ func (t *Track) Blocks(events []tab.Event) []Block {
 // Players tells who plays where in all that was added. The harp plays where
 // events are that are its own, and in the space between two of them if that is
 // less than space seconds.
-func (t *Track) Players(events []tab.Event) Players {
+func (t *Track) Players(events []Event) Players {
 	ours, sure := t.harps(events)
-	p := Players{events: map[float64]verdict{}}
+	p := Players{Verdicts: make([]Verdict, len(events))}
+	for i := range p.Verdicts {
+		p.Verdicts[i] = Verdict{Harp, 1}
+	}
 	if t.frames() == 0 {
 		return p
 	}
@@ -162,32 +169,23 @@ func (t *Track) Players(events []tab.Event) Players {
 		if !ours[i] {
 			kind = p.mostly(e.Start, e.End)
 		}
-		p.events[e.Start] = verdict{kind, sure[i]}
+		p.Verdicts[i] = Verdict{kind, sure[i]}
 	}
 	return p
 }
 
-// Players are who plays in a recording. Stretches are all of it in order; nil if
-// nothing is known.
+// Players are who plays in a recording. Stretches are all of it in order, nil if
+// nothing is known; verdicts are those of the events.
 type Players struct {
 	Stretches []Stretch
-
-	events map[float64]verdict // by their start
+	Verdicts  []Verdict
 }
 
-// verdict is who plays an event, and the probability that a harp does.
-type verdict struct {
-	kind Kind
-	harp float64
-}
-
-// Of is who plays an event, and the probability that a harp does; a harp surely
+// Verdict is who plays an event, and the probability that a harp does; a harp surely
 // if nothing is known.
-func (p Players) Of(e tab.Event) (Kind, float64) {
-	if v, ok := p.events[e.Start]; ok {
-		return v.kind, v.harp
-	}
-	return Harp, 1
+type Verdict struct {
+	Kind Kind
+	Harp float64
 }
 
 // space in seconds is the longest rest of a harp that plays on.
@@ -195,7 +193,7 @@ const space = 4.0
 
 // join makes stretches of the harp's events: one of those with no event of
 // another between them that are less than space apart.
-func join(events []tab.Event, ours []bool) []Stretch {
+func join(events []Event, ours []bool) []Stretch {
 	var out []Stretch
 	for i, e := range events {
 		if !ours[i] {
@@ -256,11 +254,11 @@ func (p Players) mostly(start, end float64) Kind {
 
 // harps tells for each event whether a harp plays it, and how probable that is.
 // What the ear has no rows for goes with its neighbours.
-func (t *Track) harps(events []tab.Event) (ours []bool, sure []float64) {
+func (t *Track) harps(events []Event) (ours []bool, sure []float64) {
 	n := len(events)
 	decide, believe, bare, cost := make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
 	for i, e := range events {
-		if x, ok := t.heard[e.Start]; ok {
+		if x := e.Heard; x.known {
 			z, weight := min(max(x.odds, -most), most), min(1, (e.End-e.Start)/full)
 			decide[i], believe[i], bare[i] = weight*(z+harpFirst), weight*(z+harpHalf), weight*z
 		}
@@ -321,10 +319,11 @@ func weighed(odds, cost []float64) (sure []float64, none float64) {
 }
 
 // voices is Voice or Other for every block, as if no harp played.
-func (t *Track) voices(events []tab.Event) []Kind {
+func (t *Track) voices(events []Event) []Kind {
 	var odds, cost []float64
+	model := voiceModel()
 	t.each(events, func(_ int, x *cues) {
-		odds, cost = append(odds, trusted*voiceModel.odds(x[:])), append(cost, voiceSwitching)
+		odds, cost = append(odds, trusted*model.Odds(x[:])), append(cost, voiceSwitching)
 	})
 	out := make([]Kind, len(odds))
 	for i, yes := range likeliest(odds, cost) {

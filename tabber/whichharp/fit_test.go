@@ -50,7 +50,7 @@ type heard struct {
 	Tier   string
 	Right  harp.Harp
 	Rounds [2][]tabber.Fit
-	read   [2][]reading
+	read   [2][]features
 }
 
 func TestFit(t *testing.T) {

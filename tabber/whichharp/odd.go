@@ -3,8 +3,8 @@ package whichharp
 import (
 	"slices"
 
-	"blowdraw/tabber"
 	"blowdraw/tabber/harp"
+	"blowdraw/tabber/hearing"
 	"blowdraw/tabber/tab"
 )
 
@@ -30,7 +30,7 @@ func Odd(h harp.Harp, events []tab.Event, cents float64) bool {
 	if octaveShare[octave(h)] == 0 {
 		return false
 	}
-	f := tabber.Fit{Harp: h, Events: events, Tuning: tabber.Tuning{Cents: cents}}
+	f := Fit{Harp: h, Events: events, Tuning: hearing.Tuning{Cents: cents}}
 	own := reread(f, h)
 	for _, e := range events {
 		own.Sounding += e.End - e.Start

@@ -6,7 +6,6 @@ import (
 	"slices"
 
 	"blowdraw/pitch"
-	"blowdraw/tabber"
 	"blowdraw/tabber/harp"
 )
 
@@ -81,7 +80,7 @@ const (
 // stray from the best temperament, weighted with the square root of the seconds.
 // Reeds in tune with one another make it negative: bends are not, nor what was
 // taken for a reed that it is not.
-func strainOf(f tabber.Fit) float64 {
+func strainOf(f Fit) float64 {
 	var deviations, just, weights []float64
 	for _, e := range f.Events {
 		for i, a := range e.Actions {

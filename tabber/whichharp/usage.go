@@ -3,7 +3,6 @@ package whichharp
 import (
 	"math"
 
-	"blowdraw/tabber"
 	"blowdraw/tabber/harp"
 	"blowdraw/tabber/tab"
 
@@ -70,7 +69,7 @@ func (h habit) usage(l harp.Layout) map[int]float64 {
 
 // likes is how likely the notes of a fit are in the position of each habit, as
 // log likelihoods against ordinary notes, and at last in any other position.
-func likes(f tabber.Fit) []float64 {
+func likes(f Fit) []float64 {
 	var out []float64
 	for _, b := range habits {
 		out = append(out, b.like(f))
@@ -108,7 +107,7 @@ var evenly = [12]float64{1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1}
 
 // like is the log likelihood of the events for a player with the habit, against
 // ordinary notes.
-func (b habit) like(f tabber.Fit) float64 {
+func (b habit) like(f Fit) float64 {
 	usage := b.usage(f.Harp.Layout)
 	sum := 0.0
 	for _, e := range f.Events {
@@ -129,7 +128,7 @@ func (b habit) like(f tabber.Fit) float64 {
 }
 
 // notes of an event in semitones above hole 1 blow.
-func notes(f tabber.Fit, e tab.Event) []int {
+func notes(f Fit, e tab.Event) []int {
 	var out []int
 	for _, p := range e.Pitches {
 		out = append(out, int(math.Round(p-f.Tuning.Cents/100))-f.Harp.Base)

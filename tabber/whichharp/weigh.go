@@ -5,7 +5,6 @@ import (
 	"math"
 	"slices"
 
-	"blowdraw/tabber"
 	"blowdraw/tabber/harp"
 )
 
@@ -19,16 +18,16 @@ type weights struct {
 var fitted = weights{evidence: 8.8, sounding: 2.7, strange: -7.8, strain: -0.11, apart: -0.093, usage: 1.3, trust: 0.16}
 
 // reading is what a fit is weighed by.
-type reading struct {
+type features struct {
 	harp.Harp
-	evidence, sounding, strange float64   // see tabber.Fit
+	evidence, sounding, strange float64   // see Fit
 	strain                      float64   // see strainOf
 	apart                       float64   // cents between the reeds' tuning and that of all that sounds
 	likes                       []float64 // see likes
 }
 
-func read(f tabber.Fit) reading {
-	return reading{f.Harp, f.Evidence, f.Sounding, f.Strange, strainOf(f), min(math.Abs(f.Tuning.Cents-f.Shift), strayMost), likes(f)}
+func read(f Fit) features {
+	return features{f.Harp, f.Evidence, f.Sounding, f.Strange, strainOf(f), min(math.Abs(f.Tuning.Cents-f.Shift), strayMost), likes(f)}
 }
 
 // Shares of kinds of harps: common practice, no source. They are compared only
@@ -54,7 +53,7 @@ func octave(h harp.Harp) int {
 }
 
 // weigh is the log weight of a harp and the probabilities of its positions.
-func (w weights) weigh(r reading, songKey int) (float64, []Position) {
+func (w weights) weigh(r features, songKey int) (float64, []Position) {
 	usage, positions := positionsOf(r.Harp, r.likes, songKey, w.trust)
 	return prior(r.Harp) + w.evidence*r.evidence + w.sounding*r.sounding + w.strange*r.strange +
 		w.strain*r.strain + w.apart*r.apart + w.usage*usage, positions

@@ -2,7 +2,7 @@
 //
 // Candidates are the twelve keys in three octave ranges and the built-in layouts.
 // Each is listened for on its own rows, as a transcription would, and weighed by
-// how well it explains what the ear hears ([tabber.Fit]): whether notes, bends,
+// how well it explains what the ear hears ([Fit]): whether notes, bends,
 // chords and splits exist on it, whether its reeds are in tune with one another,
 // and whether players would play so on it in some position (usage.go). A
 // conditional logit model (McFadden 1974, "Conditional logit analysis of
@@ -19,8 +19,10 @@ import (
 
 	"blowdraw/decode"
 	"blowdraw/pitch"
-	"blowdraw/tabber"
 	"blowdraw/tabber/harp"
+	"blowdraw/tabber/hearing"
+	"blowdraw/tabber/lattice"
+	"blowdraw/tabber/reading"
 	"blowdraw/tabber/tab"
 
 	"gonum.org/v1/gonum/floats"
@@ -31,7 +33,7 @@ type Candidate struct {
 	Harp        harp.Harp
 	Probability float64
 	Positions   []Position // likeliest first; the probabilities sum to 1
-	Fit         tabber.Fit // on the longest stretch that it was listened for on
+	Fit         Fit        // on the longest stretch that it was listened for on
 }
 
 // Position is a position that a harp may be played in.
@@ -54,9 +56,9 @@ type Options struct {
 
 // Ranking is what a stretch of sound says of the harp.
 type Ranking struct {
-	Candidates []Candidate   // likeliest first; the probabilities sum to 1
-	Sound      tabber.Tuning // offset of all that sounds, band included
-	Tuning     tabber.Tuning // offset by the best harp's reeds and by all that sounds
+	Candidates []Candidate    // likeliest first; the probabilities sum to 1
+	Sound      hearing.Tuning // offset of all that sounds, band included
+	Tuning     hearing.Tuning // offset by the best harp's reeds and by all that sounds
 }
 
 // How long is listened in each round, in seconds with sound, and how many
@@ -68,15 +70,18 @@ const (
 )
 
 // Ranker ranks harps. It holds the ear, and can be used again and again.
-type Ranker struct{ t *tabber.Transcriber }
+type Ranker struct {
+	ear    hearing.Ear
+	reader reading.Reader
+}
 
 // New loads the ear.
 func New() (*Ranker, error) {
-	t, err := tabber.NewTranscriber(candidates(harp.Layouts()[0])[0], tabber.Options{})
+	e, err := hearing.Learned()
 	if err != nil {
 		return nil, err
 	}
-	return &Ranker{t}, nil
+	return &Ranker{e, reading.New(candidates(harp.Layouts()[0])[0], lattice.Choice{Several: true})}, nil
 }
 
 // candidates of the first round: every key and octave range of a layout.
@@ -110,7 +115,7 @@ func (r *Ranker) Rank(ctx context.Context, c decode.Clip, opt Options) (Ranking,
 	for i := range s.second {
 		s.second[i].Probability *= left
 	}
-	out.Sound = tabber.Tuning{Cents: s.cents, Error: s.err}
+	out.Sound = hearing.Tuning{Cents: s.cents, Error: s.err}
 	out.Candidates = append(s.second, s.first[finalists:]...)
 	sortCandidates(out.Candidates)
 	out.Tuning = together(out.Candidates[0].Fit.Tuning, out.Sound)
@@ -131,7 +136,7 @@ func (r *Ranker) search(ctx context.Context, c decode.Clip, opt Options) (search
 	if math.IsNaN(s.cents) {
 		return s, nil
 	}
-	active := r.t.Activity(c, s.cents)
+	active := r.activity(c, s.cents, r.reader.Harp)
 	s.short = excerpt(c, active, firstSeconds)
 	s.long = excerpt(c, active, secondSeconds)
 	layout := harp.Layouts()[0]
@@ -168,8 +173,8 @@ const (
 
 // fewerStrange reads what was heard anew on the other layouts, and returns those
 // fits that have fewer strange notes.
-func fewerStrange(fits []tabber.Fit) []tabber.Fit {
-	var out []tabber.Fit
+func fewerStrange(fits []Fit) []Fit {
+	var out []Fit
 	for _, f := range fits {
 		for _, l := range harp.Layouts()[1:] {
 			if other := reread(f, harp.Harp{Name: f.Harp.Name, Base: f.Harp.Base, Layout: l}); other.Strange < f.Strange-leastGain {
@@ -181,7 +186,7 @@ func fewerStrange(fits []tabber.Fit) []tabber.Fit {
 }
 
 // bestOf are the harps of the n best fits.
-func bestOf(fits []tabber.Fit, n int, opt Options) []harp.Harp {
+func bestOf(fits []Fit, n int, opt Options) []harp.Harp {
 	return harpsOf(rank(fits, opt)[:min(n, len(fits))])
 }
 
@@ -196,7 +201,7 @@ func harpsOf(candidates []Candidate) []harp.Harp {
 // withLayouts adds to the fits of the common layout what they are on the others
 // that were not listened for: a harp whose special reeds are not played can't be
 // told from a common one.
-func withLayouts(fits []tabber.Fit) []tabber.Fit {
+func withLayouts(fits []Fit) []Fit {
 	out := slices.Clone(fits)
 	for _, f := range fits {
 		if !f.Harp.Layout.Equal(harp.Layouts()[0]) {
@@ -204,7 +209,7 @@ func withLayouts(fits []tabber.Fit) []tabber.Fit {
 		}
 		for _, l := range harp.Layouts()[1:] {
 			h := harp.Harp{Name: f.Harp.Name, Base: f.Harp.Base, Layout: l}
-			if !slices.ContainsFunc(fits, func(g tabber.Fit) bool { return same(g.Harp, h) }) {
+			if !slices.ContainsFunc(fits, func(g Fit) bool { return same(g.Harp, h) }) {
 				out = append(out, reread(f, h))
 			}
 		}
@@ -214,7 +219,7 @@ func withLayouts(fits []tabber.Fit) []tabber.Fit {
 
 // reread is a fit with the same notes on another harp, by the same actions where
 // it has them.
-func reread(f tabber.Fit, h harp.Harp) tabber.Fit {
+func reread(f Fit, h harp.Harp) Fit {
 	from := f.Harp
 	f.Harp, f.Strange = h, 0
 	f.Events = slices.Clone(f.Events)
@@ -242,19 +247,19 @@ func reread(f tabber.Fit, h harp.Harp) tabber.Fit {
 }
 
 // listen for each of the harps.
-func (r *Ranker) listen(ctx context.Context, c decode.Clip, cents float64, harps []harp.Harp) ([]tabber.Fit, error) {
-	var fits []tabber.Fit
+func (r *Ranker) listen(ctx context.Context, c decode.Clip, cents float64, harps []harp.Harp) ([]Fit, error) {
+	var fits []Fit
 	for _, h := range harps {
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
-		fits = append(fits, r.t.For(h).Fit(c, cents))
+		fits = append(fits, r.fit(c, cents, h))
 	}
 	return fits, nil
 }
 
 // rank makes candidates of fits; their probabilities sum to 1.
-func rank(fits []tabber.Fit, opt Options) []Candidate {
+func rank(fits []Fit, opt Options) []Candidate {
 	var out []Candidate
 	var scores []float64
 	for _, f := range fits {
@@ -276,7 +281,7 @@ func sortCandidates(c []Candidate) {
 // together is the mean of the harp's own tuning and that of all that sounds, by
 // their errors, if they agree; else the harp's. Of all that sounds it is not
 // known whether the reeds are equal tempered.
-func together(own, sound tabber.Tuning) tabber.Tuning {
+func together(own, sound hearing.Tuning) hearing.Tuning {
 	const temperament = 4 // cents, standard error from a temperament unknown
 	err := math.Hypot(sound.Error, temperament)
 	apart := sound.Cents - own.Cents

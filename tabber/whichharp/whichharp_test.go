@@ -9,7 +9,6 @@ import (
 
 	"blowdraw/decode"
 	"blowdraw/pitch"
-	"blowdraw/tabber"
 	"blowdraw/tabber/harp"
 	"blowdraw/tabber/harp/harptest"
 	"blowdraw/tabber/render"
@@ -221,7 +220,7 @@ func TestEvidence(t *testing.T) {
 		}
 		return e
 	}
-	fit := tabber.Fit{Harp: h, Events: []tab.Event{event("-3'"), event("-3'"), event("-1 -4"), event("-2"), event("-2"), event("-2"), event("4 5")}}
+	fit := Fit{Harp: h, Events: []tab.Event{event("-3'"), event("-3'"), event("-1 -4"), event("-2"), event("-2"), event("-2"), event("4 5")}}
 	c := Candidate{Harp: h, Fit: fit, Positions: []Position{{2, 1}}}
 	rival := Candidate{Harp: harpNamed(t, "D", "richter")}
 	want := []string{

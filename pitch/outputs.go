@@ -1,0 +1,43 @@
+package pitch
+
+import "math"
+
+// Indices of Frames.Breath: nobody breathes (or it is unknown), a blow, a draw.
+const (
+	NoBreath = iota
+	Blowing
+	Drawing
+	breaths
+)
+
+// MostCounted is the last index of Frames.Count: so many reeds, or more.
+const MostCounted = 3
+
+// Features of Axis.Layout: what a row can be on the harp at hand.
+const (
+	BlowNote = iota // a natural blow note
+	DrawNote        // a natural draw note
+	DrawBend        // a draw bend
+	BlowBend        // a blow bend
+	Overbend        // an overblow or overdraw
+	LayoutFeatures
+)
+
+// MIDI is the note number of a row at concert pitch.
+func (a Axis) MIDI(row int) int { return a.Base + row - RowBelow }
+
+// Row is that of a note number at concert pitch; it may lie outside [0, Rows).
+func (a Axis) Row(midi int) int { return midi - a.Base + RowBelow }
+
+// At is the frame nearest to a time in seconds; it may lie outside [0, N).
+func (f Frames) At(seconds float64) int { return int(math.Round((seconds - f.Start) / HopSeconds)) }
+
+// UsualLoud is the median level in dB of the rows' partials over frames [from, to); Loud
+// must have been measured.
+func (f Frames) UsualLoud(rows []int, from, to int) float64 {
+	level := make([]float32, to-from)
+	for k := range level {
+		level[k] = float32(f.LoudOf(rows, from+k))
+	}
+	return Percentile(level, 0.5)
+}

@@ -1,0 +1,133 @@
+package tabber
+
+import (
+	"context"
+	"math"
+
+	"blowdraw/decode"
+	"blowdraw/pitch"
+	"blowdraw/tabber/channel"
+	"blowdraw/tabber/hearing"
+	"blowdraw/tabber/reading"
+	"blowdraw/tabber/review"
+	"blowdraw/tabber/tab"
+)
+
+// Judge scores the events of a document for the transcriber's harp against a
+// recording: all of s, which must have been opened at pitch.Rate and begin from
+// seconds into the recording. When the context is done it stops with the
+// context's error.
+func (t *Transcriber) Judge(ctx context.Context, s *decode.Stream, from float64, events []tab.Event) (review.Verdict, error) {
+	return t.judge(ctx, hearing.Stream(s, from, t.opt.Progress), events)
+}
+
+func (t *Transcriber) judge(ctx context.Context, section *hearing.Section, events []tab.Event) (review.Verdict, error) {
+	reader := review.Admitting(t.reader, events)
+	v := review.Verdict{Judgements: make([]review.Judgement, len(events))}
+	known, past := t.given(), reading.Nothing()
+	for w, err := range section.Windows(ctx) {
+		if err != nil {
+			return v, err
+		}
+		f, cents := t.hear(w, known)
+		seam := seamOf(w, f, events)
+		x := reader.Read(reading.Sound{Clip: w.Clip(), Frames: f}, past)
+		v = review.Judge(reader, x, past.From, seam, events, v)
+		if len(x.Spans) > 0 {
+			known = offset{cents, true}
+		}
+		past = x.Near.Until(seam)
+		w.Keep(seam-reading.Settle, f)
+	}
+	v.TuningCents = known.cents
+	return v, nil
+}
+
+// Refine decides the doubtful events of a document anew, around the settled ones,
+// which come back as they are: see [review.Anew]. What is found counts only where the
+// document has a doubtful event. The tuning should be that of the document. The recording
+// is all of s, which must have been opened at pitch.Rate and begin from seconds into it;
+// events outside it come back as they are. When the context is done Refine stops with
+// the context's error.
+func (t *Transcriber) Refine(ctx context.Context, s *decode.Stream, from float64, events []tab.Event) ([]review.Decision, error) {
+	return t.refine(ctx, from, hearing.Stream(s, from, t.opt.Progress), events)
+}
+
+func (t *Transcriber) refine(ctx context.Context, from float64, section *hearing.Section, events []tab.Event) ([]review.Decision, error) {
+	reader := review.Admitting(t.reader, events)
+	var settled, found []tab.Event
+	for _, e := range events {
+		if review.Settled(e) {
+			settled = append(settled, e)
+		}
+	}
+	known, past, to := t.given(), reading.Nothing(), from
+	for w, err := range section.Windows(ctx) {
+		if err != nil {
+			return nil, err
+		}
+		f, _ := t.hear(w, known)
+		seam := seamOf(w, f, events)
+		anew, near := review.Anew(reader, reading.Sound{Clip: w.Clip(), Frames: f}, settled, past)
+		for _, e := range anew {
+			if e.Start >= past.From && e.Start < seam {
+				e.End = min(e.End, w.End())
+				found = append(found, e)
+			}
+		}
+		past, to = near.Until(seam), w.End()
+		w.Keep(seam-reading.Settle, f)
+	}
+	return review.Decisions(events, found, from, to), nil
+}
+
+// Textures transcribes a clip, mono at pitch.Rate, with the learned ear, and tells
+// for each event on the harp how likely one note, a double stop, a split and a chord
+// are.
+func (t *Transcriber) Textures(c decode.Clip) reading.Passage {
+	var out reading.Passage
+	for w := range hearing.Whole(c).Windows(context.Background()) { // one window, no error
+		f, cents := t.hear(w, t.given())
+		x := t.reader.Read(reading.Sound{Clip: c, Frames: f}, reading.Nothing())
+		out = reading.Passage{Events: t.reader.Textures(x), Cents: cents, Usual: x.Near.UsualAstray()}
+	}
+	return out
+}
+
+// overlapSeconds are heard once more by the next window when pitches are followed: the end
+// of a window wants to be heard with what follows.
+const overlapSeconds = 5.0
+
+// Pitches follows what sounds in a recording: all of s, which must have been opened
+// at pitch.Rate and begin from seconds into the recording. Element i is heard
+// i*pitch.HopSeconds later: fractional MIDI numbers as they sound, lowest first, none
+// where no reed does. When the context is done it stops with the context's error.
+func (t *Transcriber) Pitches(ctx context.Context, s *decode.Stream, from float64) ([][]float64, error) {
+	return t.pitches(ctx, from, hearing.Stream(s, from, t.opt.Progress))
+}
+
+func (t *Transcriber) pitches(ctx context.Context, from float64, section *hearing.Section) ([][]float64, error) {
+	var out [][]float64
+	known := t.given()
+	for w, err := range section.Windows(ctx) {
+		if err != nil {
+			return out, err
+		}
+		f, cents := t.hear(w, known)
+		known = offset{cents, true}
+		heard := hearing.Follow(w.Clip(), f)
+		if !w.Last() {
+			heard = heard[:max(0, len(heard)-int(math.Round(overlapSeconds/pitch.HopSeconds)))]
+		}
+		have := len(out) - int(math.Round((w.Start()-from)/pitch.HopSeconds))
+		out = append(out, heard[min(have, len(heard)):]...)
+		w.Keep(f.Time(f.N)-2*overlapSeconds, f)
+	}
+	return out, nil
+}
+
+// BestChannel is the channel of a section of a recording in which the harp is heard best:
+// see [channel.Best].
+func (t *Transcriber) BestChannel(ctx context.Context, path string, section decode.Options) (decode.Channel, error) {
+	return channel.Best(ctx, path, section, func(c decode.Clip) []tab.Event { return t.Clip(c).Events })
+}

@@ -1,0 +1,101 @@
+package reading
+
+import (
+	_ "embed"
+	"math"
+	"slices"
+
+	"blowdraw/decode/logistic"
+	"blowdraw/pitch"
+	"blowdraw/tabber/lattice"
+)
+
+// What the lattice believes of its own choice is too sure of itself: frames beside each
+// other are not independent evidence, and a band misleads the ear in the same way for as
+// long as a chord lasts. So a logistic model (Platt 1999, "Probabilistic outputs for
+// support vector machines") maps a few things that speak for or against an event to how
+// often such events were right. It is fitted on clips whose truth is known, and judged on
+// others by the share that is right of what it calls sure and by expected calibration
+// error (Guo et al. 2017, "On calibration of modern neural networks").
+
+// Cues of confidence, by their places in what [Reader.ConfidenceCues] gives.
+// Probabilities count as log odds within ±oddsMost. The core is the span without its
+// first and last edgeFrames; near the start is within nearFrames of it.
+const (
+	cueBegins    = iota // posterior: the state begins within a frame of the begin that the search found
+	cueCounted          // the ear's count of reeds agrees, mean over the core
+	cueAttacked         // least attacked row of the event, at its best near the start
+	cueCompanion        // surest row, by mean over the core, that would make another playable event of this one
+	cueOffPitch         // semitones between the measured pitch and its row, the worst reed, at most 1
+	cueLength           // log of seconds
+	cueUnsure           // near it: log of how many rows are in doubt at a time
+	confidenceCues
+)
+
+// ConfidenceCues names the cues of confidence.
+var ConfidenceCues = []string{"begins", "counted", "attacked", "companion", "offPitch", "length", "unsure"}
+
+const (
+	oddsMost    = 6.0 // 99.75 %
+	onsetFrames = 4   // an event begins here if it begins within 46 ms
+)
+
+//go:embed confidence.json
+var confidenceFile []byte
+
+func confidenceModel() logistic.Model { return logistic.MustRead(confidenceFile, ConfidenceCues) }
+
+func odds(p float64) float64 { return logistic.Odds(p, oddsMost) }
+
+// confidences of the spans of one window: probabilities. The classical ear,
+// which does not tell the number of reeds, has the posterior alone; so
+// has a sound that the harp cannot play.
+func (r Reader) confidences(f pitch.Frames, p lattice.Posterior, spans []Span, n Nearby) []float64 {
+	out := make([]float64, len(spans))
+	for i, s := range spans {
+		if f.Count == nil || len(r.States[s.State].Actions) == 0 {
+			out[i] = p.Begins(r.States.SameSound(s.State), s.Found, onsetFrames)
+			continue
+		}
+		x := r.ConfidenceCues(f, p, s, n)
+		out[i] = min(r.models.confidence.Probability(x), r.octaveSide(s))
+	}
+	return out
+}
+
+// Confidence of one span beside what is near it.
+func (r Reader) Confidence(f pitch.Frames, p lattice.Posterior, s Span, n Nearby) float64 {
+	return r.confidences(f, p, []Span{s}, n)[0]
+}
+
+// ConfidenceCues are what speaks for or against a span of an ear that counts reeds.
+func (r Reader) ConfidenceCues(f pitch.Frames, p lattice.Posterior, s Span, n Nearby) []float64 {
+	x := make([]float64, confidenceCues)
+	st := r.States[s.State]
+	x[cueBegins] = odds(p.Begins(r.States.SameSound(s.State), s.Found, 1))
+	var sounding [pitch.Rows]float64 // mean over the core
+	lo, hi := core(s.Span)
+	frames := float64(hi - lo)
+	for k := lo; k < hi; k++ {
+		for row := range sounding {
+			sounding[row] += float64(f.Sounding[k*pitch.Rows+row]) / frames
+		}
+		x[cueCounted] += odds(float64(f.Count[k][min(len(st.Rows), pitch.MostCounted)])) / frames
+	}
+	beside := 0.0
+	for row, v := range sounding {
+		if v > beside && r.States.Has(row, st) {
+			beside = v
+		}
+	}
+	x[cueCompanion] = odds(beside)
+	x[cueAttacked] = oddsMost
+	for _, row := range st.Rows {
+		x[cueAttacked] = min(x[cueAttacked], odds(attackNear(f, row, s.From)))
+		off := PitchOf(f, row, s.Span) - float64(f.Axis.MIDI(row)) - f.Axis.Cents/100
+		x[cueOffPitch] = max(x[cueOffPitch], min(math.Abs(off), 1))
+	}
+	x[cueLength] = math.Log(float64(s.To-s.From) * pitch.HopSeconds)
+	x[cueUnsure] = n.unsure(doubtOf(f, s.Span))
+	return slices.Clip(x)
+}

@@ -1,0 +1,212 @@
+// Package review is what a recording says of a written document: a judgement of each of
+// its events, and doubtful ones decided anew around the settled ones.
+package review
+
+import (
+	"math"
+	"slices"
+
+	"blowdraw/pitch"
+	"blowdraw/tabber/harp"
+	"blowdraw/tabber/lattice"
+	"blowdraw/tabber/reading"
+	"blowdraw/tabber/tab"
+)
+
+// Judgement is what a recording says of one written event. Sounds is the
+// probability, over the event's own time, that the reed sounds which least does.
+// Start is where the event begins in the recording, NaN where nothing like it
+// begins within startReach of the written start. Cents are how far each reed is
+// from its note after the recording's tuning, NaN where it can't be measured.
+//
+// Confidence is the probability that the event is right. It is never more than
+// what the posterior leaves it over its time, so that an event whose reed does
+// not sound can't be sure. Instead is what the recording suggests for the time
+// of the event, nil for silence or where it agrees; Silent tells the one from
+// the other.
+type Judgement struct {
+	Heard      bool // the event lies in the section that was heard, on rows that the ear has
+	Sounds     float64
+	Start      float64 // seconds from the start of the recording
+	Cents      []float64
+	Confidence float64
+	Instead    *tab.Event
+	Silent     bool
+}
+
+// startReach is how far in frames from its written start an event is looked for
+// (0.15 s).
+const startReach = 13
+
+// LateSeconds is how far an event may start from where it is written.
+const LateSeconds = 0.05
+
+// Doubtful reports whether a recording leaves a written event in doubt: it is not sure
+// of it, has something else or nothing there, or begins it at another time.
+func (j Judgement) Doubtful(e tab.Event) bool {
+	return j.Confidence < tab.SureFrom || j.Instead != nil || j.Silent || !(math.Abs(j.Start-e.Start) <= LateSeconds)
+}
+
+// Verdict is what a recording says of a document: a judgement for each event, and
+// the events that it suggests where nothing is written.
+type Verdict struct {
+	Judgements  []Judgement
+	Missed      []tab.Event
+	TuningCents float64
+}
+
+// addedPrior is the log weight of a state that only the document has, such as a
+// chord with a hole left out.
+const addedPrior = -3
+
+// Admitting is a reader with a state for every event of a document.
+func Admitting(r reading.Reader, events []tab.Event) reading.Reader {
+	for _, e := range events {
+		r.States = r.States.With(r.Harp, addedPrior, e.Actions)
+	}
+	return r
+}
+
+// Judge judges the events of a document that start in a window of which x was read, from
+// where the reading counts and before until, both in seconds. Judgements of other events
+// are as they were in v.
+func Judge(r reading.Reader, x reading.Reading, from, until float64, events []tab.Event, v Verdict) Verdict {
+	f := x.Frames
+	v.Judgements = slices.Clone(v.Judgements)
+	for i, e := range events {
+		if e.Start >= max(from, f.Start) && e.Start < min(until, f.Time(f.N-1)) {
+			v.Judgements[i] = judge(r, x, e)
+		}
+	}
+	for k, s := range x.Spans {
+		start, end := f.Time(s.From), f.Time(s.To)
+		if start >= from && start < until && covered(events, start, end) < leastCovered && len(r.States[s.State].Actions) > 0 {
+			v.Missed = append(v.Missed, r.Event(x, k))
+		}
+	}
+	return v
+}
+
+// leastCovered is the share of a sounding event's time from which it counts as
+// written.
+const leastCovered = 0.3
+
+// covered is the share of a stretch that written events take up, at most 1.
+func covered(events []tab.Event, from, to float64) float64 {
+	sum := 0.0
+	for _, e := range events {
+		sum += max(0, min(e.End, to)-max(e.Start, from))
+	}
+	return min(1, sum/(to-from))
+}
+
+// judge one event.
+func judge(r reading.Reader, x reading.Reading, e tab.Event) Judgement {
+	j := Judgement{Start: math.NaN()}
+	f, p := x.Frames, x.Posterior
+	state := stateOf(r, e, f.Axis.Cents)
+	if state < 0 {
+		return j
+	}
+	j.Heard = true
+	same := r.States.SameSound(state)
+	s := lattice.Span{State: state, From: frameAt(f, e.Start), To: frameAt(f, e.End)}
+	if at := beginNear(p, same, s.From); at >= 0 {
+		j.Start = f.Time(at)
+		s.From = at
+	}
+	s.To = min(max(s.To, s.From+lattice.MinFrames), f.N)
+	s.From = min(s.From, s.To-1)
+	s.Found = s.From
+	j.Sounds = 1
+	for _, row := range r.States[state].Rows {
+		j.Sounds = min(j.Sounds, reading.MeanSounding(f, row, s))
+		j.Cents = append(j.Cents, deviation(f, row, s))
+	}
+	asked := r.Asked(x.Sound, s, x.Near)
+	shares, share := r.Shares(p, asked), 0.0
+	for _, i := range same {
+		share += shares[i]
+	}
+	j.Confidence = min(share, r.Confidence(f, p, asked, x.Near))
+	switch best := mostShared(x.Spans, s); {
+	case best < 0:
+		j.Silent = true
+	case !slices.Contains(same, x.Spans[best].State):
+		instead := r.Event(x, best)
+		j.Instead = &instead
+	}
+	return j
+}
+
+// mostShared is the span that has most of the time of another, -1 if none has any.
+func mostShared(spans []reading.Span, s lattice.Span) int {
+	best, most := -1, 0
+	for k, o := range spans {
+		if shared := min(o.To, s.To) - max(o.From, s.From); shared > most {
+			best, most = k, shared
+		}
+	}
+	return best
+}
+
+// stateOf a written event, -1 if there is none. One that the harp can't play is
+// the row of its first pitch.
+func stateOf(r reading.Reader, e tab.Event, cents float64) int {
+	if len(e.Actions) > 0 {
+		return r.States.Playing(e.Actions)
+	}
+	if len(e.Pitches) == 0 {
+		return -1
+	}
+	axis := pitch.Axis{Base: r.Harp.Base}
+	return r.States.Sounding(axis.Row(int(math.Round(e.Pitches[0] - cents/100))))
+}
+
+// frameAt is the frame nearest to a time, of those that there are.
+func frameAt(f pitch.Frames, seconds float64) int { return min(max(f.At(seconds), 0), f.N-1) }
+
+// leastBegun is the probability of a begin from which an event begins there.
+const leastBegun = 0.03
+
+// beginNear is the frame within startReach of frame at where one of the states
+// most likely begins, -1 if none does. Of equals the nearest wins.
+func beginNear(p lattice.Posterior, states []int, at int) int {
+	best, most := -1, leastBegun
+	for d := range startReach + 1 {
+		for _, k := range []int{at - d, at + d} {
+			if x := p.Begins(states, k, 1); k >= 0 && k < p.Frames() && x > most+1e-6 {
+				best, most = k, x
+			}
+		}
+	}
+	if best < 0 {
+		return -1
+	}
+	// Of the frames that say the same, the one that begins most itself.
+	top := best
+	for k := max(0, best-1); k <= min(p.Frames()-1, best+1); k++ {
+		if p.Begins(states, k, 0) > p.Begins(states, top, 0) {
+			top = k
+		}
+	}
+	return top
+}
+
+// deviation is how far in cents a row is from its own frequency over a span, NaN
+// where it can't be measured.
+func deviation(f pitch.Frames, row int, s lattice.Span) float64 {
+	for k := s.From; k < s.To; k++ {
+		if !math.IsNaN(float64(f.Cents[k*pitch.Rows+row])) {
+			return 100*(reading.PitchOf(f, row, s)-float64(f.Axis.MIDI(row))) - f.Axis.Cents
+		}
+	}
+	return math.NaN()
+}
+
+// Overbent reports whether a document has overblows or overdraws.
+func Overbent(events []tab.Event) bool {
+	return slices.ContainsFunc(events, func(e tab.Event) bool {
+		return slices.ContainsFunc(e.Actions, func(a harp.Action) bool { return a.Bend < 0 })
+	})
+}

@@ -1,0 +1,247 @@
+package tabber
+
+import (
+	"context"
+	"math"
+	"slices"
+	"sync"
+
+	"blowdraw/decode"
+	"blowdraw/pitch"
+	"blowdraw/tabber/hearing"
+	"blowdraw/tabber/lattice"
+	"blowdraw/tabber/phrasing"
+	"blowdraw/tabber/playing"
+	"blowdraw/tabber/presence"
+	"blowdraw/tabber/reading"
+	"blowdraw/tabber/tab"
+)
+
+// note is an event on its way to the tab, with all that the rooms tell of it.
+type note struct {
+	tab.Event
+	level    float64 // dB of its own partials
+	levelled bool    // whether that was measured
+	how      playing.Playing
+	heard    presence.Heard
+}
+
+// Stream transcribes all of s, which must have been opened at pitch.Rate and
+// begin from seconds into the recording. The tuning offset, unless given, is
+// measured on the first window that has notes. When the context is done it
+// stops with the context's error.
+func (t *Transcriber) Stream(ctx context.Context, s *decode.Stream, from float64) (Result, error) {
+	return t.transcribe(ctx, from, hearing.Stream(s, from, t.opt.Progress))
+}
+
+// Clip transcribes sound held in memory, mono at pitch.Rate.
+func (t *Transcriber) Clip(c decode.Clip) Result {
+	r, _ := t.transcribe(context.Background(), c.Start, hearing.Whole(c)) // no reading, no error
+	return r
+}
+
+// transcribe goes through a section window by window, then judges what takes all of it.
+func (t *Transcriber) transcribe(ctx context.Context, from float64, section *hearing.Section) (Result, error) {
+	r := Result{From: from}
+	known, past := t.given(), reading.Nothing()
+	var (
+		all []note
+		who presence.Track
+		b   beats
+	)
+	for w, err := range section.Windows(ctx) {
+		if err != nil {
+			return r, err
+		}
+		p := t.part(w, known, past, &who, &b)
+		if len(p.notes) > 0 {
+			known = offset{p.cents, true}
+		}
+		all = continued(all, p, past.From)
+		r.To, past = w.End(), p.near
+		w.Keep(p.seam-reading.Settle, p.frames)
+	}
+	r.TuningCents = known.cents
+	return t.finished(r, all, &who, &b), nil
+}
+
+// part is what was made of a window: the notes of all of it, in order of time, of which
+// those count that start before the seam.
+type part struct {
+	frames pitch.Frames
+	cents  float64
+	notes  []note
+	seam   float64        // seconds
+	near   reading.Nearby // for the next window
+}
+
+// part hears and reads a window. Those of its notes that start from where the past ends
+// to its seam are measured: how loud they are, how they are played, and who plays them,
+// which is added to the track; what is struck is added to the beats.
+func (t *Transcriber) part(w *hearing.Window, known offset, past reading.Nearby, who *presence.Track, b *beats) part {
+	c := w.Clip()
+	var beside sync.WaitGroup
+	beside.Go(func() { b.add(c) })
+	if known.known {
+		beside.Go(func() { b.listen(c, known.cents) })
+	}
+	f, cents := t.hear(w, known)
+	if !known.known {
+		beside.Go(func() { b.listen(c, cents) })
+	}
+	x := t.reader.Read(reading.Sound{Clip: c, Frames: f}, past)
+	events := playing.JoinShakes(t.Harp(), f, t.reader.Events(x))
+	p := part{frames: f, cents: cents, seam: seamOf(w, f, plain(events)), notes: make([]note, len(events))}
+	p.near = x.Near.Until(p.seam)
+	first, last := counting(events, past.From, p.seam)
+	var how []playing.Playing
+	beside.Go(func() { how = playing.Measure(t.Harp(), x.Sound, cents, events, past.From, p.seam) })
+	heard := who.Add(t.Harp(), f, c, plain(events[first:last]))
+	beside.Wait()
+	for i, e := range events {
+		n := note{Event: e.Event, how: how[i]}
+		if i >= first && i < last {
+			n.level, n.levelled = t.loudness(f, e.Event)
+			n.heard = heard[i-first]
+		}
+		n.End = min(n.End, w.End()) // the last frame reaches beyond the end
+		p.notes[i] = n
+	}
+	return p
+}
+
+// seamOf a window is the time before which what it says counts.
+func seamOf(w *hearing.Window, f pitch.Frames, events []tab.Event) float64 {
+	at, last := w.Seam(f, events, reading.Behind)
+	if last {
+		return math.Inf(1)
+	}
+	return at
+}
+
+func plain(events []playing.Shaken) []tab.Event {
+	out := make([]tab.Event, len(events))
+	for i, e := range events {
+		out[i] = e.Event
+	}
+	return out
+}
+
+// counting are the places [first, last) of the events that start in [from, to).
+func counting(events []playing.Shaken, from, to float64) (first, last int) {
+	for first < len(events) && events[first].Start < from {
+		first++
+	}
+	for last = first; last < len(events) && events[last].Start < to; {
+		last++
+	}
+	return first, last
+}
+
+// continued are all notes with those of a part that start where it counts, from a time on.
+// A note held over the seam becomes one again.
+func continued(all []note, p part, from float64) []note {
+	for _, n := range p.notes {
+		if n.End <= from || n.Start >= p.seam {
+			continue
+		}
+		if n.Start < from {
+			if k := len(all) - 1; k >= 0 && tab.Token(all[k].Actions) == tab.Token(n.Actions) {
+				all[k].End = max(all[k].End, n.End)
+			}
+			continue
+		}
+		all = append(all, n)
+	}
+	return all
+}
+
+// loudness of an event: the usual level in dB of its own partials; false if it can't be
+// measured.
+func (t *Transcriber) loudness(f pitch.Frames, e tab.Event) (float64, bool) {
+	var rows []int
+	for _, a := range e.Actions {
+		rows = append(rows, lattice.Row(t.Harp(), a))
+	}
+	from, to := f.At(e.Start), min(f.At(e.End), f.N)
+	if f.Loud == nil || len(rows) == 0 || from >= to {
+		return 0, false
+	}
+	return f.UsualLoud(rows, from, to), true
+}
+
+// finished judges what takes all of a section: who plays, marks, phrases, tempo and bars.
+func (t *Transcriber) finished(r Result, all []note, who *presence.Track, b *beats) Result {
+	players := who.Players(forPresence(all))
+	r.Stretches = players.Stretches
+	kept, out := t.sorted(all, players)
+	r.LeftOut = eventsOf(out)
+	if r.Stretches != nil {
+		r.Condition = who.Condition(eventsOf(kept), r.LeftOut, r.Stretches)
+	}
+	r.Events = marked(kept)
+	r.Phrases = phrasing.Find(forPhrases(kept))
+	return b.put(r, t.opt)
+}
+
+// sorted tells the notes that are written from those that no harp played. If none would
+// be left all are written, as doubtful as they are: the harp may be one that sounds like
+// no other.
+func (t *Transcriber) sorted(all []note, players presence.Players) (kept, out []note) {
+	believed := slices.Clone(all)
+	for i, v := range players.Verdicts {
+		believed[i].Event = ifHarp(all[i].Event, v.Harp)
+		if v.Kind == presence.Harp || v.Kind == presence.Voice && t.opt.KeepVoice {
+			kept = append(kept, believed[i])
+		} else {
+			out = append(out, believed[i])
+		}
+	}
+	if len(kept) == 0 {
+		return believed, nil
+	}
+	return kept, out
+}
+
+// ifHarp is an event whose readings hold only if a harp plays at all.
+func ifHarp(e tab.Event, harp float64) tab.Event {
+	e.Confidence *= harp
+	e.Alternatives = slices.Clone(e.Alternatives)
+	for i := range e.Alternatives {
+		e.Alternatives[i].Confidence *= harp
+	}
+	return e
+}
+
+func eventsOf(notes []note) []tab.Event {
+	var out []tab.Event
+	for _, n := range notes {
+		out = append(out, n.Event)
+	}
+	return out
+}
+
+func forPresence(notes []note) []presence.Event {
+	out := make([]presence.Event, len(notes))
+	for i, n := range notes {
+		out[i] = presence.Event{Event: n.Event, Heard: n.heard}
+	}
+	return out
+}
+
+func forPhrases(notes []note) []phrasing.Heard {
+	out := make([]phrasing.Heard, len(notes))
+	for i, n := range notes {
+		out[i] = phrasing.Heard{Event: n.Event, Level: n.level, Measured: n.levelled}
+	}
+	return out
+}
+
+// marked are the notes' events with their marks.
+func marked(notes []note) []tab.Event {
+	how := make([]playing.Playing, len(notes))
+	for i, n := range notes {
+		how[i] = n.how
+	}
+	return playing.Mark(eventsOf(notes), how)
+}
