@@ -15,7 +15,9 @@ import (
 
 	"blowdraw/decode"
 	"blowdraw/pitch"
+	"blowdraw/tabber/playing"
 	"blowdraw/tabber/presence"
+	"blowdraw/tabber/reading"
 	"blowdraw/tabber/render"
 )
 
@@ -40,7 +42,7 @@ func BenchmarkTranscribe(b *testing.B) {
 	clip.Samples = clip.Samples[:20*pitch.Rate]
 	ears(b, func(b *testing.B, t *Transcriber) {
 		for b.Loop() {
-			if r := t.Clip(clip, math.NaN()); len(r.Events) == 0 {
+			if r := t.Clip(clip); len(r.Events) == 0 {
 				b.Fatal("no events")
 			}
 		}
@@ -59,23 +61,24 @@ func BenchmarkStages(b *testing.B) {
 		b.Fatal(err)
 	}
 	const cents = 8
-	frames := t.learned.Hear(clip.Samples, 0, t.axis(cents))
-	events, _ := t.events(clip, frames, always)
-	o := newOverview()
-	t.part(windowOf(clip), cents, o)
+	listen := t.ear.Listener(h, clip)
+	x := reading.Sound{Clip: clip, Frames: listen(cents)}
+	events := playing.JoinShakes(h, x.Frames, t.reader.Events(t.reader.Read(x, reading.Nothing())))
+	heard := new(beats)
+	heard.add(clip)
+	heard.listen(clip, cents)
 	for _, s := range []struct {
 		name string
 		run  func()
 	}{
-		{"ear", func() { t.learned.Hear(clip.Samples, 0, t.axis(cents)) }},
-		{"decision", func() { t.events(clip, frames, always) }},
-		{"onset-strength", func() { new(pulse).add(clip) }},
-		{"chords", func() { new(pulse).listen(clip, cents) }},
-		{"voice-or-harp", func() { new(presence.Track).Add(h, frames, clip, events) }},
-		{"marks", func() { playings{}.add(t, clip, events, 0, 20, cents) }},
+		{"ear", func() { listen(cents) }},
+		{"decision", func() { t.reader.Events(t.reader.Read(x, reading.Nothing())) }},
+		{"onset-strength", func() { new(beats).add(clip) }},
+		{"chords", func() { new(beats).listen(clip, cents) }},
+		{"voice-or-harp", func() { new(presence.Track).Add(h, x.Frames, clip, plain(events)) }},
+		{"marks", func() { playing.Measure(h, x, cents, events, 0, 20) }},
 		{"tempo-and-bars", func() {
-			r := Result{Events: events, To: 20}
-			o.pulse.finish(&r, t.opt)
+			heard.put(Result{Events: plain(events), To: 20}, t.opt)
 		}},
 	} {
 		b.Run(s.name, func(b *testing.B) {

@@ -2,56 +2,14 @@ package tabber
 
 import (
 	"bytes"
-	"fmt"
-	"math"
-	"os"
-	"os/exec"
-	"path/filepath"
 	"testing"
 
 	"blowdraw/decode"
 	"blowdraw/pitch"
+	"blowdraw/tabber/playing"
 	"blowdraw/tabber/render"
 	"blowdraw/tabber/tab"
 )
-
-// Tones of sox with a softer stretch between them, or none, dip by as much within 1 dB,
-// for as long within 10 ms.
-func TestDipOutside(t *testing.T) {
-	if _, err := exec.LookPath("sox"); err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatal(err)
-		}
-		t.Skip("sox is not installed")
-	}
-	dir := t.TempDir()
-	sox := func(args ...string) {
-		t.Helper()
-		if out, err := exec.Command("sox", args...).CombinedOutput(); err != nil {
-			t.Fatalf("sox %v: %v\n%s", args, err, out)
-		}
-	}
-	for _, db := range []float64{0, 4, 12, 20} {
-		for _, ms := range []float64{40, 60} {
-			tone, soft, path := filepath.Join(dir, "tone.wav"), filepath.Join(dir, "soft.wav"), filepath.Join(dir, "dip.wav")
-			sox("-n", "-r", fmt.Sprint(pitch.Rate), tone, "synth", "0.5", "sine", "600", "gain", "-6")
-			sox("-n", "-r", fmt.Sprint(pitch.Rate), soft, "synth", fmt.Sprint(ms/1000), "sine", "600", "gain", fmt.Sprint(-6-db))
-			sox(tone, soft, tone, path)
-			c, _, _, err := decode.Load(path, decode.Options{Rate: pitch.Rate})
-			if err != nil {
-				t.Fatal(err)
-			}
-			got, gap := dipOf(levelAround(c, 0.5+ms/1000, envelope))
-			want := ms / 1000
-			if db < gapDepth {
-				want = 0
-			}
-			if math.Abs(got-db) > 1 || math.Abs(gap-want) > 0.01 {
-				t.Errorf("%g dB for %g ms: %.1f dB for %.0f ms", db, ms, got, 1000*gap)
-			}
-		}
-	}
-}
 
 // joined is a tab of eight notes of one breath, begun as told, played and heard again.
 func joined(t *testing.T, seed uint64, how func(i int) string) []tab.Event {
@@ -77,7 +35,7 @@ func playedAgain(t *testing.T, d tab.Document, seed uint64) []tab.Event {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return tr.Clip(decode.Clip{Rate: pitch.Rate, Samples: x}, math.NaN()).Events
+	return tr.Clip(decode.Clip{Rate: pitch.Rate, Samples: x}).Events
 }
 
 // What a tab says of tongue and breath is heard again when it is played; a section that
@@ -113,7 +71,7 @@ func TestTonguedOrLegato(t *testing.T) {
 		if t.Logf("%s: %d of %d right, %d marks", name, right, all, marks); all < 14 || float64(right) < 0.9*float64(all) {
 			t.Errorf("%s: %d of %d right", name, right, all)
 		}
-		if want := map[string]int{"mostly legato": 3}[name]; abs(marks-want) > 1 {
+		if want := map[string]int{"mostly legato": 3}[name]; max(marks-want, want-marks) > 1 {
 			t.Errorf("%s: %d marks, want %d", name, marks, want)
 		}
 	}
@@ -130,14 +88,14 @@ func TestUsualJoinAgain(t *testing.T) {
 				events[i].End = events[i+1].Start
 			}
 			var text bytes.Buffer
-			if err := tab.WriteText(&text, tab.Document{Harp: h, SongKey: 4, To: 4, Events: events, Notes: []string{tab.JoinNote(UsualJoin(events))}}); err != nil {
+			if err := tab.WriteText(&text, tab.Document{Harp: h, SongKey: 4, To: 4, Events: events, Notes: []string{tab.JoinNote(playing.UsualJoin(events))}}); err != nil {
 				t.Fatal(err)
 			}
 			d, err := tab.Parse(&text)
 			if err != nil {
 				t.Fatal(err)
 			}
-			if got := UsualJoin(playedAgain(t, d, seed+5)); got != how {
+			if got := playing.UsualJoin(playedAgain(t, d, seed+5)); got != how {
 				t.Errorf("%s, reeds %d: %q when heard again", how, seed, got)
 			}
 		}

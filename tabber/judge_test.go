@@ -9,14 +9,14 @@ import (
 	"blowdraw/decode"
 	"blowdraw/pitch"
 	"blowdraw/tabber/render"
+	"blowdraw/tabber/review"
 	"blowdraw/tabber/tab"
 )
 
 // verdictOn judges events against a clip, heard in windows of so many seconds.
-func verdictOn(t *testing.T, tr *Transcriber, clip decode.Clip, events []tab.Event, length float64) Verdict {
+func verdictOn(t *testing.T, tr *Transcriber, clip decode.Clip, events []tab.Event, length float64) review.Verdict {
 	t.Helper()
-	s := open(t, clip, decode.Options{Rate: pitch.Rate})
-	v, err := tr.admitting(events).judge(context.Background(), &window{stream: s, full: int(length * pitch.Rate)}, events)
+	v, err := tr.judge(context.Background(), inWindows(t, clip, length), events)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -18,7 +18,7 @@ func transcribed(t *testing.T, seed uint64, g []render.Gesture) []tab.Event {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return tr.Clip(clip, math.NaN()).Events
+	return tr.Clip(clip).Events
 }
 
 // eventAt is the event that lasts at a time.

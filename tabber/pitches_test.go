@@ -5,7 +5,6 @@ import (
 	"math"
 	"testing"
 
-	"blowdraw/decode"
 	"blowdraw/pitch"
 	"blowdraw/tabber/render"
 )
@@ -24,8 +23,7 @@ func TestPitches(t *testing.T) {
 		t      *Transcriber
 		window float64
 	}{{"classical", classical(t, h, Options{}), 60}, {"learned", learned, 60}, {"learned in windows", learned, 20}} {
-		s := open(t, clip, decode.Options{Rate: pitch.Rate})
-		heard, err := c.t.pitches(context.Background(), &window{stream: s, full: int(c.window * pitch.Rate)})
+		heard, err := c.t.pitches(context.Background(), 0, inWindows(t, clip, c.window))
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -76,7 +76,7 @@ func hear(t *testing.T, c clips.Clip) tabber.Result {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return tr.Clip(decode.Clip{Rate: clips.Rate, Samples: c.Samples}, math.NaN())
+	return tr.Clip(decode.Clip{Rate: clips.Rate, Samples: c.Samples})
 }
 
 func scoreClip(c clips.Clip, r tabber.Result) score.Measures {

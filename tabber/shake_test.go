@@ -53,7 +53,7 @@ func TestShake(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				events := tr.Clip(clip, math.NaN()).Events
+				events := tr.Clip(clip).Events
 				e := eventAt(events, 1.8)
 				m, ok := e.Mark(tab.Shake)
 				all++

@@ -14,9 +14,13 @@ import (
 	"blowdraw/decode"
 	"blowdraw/pitch"
 	"blowdraw/tabber/harp"
+	"blowdraw/tabber/harp/harptest"
+	"blowdraw/tabber/hearing"
 	"blowdraw/tabber/render"
 	"blowdraw/tabber/tab"
 )
+
+var harpOf = harptest.Of
 
 // melody plays single notes: tokens of tab, each with its length in seconds; an
 // empty token is a rest. Notes of the other breath or the same hole are parted by
@@ -80,7 +84,7 @@ func TestClassicalMelody(t *testing.T) {
 		h := harpOf(t, key, "richter")
 		tuning := render.Tuning{Temperament: harp.Temperament{Just: 0.25 * float64(i%5)}, Cents: float64(7*i - 15)}
 		clip, want := played(h, tuning, uint64(i), melody(t, h, lick, lengths))
-		r := classical(t, h, Options{}).Clip(clip, math.NaN())
+		r := classical(t, h, Options{}).Clip(clip)
 		wantEvents(t, key, r.Events, want, 0.06)
 		if len(r.Phrases) != 2 {
 			t.Errorf("%s: %d phrases, want 2: the rest of half a second is a space, that of 0.3 s is not", key, len(r.Phrases))
@@ -93,7 +97,8 @@ func TestCutOff(t *testing.T) {
 	h := harpOf(t, "C", "richter")
 	clip, _ := played(h, render.Tuning{}, 1, melody(t, h, []string{"4"}, []float64{2}))
 	clip.Samples = clip.Samples[:pitch.Rate]
-	r := classical(t, h, Options{}).Clip(clip, 0)
+	zero := 0.0
+	r := classical(t, h, Options{Tuning: &zero}).Clip(clip)
 	if len(r.Events) != 1 || r.Events[0].End != 1 || r.Phrases[0].End != 1 || r.To != 1 {
 		t.Errorf("events %v, phrases %v, end %v; want one note until 1 s", r.Events, r.Phrases, r.To)
 	}
@@ -125,7 +130,7 @@ func TestGivenTuning(t *testing.T) {
 	h := harpOf(t, "C", "richter")
 	clip, _ := played(h, render.Tuning{Cents: 10}, 1, melody(t, h, lick[:3], lengths))
 	cents := -12.5
-	if r := classical(t, h, Options{Tuning: &cents}).Clip(clip, math.NaN()); r.TuningCents != cents {
+	if r := classical(t, h, Options{Tuning: &cents}).Clip(clip); r.TuningCents != cents {
 		t.Errorf("tuning %g, want %g", r.TuningCents, cents)
 	}
 }
@@ -171,15 +176,15 @@ func TestStreamEqualsClip(t *testing.T) {
 	h := harpOf(t, "A", "richter")
 	clip, _ := long(t, h)
 	zero := 0.0
-	whole := classical(t, h, Options{Tuning: &zero}).Clip(clip, math.NaN())
+	whole := classical(t, h, Options{Tuning: &zero}).Clip(clip)
 	if len(whole.Events) < 100 {
 		t.Fatalf("%d events only", len(whole.Events))
 	}
 	for _, seconds := range []float64{17, 23.3} {
 		heard := 0.0
-		tr := classical(t, h, Options{Tuning: &zero, Progress: func(s float64) { heard = s }})
-		w := &window{stream: open(t, clip, decode.Options{}), full: int(seconds * pitch.Rate)}
-		r, err := tr.stream(context.Background(), w)
+		tr := classical(t, h, Options{Tuning: &zero})
+		section := hearing.StreamBy(open(t, clip, decode.Options{}), 0, func(s float64) { heard = s }, seconds)
+		r, err := tr.transcribe(context.Background(), 0, section)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -250,7 +255,7 @@ func TestDeterministic(t *testing.T) {
 // replaced.
 func onProcessors(n int, tr *Transcriber, clip decode.Clip) Result {
 	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(n))
-	r := tr.Clip(clip, math.NaN())
+	r := tr.Clip(clip)
 	for _, x := range []*float64{&r.Condition.HarpDB, &r.Condition.NoiseDB, &r.Condition.Bandwidth} {
 		if math.IsNaN(*x) {
 			*x = -1
@@ -262,7 +267,7 @@ func onProcessors(n int, tr *Transcriber, clip decode.Clip) Result {
 func TestSilentClips(t *testing.T) {
 	tr := classical(t, harpOf(t, "C", "richter"), Options{})
 	for _, n := range []int{0, 1, 255, 256, 30000} {
-		r := tr.Clip(decode.Clip{Rate: pitch.Rate, Start: 3, Samples: make([]float64, n)}, math.NaN())
+		r := tr.Clip(decode.Clip{Rate: pitch.Rate, Start: 3, Samples: make([]float64, n)})
 		if len(r.Events) > 0 || len(r.Phrases) > 0 || r.From != 3 {
 			t.Errorf("%d zeros: %+v", n, r)
 		}
@@ -277,59 +282,12 @@ func event(h harp.Harp, start, end float64, token string) tab.Event {
 	return tab.Event{Start: start, End: end, Actions: a}
 }
 
-func TestJoint(t *testing.T) {
-	h := harpOf(t, "C", "richter")
-	e := func(start, end float64) tab.Event { return event(h, start, end, "4") }
-	half := pitch.HopSeconds / 2
-	for _, c := range []struct {
-		name   string
-		events []tab.Event
-		want   float64
-	}{
-		{"nothing", nil, 15},
-		{"one rest", []tab.Event{e(5, 13), e(14, 30)}, 13.5},
-		{"the longer rest", []tab.Event{e(5, 11), e(11.3, 12), e(13, 30)}, 12.5},
-		{"a rest at the end", []tab.Event{e(5, 11), e(11.5, 19)}, 19.5},
-		{"silence to the end", []tab.Event{e(5, 11)}, 15.5},
-		{"slurred", []tab.Event{e(5, 12), e(12, 16), e(16, 19), e(19, 30)}, 19 - half},
-		{"one long note", []tab.Event{e(5, 30)}, 20 - half},
-		{"a long note that begins shortly before", []tab.Event{e(5, 9), e(9, 30)}, 9 - half},
-		{"outside", []tab.Event{e(1, 2), e(21, 22)}, 15},
-	} {
-		if got := joint(c.events, 10, 20, 8); math.Abs(got-c.want) > 1e-9 {
-			t.Errorf("%s: joined at %g, want %g", c.name, got, c.want)
-		}
-	}
-}
-
-func TestAppendBetween(t *testing.T) {
-	h := harpOf(t, "C", "richter")
-	all := []tab.Event{event(h, 1, 2, "4"), event(h, 2, 10, "-4")}
-	part := []tab.Event{
-		event(h, 1.5, 2, "4"),     // before
-		event(h, 9.5, 12, "-4"),   // the held note again
-		event(h, 12, 13, "-4'"),   // new
-		event(h, 13, 14.5, "-3"),  // new
-		event(h, 14.5, 15, "-3'"), // after
-	}
-	got := appendBetween(all, part, 10, 14.5)
-	want := []tab.Event{event(h, 1, 2, "4"), event(h, 2, 12, "-4"), event(h, 12, 13, "-4'"), event(h, 13, 14.5, "-3")}
-	if !reflect.DeepEqual(got, want) {
-		t.Errorf("got %v, want %v", got, want)
-	}
-	// Another note that began before the join is the earlier window's business.
-	got = appendBetween(want[:2:2], []tab.Event{event(h, 9, 12, "-5")}, 10, 20)
-	if !reflect.DeepEqual(got, want[:2]) {
-		t.Errorf("got %v, want %v", got, want[:2])
-	}
-}
-
 // What an event tells beside its holes: the measured pitch, that it is a single
 // note, and for clearly played notes that it is sure of itself.
 func TestClassicalEvents(t *testing.T) {
 	h := harpOf(t, "C", "richter")
 	clip, want := played(h, render.Tuning{Temperament: harp.Temperament{Just: 1}, Cents: -20}, 9, melody(t, h, lick, lengths))
-	r := classical(t, h, Options{}).Clip(clip, math.NaN())
+	r := classical(t, h, Options{}).Clip(clip)
 	wantEvents(t, "C", r.Events, want, 0.06)
 	for i := range min(len(want), len(r.Events)) {
 		g, w := r.Events[i], want[i]
@@ -350,7 +308,7 @@ func TestScoop(t *testing.T) {
 		g[i].Scoop, g[i].ScoopTime = 90, 0.1
 	}
 	clip, want := played(h, render.Tuning{}, 4, g)
-	r := classical(t, h, Options{}).Clip(clip, math.NaN())
+	r := classical(t, h, Options{}).Clip(clip)
 	wantEvents(t, "scoops", r.Events, want, 0.06)
 	for _, e := range r.Events {
 		if e.Confidence < 0.5 {
@@ -374,7 +332,7 @@ func TestUnplayable(t *testing.T) {
 	tokens := func(opt Options) []string {
 		opt.Tuning = &zero
 		var out []string
-		for _, e := range classical(t, h, opt).Clip(clip, math.NaN()).Events {
+		for _, e := range classical(t, h, opt).Clip(clip).Events {
 			out = append(out, tab.Token(e.Actions))
 			if len(e.Actions) == 0 && (len(e.Alternatives) == 0 || math.Abs(e.Pitches[0]-75) > 0.1) {
 				t.Errorf("unplayable: %+v", e)
@@ -387,5 +345,29 @@ func TestUnplayable(t *testing.T) {
 	}
 	if got := tokens(Options{Overbends: true}); !slices.Equal(got, []string{"-4", "4o", "5"}) {
 		t.Errorf("with overbends: %q", got)
+	}
+}
+
+// Of a window the notes count that begin between the seams; a note held over a seam
+// becomes one again.
+func TestContinued(t *testing.T) {
+	h := harpOf(t, "C", "richter")
+	at := func(start, end float64, token string) note { return note{Event: event(h, start, end, token)} }
+	all := []note{at(1, 2, "4"), at(2, 10, "-4")}
+	p := part{seam: 14.5, notes: []note{
+		at(1.5, 2, "4"),     // before
+		at(9.5, 12, "-4"),   // the held note again
+		at(12, 13, "-4'"),   // new
+		at(13, 14.5, "-3"),  // new
+		at(14.5, 15, "-3'"), // after
+	}}
+	want := []note{at(1, 2, "4"), at(2, 12, "-4"), at(12, 13, "-4'"), at(13, 14.5, "-3")}
+	if got := continued(all, p, 10); !reflect.DeepEqual(got, want) {
+		t.Errorf("got %v, want %v", got, want)
+	}
+	// Another note that began before the seam is the earlier window's business.
+	p = part{seam: 20, notes: []note{at(9, 12, "-5")}}
+	if got := continued(want[:2:2], p, 10); !reflect.DeepEqual(got, want[:2]) {
+		t.Errorf("got %v, want %v", got, want[:2])
 	}
 }

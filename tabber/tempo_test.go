@@ -10,6 +10,7 @@ import (
 	"blowdraw/onset/beat"
 	"blowdraw/pitch"
 	"blowdraw/tabber/harp"
+	"blowdraw/tabber/hearing"
 	"blowdraw/tabber/render"
 )
 
@@ -34,7 +35,7 @@ func TestTempo(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			r := tr.Clip(triplets(t, h, bpm, 4), math.NaN())
+			r := tr.Clip(triplets(t, h, bpm, 4))
 			if math.Abs(r.Tempo.BPM/bpm-1) > 0.02 {
 				t.Errorf("%s: %.1f bpm, want %g", name, r.Tempo.BPM, bpm)
 			}
@@ -44,26 +45,26 @@ func TestTempo(t *testing.T) {
 		}
 	}
 	tr := classical(t, h, Options{BPM: 112})
-	if r := tr.Clip(triplets(t, h, 112, 2), 0); r.Tempo.BPM != 112 || r.Tempo.Alternative != 0 {
+	if r := tr.Clip(triplets(t, h, 112, 2)); r.Tempo.BPM != 112 || r.Tempo.Alternative != 0 {
 		t.Errorf("given 112: %g, alternative %g", r.Tempo.BPM, r.Tempo.Alternative)
 	}
 }
 
 // Heard window by window, the onset strength is what it is heard at once.
-func TestPulseOfWindows(t *testing.T) {
+func TestStrengthOfWindows(t *testing.T) {
 	clip := triplets(t, harpOf(t, "A", "richter"), 100, 2)
 	want := onset.Strength(clip.Samples, pitch.Rate, pitch.Hop)
-	var p pulse
+	var b beats
 	for _, w := range [][2]int{{0, 300}, {250, 600}, {590, len(want) + 1}} {
 		to := min(w[1]*pitch.Hop, len(clip.Samples))
-		p.add(decode.Clip{Rate: pitch.Rate, Start: float64(w[0]) * pitch.HopSeconds, Samples: clip.Samples[w[0]*pitch.Hop : to]})
+		b.add(decode.Clip{Rate: pitch.Rate, Start: float64(w[0]) * pitch.HopSeconds, Samples: clip.Samples[w[0]*pitch.Hop : to]})
 	}
-	if len(p.strength) != len(want) {
-		t.Fatalf("%d values, want %d", len(p.strength), len(want))
+	if len(b.strength) != len(want) {
+		t.Fatalf("%d values, want %d", len(b.strength), len(want))
 	}
 	for i := range want {
-		if p.strength[i] != float32(want[i]) {
-			t.Fatalf("value %d is %g, want %g", i, p.strength[i], want[i])
+		if b.strength[i] != float32(want[i]) {
+			t.Fatalf("value %d is %g, want %g", i, b.strength[i], want[i])
 		}
 	}
 }
@@ -74,10 +75,9 @@ func TestTempoOfStream(t *testing.T) {
 	clip := triplets(t, h, 96, 5)
 	tr := classical(t, h, Options{})
 	const from = 3.0
-	whole := tr.Clip(decode.Clip{Rate: pitch.Rate, Start: from, Samples: clip.Samples[int(from*pitch.Rate):]}, 0)
+	whole := tr.Clip(decode.Clip{Rate: pitch.Rate, Start: from, Samples: clip.Samples[int(from*pitch.Rate):]})
 	s := open(t, clip, decode.Options{Rate: pitch.Rate, From: from})
-	w := &window{stream: s, start: from, full: 17 * pitch.Rate}
-	r, err := tr.stream(context.Background(), w)
+	r, err := tr.transcribe(context.Background(), from, hearing.StreamBy(s, from, nil, 17))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,7 +1,6 @@
 package tabber
 
 import (
-	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -49,7 +48,7 @@ func TestSpeech(t *testing.T) {
 		}
 		start := float64(len(solo.Samples)+len(rest)) / pitch.Rate
 		end := start + float64(len(speech.Samples))/pitch.Rate
-		r := tr.Clip(decode.Clip{Rate: pitch.Rate, Samples: all}, math.NaN())
+		r := tr.Clip(decode.Clip{Rate: pitch.Rate, Samples: all})
 		for _, e := range r.Events {
 			if e.Start > start && e.End < end {
 				notes++

@@ -9,6 +9,7 @@ import (
 	"blowdraw/decode"
 	"blowdraw/pitch"
 	"blowdraw/tabber/harp"
+	"blowdraw/tabber/hearing"
 	"blowdraw/tabber/lab/clips"
 	"blowdraw/tabber/tab"
 )
@@ -18,8 +19,8 @@ import (
 const equalWithin = 1e-9
 
 // inWindows opens a clip again, to be heard in windows of so many seconds.
-func inWindows(t *testing.T, c decode.Clip, seconds float64) *window {
-	return &window{stream: open(t, c, decode.Options{}), full: int(seconds * pitch.Rate)}
+func inWindows(t *testing.T, c decode.Clip, seconds float64) *hearing.Section {
+	return hearing.StreamBy(open(t, c, decode.Options{}), 0, nil, seconds)
 }
 
 // In short windows the learned ear's tab is that of one piece: the same notes at the
@@ -43,7 +44,7 @@ func TestWindowsEqualOnePiece(t *testing.T) {
 	} {
 		ctx := context.Background()
 		const once = 1000
-		whole, err := c.tr.stream(ctx, inWindows(t, c.clip, once))
+		whole, err := c.tr.transcribe(ctx, 0, inWindows(t, c.clip, once))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -55,7 +56,7 @@ func TestWindowsEqualOnePiece(t *testing.T) {
 			t.Fatal(err)
 		}
 		for _, seconds := range []float64{30, 33.3} {
-			got, err := c.tr.stream(ctx, inWindows(t, c.clip, seconds))
+			got, err := c.tr.transcribe(ctx, 0, inWindows(t, c.clip, seconds))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -117,23 +118,4 @@ func sameMark(a, b tab.Mark) bool {
 
 func sameReading(a, b tab.Alternative) bool {
 	return slices.Equal(a.Actions, b.Actions) && math.Abs(a.Confidence-b.Confidence) < equalWithin
-}
-
-// Near are a span itself, what began nearBefore before it at most and what has ended
-// nearAfter after its start.
-func TestNear(t *testing.T) {
-	w := when{100, 130}
-	for _, c := range []struct {
-		o    when
-		want bool
-	}{
-		{w, true},
-		{when{100 - nearBefore, 100}, true}, {when{99.9 - nearBefore, 101}, false},
-		{when{101, 100 + nearAfter}, true}, {when{101, 100.1 + nearAfter}, false},
-		{when{90, 101 + nearAfter}, false},
-	} {
-		if got := w.near(c.o); got != c.want {
-			t.Errorf("%v is near %v: %v, want %v", c.o, w, got, c.want)
-		}
-	}
 }

@@ -12,6 +12,7 @@ import (
 	"blowdraw/tabber"
 	"blowdraw/tabber/compare"
 	"blowdraw/tabber/lab/clips"
+	"blowdraw/tabber/reading"
 )
 
 // Of 200 pairs of reeds on a harp (package hardset), fewer from the sound banks, each

@@ -1,7 +1,6 @@
 package phrasing_test
 
 import (
-	"math"
 	"testing"
 
 	"blowdraw/tabber"
@@ -121,7 +120,7 @@ func TestReturnsHeard(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			r := tr.Clip(clip, math.NaN())
+			r := tr.Clip(clip)
 			d := s.Document()
 			d.Events, d.Phrases = r.Events, r.Phrases
 			if back {

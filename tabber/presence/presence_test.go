@@ -164,8 +164,8 @@ func TestMixed(t *testing.T) {
 // A harp's notes make one stretch over a short rest, two over a long one or around
 // somebody else's note.
 func TestJoin(t *testing.T) {
-	at := func(start, end float64) tab.Event { return tab.Event{Start: start, End: end} }
-	events := []tab.Event{at(0, 1), at(1+0.9*space, 5), at(5+1.1*space, 11), at(11, 11.5), at(12, 13)}
+	at := func(start, end float64) Event { return Event{Event: tab.Event{Start: start, End: end}} }
+	events := []Event{at(0, 1), at(1+0.9*space, 5), at(5+1.1*space, 11), at(11, 11.5), at(12, 13)}
 	got := join(events, []bool{true, true, true, false, true})
 	want := []Stretch{{Harp, 0, 5}, {Harp, 5 + 1.1*space, 11}, {Harp, 12, 13}}
 	if !slices.Equal(got, want) {
@@ -185,14 +185,15 @@ func TestStretches(t *testing.T) {
 	}
 }
 
-// An event is called by who plays around it; what is not known is the harp's.
-func TestOf(t *testing.T) {
+// An event is called by who plays around it; where nothing was heard all is the harp's.
+func TestWhoPlays(t *testing.T) {
 	p := Players{Stretches: []Stretch{{Other, 0, 2}, {Harp, 2, 5}, {Voice, 5, 9}}}
 	if a, b := p.mostly(1, 2.5), p.mostly(4.5, 6); a != Other || b != Voice {
 		t.Errorf("%v and %v, want %v and %v", a, b, Other, Voice)
 	}
-	if k, sure := p.Of(tab.Event{Start: 20, End: 21}); k != Harp || sure != 1 {
-		t.Errorf("%v, %g of an event that is not known", k, sure)
+	unheard := new(Track).Players([]Event{{Event: tab.Event{Start: 20, End: 21}}})
+	if v := unheard.Verdicts; len(v) != 1 || v[0] != (Verdict{Harp, 1}) {
+		t.Errorf("%v of an event of which nothing was heard", v)
 	}
 }
 
@@ -235,7 +236,7 @@ func TestWindows(t *testing.T) {
 	second := f
 	second.N, second.Start = f.N-(half-overlap), f.Time(half-overlap)
 	parts.sketch(second, decode.Clip{Rate: c.Rate, Start: second.Start, Samples: c.Samples[(half-overlap)*pitch.Hop:]})
-	a, b := whole.Blocks([]tab.Event{}), parts.Blocks(nil)
+	a, b := whole.Blocks([]Event{}), parts.Blocks(nil)
 	if len(a) != len(b) || len(a) == 0 {
 		t.Fatalf("%d blocks of the whole, %d of the parts", len(a), len(b))
 	}

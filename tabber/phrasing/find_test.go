@@ -1,4 +1,4 @@
-package tabber
+package phrasing
 
 import (
 	"bytes"
@@ -8,14 +8,14 @@ import (
 
 	"blowdraw/onset"
 	"blowdraw/pitch"
-	"blowdraw/tabber/render"
+	"blowdraw/tabber/harp"
+	"blowdraw/tabber/harp/harptest"
 	"blowdraw/tabber/tab"
 )
 
 // What is doubtful and much softer than the rest neither begins, ends nor makes
 // a phrase; within one, or if it is sure, or loud, it stays.
 func TestWithoutStrays(t *testing.T) {
-	h := harpOf(t, "C", "richter")
 	const sure, doubt = 0.95, 0.5
 	const loud, soft = -20.0, -30.0
 	for _, c := range []struct {
@@ -34,18 +34,14 @@ func TestWithoutStrays(t *testing.T) {
 		{"not measured", [][4]float64{{1, 2, sure, loud}, {3, 3.2, doubt, math.NaN()}}, [][2]float64{{1, 2}, {3, 3.2}}},
 		{"filling the space", [][4]float64{{1, 2, sure, loud}, {2, 2.4, doubt, soft}, {2.4, 2.7, doubt, soft}, {2.7, 4, sure, loud}}, [][2]float64{{1, 4}}},
 	} {
-		var events []tab.Event
-		l := levels{}
+		var events []Heard
 		for _, e := range c.events {
-			ev := event(h, e[0], e[1], "4")
+			ev := blow4(e[0], e[1])
 			ev.Confidence = e[2]
-			events = append(events, ev)
-			if !math.IsNaN(e[3]) {
-				l[e[0]] = e[3]
-			}
+			events = append(events, Heard{ev, e[3], !math.IsNaN(e[3])})
 		}
 		var got [][2]float64
-		for _, p := range phrases(l.withoutStrays(events)) {
+		for _, p := range Find(events) {
 			got = append(got, [2]float64{p.Start, p.End})
 		}
 		if !slices.Equal(got, c.want) {
@@ -54,37 +50,12 @@ func TestWithoutStrays(t *testing.T) {
 	}
 }
 
-// Levels follow the loudness that was played.
-func TestLevels(t *testing.T) {
-	h := harpOf(t, "A", "richter")
-	g := melody(t, h, []string{"4", "-4", "4"}, []float64{0.6})
-	g[1].Level = -12
-	clip, _ := played(h, render.Tuning{}, 2, g)
-	tr, err := NewTranscriber(h, Options{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	o := newOverview()
-	r, _, _ := tr.part(windowOf(clip), 0, o)
-	l := o.loud
-	if len(r.Events) != 3 {
-		t.Fatalf("%d events, want 3", len(r.Events))
-	}
-	first, second := l[r.Events[0].Start], l[r.Events[1].Start]
-	if d := second - first; d > -8 || d < -18 {
-		t.Errorf("a note played 12 dB softer is %.1f dB against the first", d)
-	}
-	if usual := l.usual(r.Events); math.Abs(usual-first) > 2 {
-		t.Errorf("usual %.1f dB, the loud notes have %.1f", usual, first)
-	}
-}
-
 // A document whose phrases leave out an event reads back the same.
 func TestStrayRoundTrip(t *testing.T) {
-	h := harpOf(t, "A", "richter")
+	h := harptest.Of(t, "A", "richter")
 	d := tab.Document{Recording: "x.wav", To: 8, Harp: h, SongKey: 4, Channel: "mix"}
 	for _, e := range [][2]float64{{0.5, 0.7}, {1, 2}, {2.1, 2.3}, {3.5, 3.9}, {4, 5}} {
-		ev := event(h, e[0], e[1], "4")
+		ev := blow4(e[0], e[1])
 		ev.Confidence = 0.95
 		d.Events = append(d.Events, ev)
 	}
@@ -104,10 +75,14 @@ func TestStrayRoundTrip(t *testing.T) {
 
 // The usual gap between notes of a phrase is no space; see also onset.Phrases.
 func TestPhrasesOfEvents(t *testing.T) {
-	h := harpOf(t, "A", "richter")
 	gap := onset.Space - pitch.HopSeconds
-	events := []tab.Event{event(h, 1, 2, "4"), event(h, 2+gap, 3, "-4"), event(h, 3+onset.Space+0.01, 4, "4")}
-	if got := phrases(events); len(got) != 2 || got[0].End != 3 {
+	events := []Heard{{Event: blow4(1, 2)}, {Event: blow4(2+gap, 3)}, {Event: blow4(3+onset.Space+0.01, 4)}}
+	if got := Find(events); len(got) != 2 || got[0].End != 3 {
 		t.Errorf("phrases %v", got)
 	}
+}
+
+// blow4 is blow 4 from start to end.
+func blow4(start, end float64) tab.Event {
+	return tab.Event{Start: start, End: end, Actions: []harp.Action{{Hole: 4}}}
 }

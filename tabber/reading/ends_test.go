@@ -1,4 +1,4 @@
-package tabber
+package reading
 
 import (
 	"slices"
@@ -6,6 +6,8 @@ import (
 
 	"blowdraw/pitch"
 	"blowdraw/tabber/harp"
+	"blowdraw/tabber/harp/harptest"
+	"blowdraw/tabber/lattice"
 )
 
 // heard makes frames in which row 5 sounds with the given probability and level.
@@ -28,8 +30,8 @@ func fill32(parts ...[2]float32) []float32 { // {count, value}
 	return out
 }
 
-func TestTrim(t *testing.T) {
-	tr := &Transcriber{states: []state{{}, {rows: []int{5}}}, method: learnedMethod}
+func TestTrimmed(t *testing.T) {
+	r := Reader{States: lattice.States{{}, {Rows: []int{5}}}, Ends: LearnedEnds()}
 	for _, c := range []struct {
 		name            string
 		sounding, level []float32
@@ -41,70 +43,65 @@ func TestTrim(t *testing.T) {
 		{"not where the level has fallen", fill32([2]float32{40, 1}, [2]float32{20, 0.3}), fill32([2]float32{40, -10}, [2]float32{20, -16}), 40, 40},
 	} {
 		f := heard(c.sounding, c.level)
-		got := tr.trim(f, []span{{state: 1, to: c.to}})[0].to
+		got := r.trimmed(f, []lattice.Span{{State: 1, To: c.to}})[0].To
 		if got != c.want {
 			t.Errorf("%s: ends at frame %d, want %d", c.name, got, c.want)
 		}
 	}
 }
 
-func TestJoinLate(t *testing.T) {
-	tr := &Transcriber{states: []state{{}, {breath: 1, rows: []int{5}}, {breath: 1, rows: []int{5, 9}}, {breath: 1, rows: []int{7}}}, method: learnedMethod}
+func TestJoined(t *testing.T) {
+	r := Reader{States: lattice.States{{}, {Breath: pitch.Blowing, Rows: []int{5}}, {Breath: pitch.Blowing, Rows: []int{5, 9}}, {Breath: pitch.Blowing, Rows: []int{7}}}, Ends: LearnedEnds()}
 	for _, c := range []struct {
 		name   string
 		attack float32 // of row 5 where the second span begins
-		spans  []span
-		want   []span
+		spans  []lattice.Span
+		want   []lattice.Span
 	}{
-		{"a reed that speaks in two steps", 1, []span{{state: 1, from: 10, to: 14}, {state: 1, from: 14, to: 40}}, []span{{state: 1, from: 10, to: 40}}},
-		{"two strokes of the tongue", 1, []span{{state: 1, from: 10, to: 16}, {state: 1, from: 16, to: 40}}, nil},
-		{"a gap between", 1, []span{{state: 1, from: 10, to: 13}, {state: 1, from: 14, to: 40}}, nil},
-		{"another note", 1, []span{{state: 1, from: 10, to: 14}, {state: 3, from: 14, to: 40}}, nil},
-		{"a second reed joins", 0, []span{{state: 1, from: 10, to: 18}, {state: 2, from: 18, to: 40}}, []span{{state: 2, from: 10, to: 40, found: 18}}},
-		{"a second reed as the first begins again", 1, []span{{state: 1, from: 10, to: 18}, {state: 2, from: 18, to: 40}}, nil},
-		{"a second reed, too soon to begin again", 1, []span{{state: 1, from: 10, to: 14}, {state: 2, from: 14, to: 40}}, []span{{state: 2, from: 10, to: 40, found: 14}}},
+		{"a reed that speaks in two steps", 1, []lattice.Span{{State: 1, From: 10, To: 14}, {State: 1, From: 14, To: 40}}, []lattice.Span{{State: 1, From: 10, To: 40}}},
+		{"two strokes of the tongue", 1, []lattice.Span{{State: 1, From: 10, To: 16}, {State: 1, From: 16, To: 40}}, nil},
+		{"a gap between", 1, []lattice.Span{{State: 1, From: 10, To: 13}, {State: 1, From: 14, To: 40}}, nil},
+		{"another note", 1, []lattice.Span{{State: 1, From: 10, To: 14}, {State: 3, From: 14, To: 40}}, nil},
+		{"a second reed joins", 0, []lattice.Span{{State: 1, From: 10, To: 18}, {State: 2, From: 18, To: 40}}, []lattice.Span{{State: 2, From: 10, To: 40, Found: 18}}},
+		{"a second reed as the first begins again", 1, []lattice.Span{{State: 1, From: 10, To: 18}, {State: 2, From: 18, To: 40}}, nil},
+		{"a second reed, too soon to begin again", 1, []lattice.Span{{State: 1, From: 10, To: 14}, {State: 2, From: 14, To: 40}}, []lattice.Span{{State: 2, From: 10, To: 40, Found: 14}}},
 	} {
 		f := heard(fill32([2]float32{60, 1}), fill32([2]float32{60, -10}))
-		f.Attack[c.spans[1].from*pitch.Rows+5] = c.attack
+		f.Attack[c.spans[1].From*pitch.Rows+5] = c.attack
 		want := c.want
 		if want == nil {
 			want = slices.Clone(c.spans)
 		}
-		if got := tr.joinLate(f, slices.Clone(c.spans)); !slices.Equal(got, want) {
+		if got := r.joined(f, slices.Clone(c.spans)); !slices.Equal(got, want) {
 			t.Errorf("%s: %v, want %v", c.name, got, want)
 		}
 	}
 }
 
 func TestLeadsIn(t *testing.T) {
-	tr := &Transcriber{states: []state{{}, {breath: 1, rows: []int{5}}, {breath: 1, rows: []int{5, 9}}}, method: learnedMethod}
+	r := Reader{States: lattice.States{{}, {Breath: pitch.Blowing, Rows: []int{5}}, {Breath: pitch.Blowing, Rows: []int{5, 9}}}, Ends: LearnedEnds()}
 	for _, c := range []struct {
 		name  string
 		level float32 // dB of the first reed by itself
-		want  []span
+		want  []lattice.Span
 	}{
-		{"a reed that speaks on the way in", -30, []span{{state: 2, from: 18, to: 40}}},
-		{"a note before", -18, []span{{state: 1, from: 10, to: 18}, {state: 2, from: 18, to: 40}}},
+		{"a reed that speaks on the way in", -30, []lattice.Span{{State: 2, From: 18, To: 40}}},
+		{"a note before", -18, []lattice.Span{{State: 1, From: 10, To: 18}, {State: 2, From: 18, To: 40}}},
 	} {
 		f := heard(fill32([2]float32{60, 1}), fill32([2]float32{18, c.level}, [2]float32{42, -10}))
 		f.Attack[18*pitch.Rows+5] = 1
-		spans := []span{{state: 1, from: 10, to: 18}, {state: 2, from: 18, to: 40}}
-		if got := tr.joinLate(f, spans); !slices.Equal(got, c.want) {
+		spans := []lattice.Span{{State: 1, From: 10, To: 18}, {State: 2, From: 18, To: 40}}
+		if got := r.joined(f, spans); !slices.Equal(got, c.want) {
 			t.Errorf("%s: %v, want %v", c.name, got, c.want)
 		}
 	}
 }
 
 func TestFalls(t *testing.T) {
-	h := harpOf(t, "A", "richter")
-	tr, err := NewTranscriber(h, Options{})
-	if err != nil {
-		t.Fatal(err)
-	}
+	h := harptest.Of(t, "A", "richter")
+	r := New(h, lattice.Choice{Several: true})
 	stateOf := func(bend int) int {
-		return slices.IndexFunc(tr.states, func(s state) bool {
-			return len(s.actions) == 1 && s.actions[0] == harp.Action{Breath: harp.Draw, Hole: 4, Bend: bend}
-		})
+		return r.States.Playing([]harp.Action{{Breath: harp.Draw, Hole: 4, Bend: bend}})
 	}
 	plain, bent := stateOf(0), stateOf(1)
 	for _, c := range []struct {
@@ -120,25 +117,20 @@ func TestFalls(t *testing.T) {
 		{"held", 40, 0, 60, false},
 	} {
 		f := pitch.NewFrames(pitch.Axis{Base: h.Base}, 0, 60)
-		r := tr.states[bent].rows[0]
+		row := r.States[bent].Rows[0]
 		for k := 20; k < c.to; k++ {
-			f.Cents[k*pitch.Rows+r], f.Sounding[k*pitch.Rows+r] = c.cents, 1
+			f.Cents[k*pitch.Rows+row], f.Sounding[k*pitch.Rows+row] = c.cents, 1
 		}
-		f.Attack[20*pitch.Rows+r] = c.attack
-		if got := tr.falls(f, span{state: plain, from: 0, to: 20}, span{state: bent, from: 20, to: c.to}); got != c.want {
+		f.Attack[20*pitch.Rows+row] = c.attack
+		if got := r.falls(f, lattice.Span{State: plain, From: 0, To: 20}, lattice.Span{State: bent, From: 20, To: c.to}); got != c.want {
 			t.Errorf("%s: %v", c.name, got)
 		}
 	}
 }
 
 func TestScooped(t *testing.T) {
-	tr, err := NewTranscriber(harpOf(t, "A", "richter"), Options{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	stateOf := func(actions ...harp.Action) int {
-		return slices.IndexFunc(tr.states, func(s state) bool { return slices.Equal(s.actions, actions) })
-	}
+	r := New(harptest.Of(t, "A", "richter"), lattice.Choice{Several: true})
+	stateOf := func(actions ...harp.Action) int { return r.States.Playing(actions) }
 	draw := func(hole, bend int) harp.Action { return harp.Action{Breath: harp.Draw, Hole: hole, Bend: bend} }
 	bent, deep, plain := stateOf(draw(3, 1)), stateOf(draw(3, 3)), stateOf(draw(3, 0))
 	for _, c := range []struct {
@@ -155,7 +147,7 @@ func TestScooped(t *testing.T) {
 		{"another hole", deep, stateOf(draw(4, 0)), 3, false},
 		{"no bend", plain, bent, 3, false},
 	} {
-		if got := tr.scooped(span{state: c.first, to: c.at}, span{state: c.next, from: c.at, to: 60}); got != c.want {
+		if got := r.scooped(lattice.Span{State: c.first, To: c.at}, lattice.Span{State: c.next, From: c.at, To: 60}); got != c.want {
 			t.Errorf("%s: %v", c.name, got)
 		}
 	}

@@ -1,4 +1,4 @@
-package tabber
+package reading
 
 import (
 	"math"
@@ -8,6 +8,8 @@ import (
 	"blowdraw/decode"
 	"blowdraw/pitch"
 	"blowdraw/tabber/harp"
+	"blowdraw/tabber/harp/harptest"
+	"blowdraw/tabber/lattice"
 	"blowdraw/tabber/tab"
 )
 
@@ -39,27 +41,19 @@ func noisy(seed uint64, n int) pitch.Frames {
 	return f
 }
 
-func learnedC(t *testing.T) *Transcriber {
+func readerC(t *testing.T) Reader {
 	t.Helper()
-	h, err := harp.Parse("C", harp.Layouts()[0])
-	if err != nil {
-		t.Fatal(err)
-	}
-	tr, err := NewTranscriber(h, Options{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	return tr
+	return New(harptest.Of(t, "C", "richter"), lattice.Choice{Several: true})
 }
 
 // Whatever is heard, what was chosen and the alternatives are probabilities of
 // different things, likeliest alternative first.
 func TestReadingsShareOne(t *testing.T) {
-	tr := learnedC(t)
+	r := readerC(t)
 	shown := 0
 	for seed := range uint64(6) {
-		events, _ := tr.events(decode.Clip{Rate: pitch.Rate}, noisy(seed, 300), always)
-		for _, e := range events {
+		x := r.Read(Sound{decode.Clip{Rate: pitch.Rate}, noisy(seed, 300)}, Nothing())
+		for _, e := range r.Events(x) {
 			if !(e.Confidence > 0 && e.Confidence <= 1) {
 				t.Fatalf("seed %d, %.2f s: confidence %g", seed, e.Start, e.Confidence)
 			}
@@ -68,7 +62,7 @@ func TestReadingsShareOne(t *testing.T) {
 			}
 			sum, before := e.Confidence, 1.0
 			for _, a := range e.Alternatives {
-				if tab.Token(a.Actions) == tab.Token(e.Actions) || a.Confidence > before || a.Confidence < leastShare {
+				if tab.Token(a.Actions) == tab.Token(e.Actions) || a.Confidence > before || a.Confidence < leastShown {
 					t.Errorf("seed %d, %.2f s, %s: alternative %s %g after %g", seed, e.Start, tab.Token(e.Actions), tab.Token(a.Actions), a.Confidence, before)
 				}
 				sum, before = sum+a.Confidence, a.Confidence
@@ -84,45 +78,39 @@ func TestReadingsShareOne(t *testing.T) {
 	}
 }
 
-// Features by hand, on frames of which everything is known.
-func TestFeatures(t *testing.T) {
-	tr := learnedC(t)
+// Cues by hand, on frames of which everything is known.
+func TestConfidenceCues(t *testing.T) {
+	r := readerC(t)
 	const n = 40
 	f := noisy(1, n)
 	for i := range f.Sounding {
 		f.Sounding[i], f.Attack[i] = 0, 0
 	}
 	b4 := harp.Action{Hole: 4}
-	state, r := 0, row(tr.harp, b4)
-	for i, s := range tr.states {
-		if len(s.actions) == 1 && s.actions[0] == b4 {
-			state = i
-		}
-	}
-	octave, stray := row(tr.harp, harp.Action{Hole: 7}), row(tr.harp, harp.Action{Hole: 5, Breath: harp.Draw})
+	state, row := r.States.Playing([]harp.Action{b4}), lattice.Row(r.Harp, b4)
+	octave, stray := lattice.Row(r.Harp, harp.Action{Hole: 7}), lattice.Row(r.Harp, harp.Action{Hole: 5, Breath: harp.Draw})
 	for k := 10; k < 30; k++ {
-		f.Sounding[k*pitch.Rows+r] = 1
+		f.Sounding[k*pitch.Rows+row] = 1
 		f.Sounding[k*pitch.Rows+octave] = 0.25
 		f.Sounding[k*pitch.Rows+stray] = 0.5
-		f.Cents[k*pitch.Rows+r] = -30
+		f.Cents[k*pitch.Rows+row] = -30
 		f.Count[k] = [4]float32{0, 0.8, 0.2, 0}
 	}
-	f.Attack[12*pitch.Rows+r] = 0.75
-	p := posterior{s: len(tr.states), in: make([]float32, n*len(tr.states)), begin: make([]float32, n*len(tr.states))}
-	p.begin[11*p.s+state], p.begin[12*p.s+state] = 0.6, 0.3
-	spans := []span{{state: state, from: 10, to: 30, found: 10}}
-	got := tr.features(f, p, spans, always)[0]
+	f.Attack[12*pitch.Rows+row] = 0.75
+	p := lattice.Posterior{States: len(r.States), In: make([]float32, n*len(r.States)), Begin: make([]float32, n*len(r.States))}
+	p.Begin[11*p.States+state], p.Begin[12*p.States+state] = 0.6, 0.3
+	got := r.ConfidenceCues(f, p, Span{Span: lattice.Span{State: state, From: 10, To: 30, Found: 10}}, Nothing())
 	for _, c := range []struct {
 		name      string
 		got, want float64
 	}{
-		{"begins", got[begins], math.Log(0.6 / 0.4)},
-		{"counted", got[counted], math.Log(0.8 / 0.2)},
-		{"attacked", got[attacked], math.Log(0.75 / 0.25)},
-		{"companion", got[companion], math.Log(0.25 / 0.75)}, // the octave, not the draw note
-		{"offPitch", got[offPitch], 0.3},
-		{"length", got[length], math.Log(20 * pitch.HopSeconds)},
-		{"unsure", got[unsure], math.Log(0.75 + 1 + leastDoubtful)},
+		{"begins", got[cueBegins], math.Log(0.6 / 0.4)},
+		{"counted", got[cueCounted], math.Log(0.8 / 0.2)},
+		{"attacked", got[cueAttacked], math.Log(0.75 / 0.25)},
+		{"companion", got[cueCompanion], math.Log(0.25 / 0.75)}, // the octave, not the draw note
+		{"offPitch", got[cueOffPitch], 0.3},
+		{"length", got[cueLength], math.Log(20 * pitch.HopSeconds)},
+		{"unsure", got[cueUnsure], math.Log(0.75 + 1 + leastDoubtful)},
 	} {
 		if math.Abs(c.got-c.want) > 1e-5 {
 			t.Errorf("%s = %.5f, want %.5f", c.name, c.got, c.want)
@@ -133,9 +121,5 @@ func TestFeatures(t *testing.T) {
 	}
 	if v := odds(1); v != oddsMost {
 		t.Errorf("odds(1) = %g", v)
-	}
-	c := calibration{constant: 1, weight: [features]float64{begins: 2}}
-	if v := c.probability([features]float64{begins: 0.5}); math.Abs(v-1/(1+math.Exp(-2))) > 1e-12 {
-		t.Errorf("probability %g", v)
 	}
 }
