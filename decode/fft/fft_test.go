@@ -215,9 +215,11 @@ func BenchmarkKernels(b *testing.B) {
 	stride := n / 4 / (len(last) / 6)
 	both("last pass", func() { pass(y, x, last, stride) }, func() { passPlain(y, x, last, stride) })
 	power := make([]Real, n+1)
-	both("powers", func() { powers(power, x, plan.turns, 1) }, func() { powersPlain(power, x, plan.turns, 1) })
+	both("powers", func() { powers(power, x, plan.turns, 1) },
+		func() { powersPlain(power, x, plan.turns, 1) })
 	samples, taper := make([]float32, (Signals-1)*256+2*n), make([]float32, 2*n)
-	both("windowed", func() { windowed(y, samples, 256, taper) }, func() { windowedPlain(y, samples, 256, taper) })
+	both("windowed", func() { windowed(y, samples, 256, taper) },
+		func() { windowedPlain(y, samples, 256, taper) })
 	// Sums and differences of the same points grow with every run: those of zeros do not.
 	clear(x)
 	both("halves", func() { halves(x) }, func() { halvesPlain(x) })

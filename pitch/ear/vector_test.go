@@ -79,7 +79,8 @@ func TestVectorBits(t *testing.T) {
 		}
 		return v
 	}
-	x, w, bias, skips, out := random(taps*apart), random(4*taps), random(4), random(4*block), make([]float32, 4*block)
+	x, w, bias := random(taps*apart), random(4*taps), random(4)
+	skips, out := random(4*block), make([]float32, 4*block)
 	src := make([]*float32, taps)
 	for k := range src {
 		src[k] = &x[k*apart]
