@@ -10,6 +10,9 @@
 // 1992, Computational Frameworks for the Fast Fourier Transform, section 1.7), with
 // one pass in radix 2 at the end where that is left. Rounding leaves errors of a few
 // parts in ten million of a signal's root mean square in every bin.
+//
+// It is vector code on amd64 processors with AVX2 and FMA and on all of arm64 (NEON), which
+// give the same bits; others run plain Go several times slower, which rounds otherwise.
 package fft
 
 import (

@@ -7,9 +7,9 @@
 	VFMSUB231PS re, wr, tr \
 	VFMADD231PS re, wi, ti
 
-// func passAVX2(y, x *Point, tw *float32, butterflies, stride int)
+// func passVector(y, x *Point, tw *float32, butterflies, stride int)
 // See passPlain. A point is 64 bytes: eight real, then eight imaginary parts.
-TEXT ·passAVX2(SB), NOSPLIT, $0-40
+TEXT ·passVector(SB), NOSPLIT, $0-40
 	MOVQ  y+0(FP), DI
 	MOVQ  x+8(FP), SI
 	MOVQ  tw+16(FP), DX
@@ -79,9 +79,9 @@ butterfly:
 	VZEROUPPER
 	RET
 
-// func halvesAVX2(x *Point, half int)
+// func halvesVector(x *Point, half int)
 // See halvesPlain.
-TEXT ·halvesAVX2(SB), NOSPLIT, $0-16
+TEXT ·halvesVector(SB), NOSPLIT, $0-16
 	MOVQ x+0(FP), SI
 	MOVQ half+8(FP), CX
 	MOVQ CX, R8
@@ -106,9 +106,9 @@ pair:
 	VZEROUPPER
 	RET
 
-// func powersAVX2(dst *Real, z *Point, turns *float32, n int, scale float32)
+// func powersVector(dst *Real, z *Point, turns *float32, n int, scale float32)
 // See powersPlain.
-TEXT ·powersAVX2(SB), NOSPLIT, $0-36
+TEXT ·powersVector(SB), NOSPLIT, $0-36
 	MOVQ         dst+0(FP), DI
 	MOVQ         z+8(FP), SI
 	MOVQ         turns+16(FP), DX
@@ -172,10 +172,10 @@ bins:
 	VZEROUPPER
 	RET
 
-// func windowedAVX2(dst *Point, x *float32, hop int, taper *float32, points int)
+// func windowedVector(dst *Point, x *float32, hop int, taper *float32, points int)
 // See windowedPlain. Eight samples of each of eight signals are turned into four points
 // of all signals at a time: an 8 x 8 transposition.
-TEXT ·windowedAVX2(SB), NOSPLIT, $0-40
+TEXT ·windowedVector(SB), NOSPLIT, $0-40
 	MOVQ dst+0(FP), DI
 	MOVQ x+8(FP), SI
 	MOVQ hop+16(FP), R8

@@ -1,6 +1,9 @@
-//go:build !amd64
+//go:build !amd64 && !arm64
 
 package fft
+
+// vector is whether this processor runs the vector code.
+const vector = false
 
 func pass(y, x []Point, tw []float32, stride int) { passPlain(y, x, tw, stride) }
 

@@ -66,6 +66,9 @@ func TestSignalsKeepApart(t *testing.T) {
 }
 
 func TestVectorAgreesWithPlain(t *testing.T) {
+	if !vector {
+		t.Skip("this processor has no vector code")
+	}
 	const n = 256
 	plan := NewPlan(2 * n)
 	x := pointsOf(noise(2*n, one))
@@ -185,6 +188,41 @@ func BenchmarkPowers(b *testing.B) {
 		clear(x)
 		p.Powers(out, x, work, 1)
 	}
+}
+
+// Each kernel on the points of 4096 samples.
+func BenchmarkKernels(b *testing.B) {
+	const n = 2048
+	plan := NewPlan(2 * n)
+	x, y := pointsOf(noise(2*n, one)), make([]Point, n)
+	both := func(name string, vectors, plainly func()) {
+		b.Run(name+"/vector", func(b *testing.B) {
+			if !vector {
+				b.Skip("this processor has no vector code")
+			}
+			for b.Loop() {
+				vectors()
+			}
+		})
+		b.Run(name+"/plain", func(b *testing.B) {
+			for b.Loop() {
+				plainly()
+			}
+		})
+	}
+	first, last := plan.passes[0], plan.passes[len(plan.passes)-1]
+	both("first pass", func() { pass(y, x, first, 1) }, func() { passPlain(y, x, first, 1) })
+	stride := n / 4 / (len(last) / 6)
+	both("last pass", func() { pass(y, x, last, stride) }, func() { passPlain(y, x, last, stride) })
+	power := make([]Real, n+1)
+	both("powers", func() { powers(power, x, plan.turns, 1) },
+		func() { powersPlain(power, x, plan.turns, 1) })
+	samples, taper := make([]float32, (Signals-1)*256+2*n), make([]float32, 2*n)
+	both("windowed", func() { windowed(y, samples, 256, taper) },
+		func() { windowedPlain(y, samples, 256, taper) })
+	// Sums and differences of the same points grow with every run: those of zeros do not.
+	clear(x)
+	both("halves", func() { halves(x) }, func() { halvesPlain(x) })
 }
 
 func BenchmarkGonum(b *testing.B) {

@@ -9,6 +9,9 @@
 // music", with a short window beside the long one. The network was trained on
 // synthesized harp over synthesized bands; folder train has the program, and
 // its README the data, hardware and scores.
+//
+// Its sums are vector code on amd64 processors with AVX2 and FMA and on all of arm64 (NEON),
+// which give the same bits; others run plain Go many times slower, which rounds otherwise.
 package ear
 
 import (

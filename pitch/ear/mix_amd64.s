@@ -29,8 +29,8 @@
 	VMOVUPS B, 32(R8)(AX*4) \
 	VMOVUPS C, 64(R8)(AX*4)
 
-// func mix4AVX2(dst, skip *[4]*float32, src **float32, w, bias *float32, taps, lo, hi int, low float32)
-TEXT ·mix4AVX2(SB), NOSPLIT, $0-68
+// func mix4Vector(dst, skip *[4]*float32, src **float32, w, bias *float32, taps, lo, hi int, low float32)
+TEXT ·mix4Vector(SB), NOSPLIT, $0-68
 	MOVQ dst+0(FP), DI
 	MOVQ skip+8(FP), R10
 	MOVQ src+16(FP), SI
@@ -84,8 +84,8 @@ done:
 	VZEROUPPER
 	RET
 
-// func mix1AVX2(dst, skip, src, w *float32, apart, taps, lo, hi int, bias, low float32)
-TEXT ·mix1AVX2(SB), NOSPLIT, $0-72
+// func mix1Vector(dst, skip, src, w *float32, apart, taps, lo, hi int, bias, low float32)
+TEXT ·mix1Vector(SB), NOSPLIT, $0-72
 	MOVQ dst+0(FP), DI
 	MOVQ skip+8(FP), R10
 	MOVQ src+16(FP), SI

@@ -14,9 +14,9 @@ SINGLE(fifth, 0x3d31e314)    // a/5
 SINGLE(seventh, 0x3cfe1fd3)  // a/7
 SINGLE(octave, 0x3d9a209b)   // log10(2)/4
 
-// func scaleAVX2(dst *[batch]float32, src *totals, n int)
+// func scaleVector(dst *[batch]float32, src *totals, n int)
 // See scaled and log2, here in 32 bits.
-TEXT ·scaleAVX2(SB), NOSPLIT, $0-24
+TEXT ·scaleVector(SB), NOSPLIT, $0-24
 	MOVQ         dst+0(FP), DI
 	MOVQ         src+8(FP), SI
 	MOVQ         n+16(FP), CX

@@ -9,9 +9,9 @@ GLOBL five<>(SB), RODATA|NOPTR, $4
 DATA eight<>+0(SB)/4, $0x41000000
 GLOBL eight<>(SB), RODATA|NOPTR, $4
 
-// func spreadAVX2(dst *float32, apart int, src *[tileIn]*float32, n int)
+// func spreadVector(dst *float32, apart int, src *[tileIn]*float32, n int)
 // Eight columns at a time; the last eight may be done twice.
-TEXT ·spreadAVX2(SB), NOSPLIT, $0-32
+TEXT ·spreadVector(SB), NOSPLIT, $0-32
 	MOVQ dst+0(FP), DI
 	MOVQ apart+8(FP), R14
 	MOVQ src+16(FP), SI
@@ -81,8 +81,8 @@ done:
 	VMAXPS  Y14, Y9, Y9 \
 	VMOVUPS Y9, (R9)(AX*4)
 
-// func gatherAVX2(dst, skip *[tileRows]*float32, sums *float32, apart int, bias float32)
-TEXT ·gatherAVX2(SB), NOSPLIT, $0-36
+// func gatherVector(dst, skip *[tileRows]*float32, sums *float32, apart int, bias float32)
+TEXT ·gatherVector(SB), NOSPLIT, $0-36
 	MOVQ dst+0(FP), DI
 	MOVQ skip+8(FP), SI
 	MOVQ sums+16(FP), BX

@@ -1,3 +1,5 @@
+//go:build long || !arm64
+
 package ear
 
 import (

@@ -1,0 +1,37 @@
+//go:build !amd64 && !arm64
+
+package ear
+
+// vector is whether this processor runs the vector code.
+const vector = false
+
+// mix4 sums weighted sources into four outputs at once: for i in [lo, hi)
+//
+//	dst[o][i] = max(low, bias[o] + skip[o][i] + sum over k of w[4k+o]*src[k][i])
+//
+// without skip[o] where it is nil (all or none are). hi-lo is a multiple of block.
+func mix4(dst, skip *[4]*float32, src []*float32, w, bias []float32, lo, hi int, low float32) {
+	mix4Plain(dst, skip, src, w, bias, lo, hi, low)
+}
+
+// mix1 has one output and sources that lie so many values apart: for i in [lo, hi)
+//
+//	dst[i] = max(low, bias + skip[i] + sum over k of w[k]*src[k*apart+i])
+//
+// without skip where it is nil. hi-lo is a multiple of block.
+func mix1(dst, skip, src *float32, apart int, w []float32, bias float32, lo, hi int, low float32) {
+	mix1Plain(dst, skip, src, apart, w, bias, lo, hi, low)
+}
+
+// scale sets dst to the powers src on the network's scale.
+func scale(dst [][batch]float32, src []totals) { scalePlain(dst, src) }
+
+// spread mixes n columns, at least eight, of six rows into six others that lie so many
+// values apart.
+func spread(dst []float32, apart int, src *[tileIn]*float32, n int) { spreadPlain(dst, apart, src, n) }
+
+// gather sets a block of four rows to relu(skip + bias + what the six sums, so many
+// values apart, make).
+func gather(dst, skip *[tileRows]*float32, sums []float32, apart int, bias float32) {
+	gatherPlain(dst, skip, sums, apart, bias)
+}
