@@ -22,17 +22,19 @@ const (
 	usualAttack = 0.9  // quantile of the attacks that counts as strong
 	leastAttack = 3.0  // dB
 	attackLag   = 2    // frames of DrumHop between which levels rise
-	levels      = 6    // of attacks
 	levelBits   = 3    // that they take
-	unheard     = levels
+	unheard     = Levels
 	playerReach = 0.035
 )
 
+// Levels are how many levels of attacks are told apart, the softest standing for none.
+const Levels = 6
+
 // steps between the levels of attacks, against a strong one.
-var steps = [levels - 1]float64{0.1, 0.25, 0.45, 0.7, 1.0}
+var steps = [Levels - 1]float64{0.1, 0.25, 0.45, 0.7, 1.0}
 
 // attacks is how strongly something begins in each band around each frame of
-// DrumHop: 0 to levels-1, the player's 0 or 1; unheard in pauses.
+// DrumHop: 0 to Levels-1, the player's 0 or 1; unheard in pauses.
 type attacks [strands][]uint8
 
 // attacks of the section, and the frames in pauses.
