@@ -69,12 +69,17 @@ func attackStrength(level []float32) []float64 {
 	if len(level) == 0 {
 		return out
 	}
-	floor := sorted[int(loudest*float64(len(sorted)-1))] - deep
+	floor := quantile(sorted, loudest) - deep
 	at := func(i int) float64 { return float64(max(floor, level[min(max(i, 0), len(level)-1)])) }
 	for i := range out {
 		out[i] = max(0, at(i+1)-at(i+1-attackLag))
 	}
 	return out
+}
+
+// quantile of values in ascending order, q in 0 to 1.
+func quantile[T float32 | float64](sorted []T, q float64) T {
+	return sorted[int(q*float64(len(sorted)-1))]
 }
 
 // quantized is the level of the strongest attack within a frame of each.
@@ -88,7 +93,7 @@ func quantized(strength []float64) []uint8 {
 	usual := leastAttack
 	if len(peaks) > 0 {
 		slices.Sort(peaks)
-		usual = max(usual, peaks[int(usualAttack*float64(len(peaks)-1))])
+		usual = max(usual, quantile(peaks, usualAttack))
 	}
 	out := make([]uint8, len(strength))
 	for i := range out {
