@@ -62,7 +62,7 @@ type Frames struct {
 	Count    [][4]float32 // probability of 0, 1, 2, 3 and more reeds; nil if it can't tell
 	Event    []float32    // probability that any note begins here
 	Level    []float32    // dB below full scale of the frame
-	Whole    [][]float32  // of each frame, WholeWidth values that sum up all that sounds; nil if the ear has none
+	Whole    [][]float32  // of each frame, WholeWidth values that sum up what sounds; nil if the ear has none
 	Loud     []float32    // dB of each row's own partials, -120 where it hardly sounds; nil if not measured
 }
 

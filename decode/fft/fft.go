@@ -10,6 +10,14 @@
 // 1992, Computational Frameworks for the Fast Fourier Transform, section 1.7), with
 // one pass in radix 2 at the end where that is left. Rounding leaves errors of a few
 // parts in ten million of a signal's root mean square in every bin.
+//
+// It is the project's own because nearly all that the program does with sound goes through
+// it, frame after frame, and gonum's package dsp/fourier transforms one signal at a time in
+// 64 bits: the spectra of eight signals of 4096 samples take over 40 times as long there
+// (BenchmarkPowers and BenchmarkGonum, on a processor with AVX). Where each signal has a
+// lane nothing is shuffled within vectors, 32 bits are as many as samples and networks
+// have, and what a frame gives does not depend on those beside it: pieces of a recording
+// that are analysed apart agree to the bit.
 package fft
 
 import (

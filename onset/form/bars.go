@@ -190,7 +190,8 @@ func agree(a, b Bars) bool {
 	}
 	right := 0
 	for _, i := range b.Firsts {
-		if slices.ContainsFunc(a.Firsts, func(j int) bool { return math.Abs(a.Beats[j]-b.Beats[i]) < near*a.beat() }) {
+		nearby := func(j int) bool { return math.Abs(a.Beats[j]-b.Beats[i]) < near*a.beat() }
+		if slices.ContainsFunc(a.Firsts, nearby) {
 			right++
 		}
 	}
@@ -207,7 +208,9 @@ func (b Bars) beat() float64 {
 }
 
 // struckBars moves beats by a part of one if drums and chords say so.
-func (s Sound) struckBars(frames []hidden, beats []float64, notes []Note, m int, band float64, opt Options) candidate {
+func (s Sound) struckBars(
+	frames []hidden, beats []float64, notes []Note, m int, band float64, opt Options,
+) candidate {
 	tried := shifts
 	if band == 0 || opt.Fixed {
 		tried = shifts[:1]
@@ -235,7 +238,9 @@ func (s Sound) struckBars(frames []hidden, beats []float64, notes []Note, m int,
 }
 
 // followedBars moves beats to where grooves go on.
-func (s Sound) followedBars(frames []hidden, beats []float64, notes []Note, m int, band float64, opt Options) candidate {
+func (s Sound) followedBars(
+	frames []hidden, beats []float64, notes []Note, m int, band float64, opt Options,
+) candidate {
 	f := s.followed(frames, beats, notes, m, band, opt)
 	if len(f.heard) == 0 {
 		return candidate{Bars: Bars{Beats: f.Beats, One: -1}}
@@ -274,7 +279,9 @@ func (s Sound) given() (out []path) {
 
 // likeliest are the paths of the likeliest ratio, the likeliest groove first, and its
 // probability; only of beats as they are if they are steady.
-func (s Sound) likeliest(gs []Groove, a attacks, pauses []bool, beats []float64, steady bool) (best []path, sure float64) {
+func (s Sound) likeliest(
+	gs []Groove, a attacks, pauses []bool, beats []float64, steady bool,
+) (best []path, sure float64) {
 	usual := (beats[len(beats)-1] - beats[0]) / float64(len(beats)-1)
 	var tries []try
 	outside := 0

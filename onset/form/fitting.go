@@ -55,7 +55,9 @@ func (f Followed) Places(weights []float64) [][]float64 {
 
 // followed moves beats to where grooves go on. Nothing is heard if fewer than two are
 // left.
-func (s Sound) followed(frames []hidden, beats []float64, notes []Note, m int, band float64, opt Options) Followed {
+func (s Sound) followed(
+	frames []hidden, beats []float64, notes []Note, m int, band float64, opt Options,
+) Followed {
 	a, pauses := s.attacks(notes)
 	gs := groovesIn(m)
 	var paths []path

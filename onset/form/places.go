@@ -227,7 +227,9 @@ func (m model) decide(beats []heard, band float64) (places [][]float64, evidence
 // forward gives how well each beat fits each state, against the best, the states'
 // probabilities after each beat, and the logarithm of the evidence, given those before
 // the first, nil at the beginning.
-func (m model) forward(before []float64, beats []heard, band float64) (fits, states [][]float64, evidence float64) {
+func (m model) forward(
+	before []float64, beats []heard, band float64,
+) (fits, states [][]float64, evidence float64) {
 	for _, h := range beats {
 		now := make([]float64, m.states())
 		if before == nil {

@@ -3,6 +3,7 @@ package bars
 import (
 	"fmt"
 	"math"
+	"path/filepath"
 
 	"blowdraw/decode/programs/fluidsynth"
 )
@@ -25,7 +26,8 @@ func (set Takes) String() string {
 	if set.Room {
 		room = "in a room"
 	}
-	return fmt.Sprintf("%d takes of seed %d in %d grooves, %s, %s", set.N, set.Seed, len(set.Grooves), set.Bank, room)
+	return fmt.Sprintf("%d takes of seed %d in %d grooves, %s, %s",
+		set.N, set.Seed, len(set.Grooves), filepath.Base(set.Bank), room)
 }
 
 // described are sets of takes as files of fitted numbers have them.

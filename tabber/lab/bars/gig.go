@@ -463,7 +463,8 @@ func (g *gig) improvise(rng *rand.Rand) {
 			when := at + (p.late+p.loose*rng.NormFloat64())*g.bpm/60
 			if when > 0 {
 				g.harp.Note(0, tonic+blues[step], when, 0.92*length, 80+rng.IntN(40))
-				g.notes = append(g.notes, form.Note{Start: when, End: when + 0.92*length, Pitch: float64(tonic + blues[step])})
+				n := form.Note{Start: when, End: when + 0.92*length, Pitch: float64(tonic + blues[step])}
+				g.notes = append(g.notes, n)
 			}
 			at += length
 		}

@@ -26,8 +26,8 @@ func FitGrooves(progress func(string)) (form.Grooves, error) {
 	}
 	out := form.Grooves{
 		Model: "grooves",
-		Says: "how likely something begins in each part of each beat of a bar, in tenths rounded down, by groove; " +
-			"shares of the levels of attacks where something begins, where nothing does and anywhere",
+		Says: "how likely something begins in each part of each beat of a bar, in tenths rounded down, by " +
+			"groove; shares of the levels of attacks where something begins, where nothing does and anywhere",
 		FittedOn: described(grooveTakes),
 		Strands:  form.StrandNames(),
 		Hit:      m.hit.rounded(), Rest: m.rest.rounded(), Usual: usual.rounded(),
@@ -43,7 +43,7 @@ const (
 	strands = len(form.Shares{})
 	levels  = form.Levels
 	byNotes = strands - 1 // the strand of the player's notes, whose levels are not fitted
-	alike   = 0.3         // by how much of their difference beats 1 and 3, and 2 and 4, are brought together in a step
+	alike   = 0.3         // by how much of their difference beats 1 and 3, and 2 and 4, come together in a step
 )
 
 // shares of the levels of attacks, strand by strand.

@@ -21,7 +21,9 @@ func FitPlaces(progress func(string)) (logistic.File, error) {
 	names := form.PlaceNames()
 	w := slices.Clone(placesFrom)
 	best, right := set.loss(w)
-	say := func() { progress(fmt.Sprintf("places: loss %.4f, right in %d of %d; %.4g", best, right, len(set), w)) }
+	say := func() {
+		progress(fmt.Sprintf("places: loss %.4f, right in %d of %d; %.4g", best, right, len(set), w))
+	}
 	say()
 	for step, round := 0.5, 0; round < 5; round++ {
 		improved := false
@@ -45,7 +47,7 @@ func FitPlaces(progress func(string)) (logistic.File, error) {
 	}
 	out := logistic.File{
 		Model:    "places-followed",
-		Says:     "what a beat's sound says for its place in the bar and its chord where grooves are followed, in nats",
+		Says:     "what a beat's sound says for its place in the bar and its chord, grooves followed",
 		FittedOn: described(weightTakes),
 		StandsOn: checksums("grooves", "ratio"),
 	}
