@@ -7,8 +7,8 @@
 // groove: how likely bass drum, bass, chords, snare and the player's notes begin in
 // each part of each beat of a bar was counted for twelve ways to play one, and
 // dynamic programming finds the beats that fit one of them best, at the tempo given or
-// at another that it may be mistaken for. In both, each beat's place in the bar is decided by a
-// hidden Markov model over place and chord (forward and backward probabilities:
+// at another that it may be mistaken for. In both, each beat's place in the bar is decided
+// by a hidden Markov model over place and chord (forward and backward probabilities:
 // Rabiner 1989). Chords change on first beats, now and then in the middle of a bar; the
 // bass plays roots, on the first beat most of all; bass drum and snare take turns
 // (common practice, no source). Joint models of chords and downbeats are due to
@@ -16,8 +16,8 @@
 // audio signal". Which of the two is believed, and how sure the bars are, is decided by
 // whether both agree, and how sure each was.
 //
-// Everything was fitted to generated bands made of sampled instruments, not to
-// recordings.
+// What was fitted lies in the folder fitted, one model a file; it was fitted to generated
+// bands made of sampled instruments (tabber/lab/bars), not to recordings.
 package form
 
 import (

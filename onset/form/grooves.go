@@ -9,7 +9,7 @@ import (
 // slotAt are the parts of a beat at which a groove is described.
 var slotAt = [7]float64{0, 1. / 4, 1. / 3, 1. / 2, 7. / 12, 2. / 3, 3. / 4}
 
-// Slots are the parts of a beat at which a groove is described.
+// Slots are the parts of a beat at which a groove is described, 0 to 1.
 func Slots() []float64 { return slotAt[:len(slotAt):len(slotAt)] }
 
 // Pattern is a beat of a groove: for each strand how likely something begins in

@@ -44,8 +44,10 @@ func (y *tally) add(right, written bool) {
 
 // Bands that improvise in nine grooves with a player on top, from a seed that nothing
 // was fitted to: most bars are written, and nearly all of those are right.
-func TestGeneratedBands(t *testing.T) {
-	takes := made(t, Takes{inFour, 31, 18, fluidsynth.FluidBank, false})
+func TestGeneratedBands(t *testing.T) { checkBands(t, 9) }
+
+func checkBands(t *testing.T, n int) {
+	takes := made(t, Takes{inFour, 31, n, fluidsynth.FluidBank, false})
 	var all tally
 	for i, b := range findBars(takes) {
 		right, written := takes[i].right(b), b.Sure >= form.SureFrom
@@ -60,9 +62,8 @@ func TestGeneratedBands(t *testing.T) {
 	}
 }
 
-// The figures of the regression are those of logistic regression done by other means: with
-// one value that is 0 or 1 the log odds are those of the shares (closed form; the ridge
-// pulls a little).
+// With one value that is 0 or 1 the fitted probabilities are the shares of what is right
+// (closed form; the ridge pulls a little).
 func TestFitLogistic(t *testing.T) {
 	var told [][]float64
 	var right []bool

@@ -21,6 +21,8 @@ var (
 	}
 )
 
+func TestMoreGeneratedBands(t *testing.T) { checkBands(t, 18) }
+
 // How often the bars are right that are found, and that are written, and how probable
 // they were said to be.
 func TestBarsFound(t *testing.T) {
