@@ -66,11 +66,12 @@ func significant(v float64, digits int) float64 {
 	return rounded(v, digits-1-int(math.Floor(math.Log10(math.Abs(v)))))
 }
 
-// checksums of the models that a fit depends on.
+// checksums of the files of models that a fit depends on, by their paths from the
+// repository's root.
 func checksums(models ...string) map[string]string {
 	out := map[string]string{}
 	for _, m := range models {
-		out[m] = form.Checksum(m)
+		out["onset/form/fitted/"+m+".json"] = form.Checksum(m)
 	}
 	return out
 }
