@@ -64,7 +64,8 @@ func TestTruncations(t *testing.T) {
 				t.Errorf("%s cut to %d bytes: %d samples of %d", name, n, len(c.Samples), len(whole.Samples))
 				continue
 			}
-			if len(c.Samples) < len(whole.Samples) && !strings.Contains(strings.Join(warnings, " "), "truncated after ") {
+			said := strings.Contains(strings.Join(warnings, " "), "truncated after ")
+			if len(c.Samples) < len(whole.Samples) && !said {
 				t.Errorf("%s cut to %d bytes: warnings %q", name, n, warnings)
 			}
 			if math.Abs(info.Duration-float64(len(c.Samples))/float64(c.Rate)) > 1e-9 {
@@ -196,7 +197,9 @@ func TestNotNumbers(t *testing.T) {
 
 // What a file is, is told by its bytes, not by its name.
 func TestMislabelled(t *testing.T) {
-	for name, want := range map[string]string{"take.mp3": "MP3", "take.flac": "FLAC", "take.ogg": "Ogg Vorbis", "take.wav": "WAV"} {
+	for name, want := range map[string]string{
+		"take.mp3": "MP3", "take.flac": "FLAC", "take.ogg": "Ogg Vorbis", "take.wav": "WAV",
+	} {
 		_, b := fixture(t, name)
 		for _, other := range []string{"x.wav", "x.mp3", "x.flac", "x.txt"} {
 			s, err := Open(writeTemp(t, other, b), Options{})
@@ -289,7 +292,8 @@ func TestChainedOgg(t *testing.T) {
 	second := append([]byte(nil), b...)
 	// another serial number would need new checksums: make one by hand
 	second = renumberOgg(t, second)
-	c, info, warnings, err := Load(writeTemp(t, "chained.ogg", append(append([]byte(nil), b...), second...)), Options{})
+	chained := writeTemp(t, "chained.ogg", append(append([]byte(nil), b...), second...))
+	c, info, warnings, err := Load(chained, Options{})
 	if err != nil || len(c.Samples) != len(whole.Samples) || math.Abs(info.Duration-2) > 0.01 {
 		t.Errorf("%d samples, want %d; %+v, %v", len(c.Samples), len(whole.Samples), info, err)
 	}

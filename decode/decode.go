@@ -15,6 +15,13 @@
 // bit for bit, that decoding the whole recording would give. Samples before
 // the start and after the end of the recording count as zero where the
 // resampling filter looks across its edges.
+//
+// # WAV
+//
+// The samples of WAV files are read and written here, since package wav of go-audio reads
+// whole numbers of 8 to 32 bits only, knows neither floating-point samples nor
+// WAVE_FORMAT_EXTENSIBLE nor RF64, and allocates what the header of a chunk claims. Chunk
+// headers are read with go-audio's package riff.
 package decode
 
 import (
@@ -98,7 +105,8 @@ func ParseChannel(s string) (Channel, error) {
 	if c, ok := parseLess(strings.ToLower(s)); ok {
 		return c, nil
 	}
-	return Mix, fmt.Errorf("unknown channel %q: choose mix, left, right, side, or one less a share of the other as in left-0.25right", s)
+	return Mix, fmt.Errorf("unknown channel %q: choose mix, left, right, side, "+
+		"or one less a share of the other as in left-0.25right", s)
 }
 
 // parseLess reads what is less a share of the other channel.
@@ -186,7 +194,9 @@ const blockFrames = 4096
 func Open(path string, opt Options) (s *Stream, err error) {
 	defer func() {
 		if r := recover(); r != nil {
-			s, err = nil, &Error{Path: path, Problem: "it is damaged: its header makes no sense", Err: fmt.Errorf("panic: %v", r)}
+			s, err = nil, &Error{
+				Path: path, Problem: "it is damaged: its header makes no sense", Err: fmt.Errorf("panic: %v", r),
+			}
 		}
 	}()
 	if err := checkOptions(opt); err != nil {
@@ -379,7 +389,8 @@ func (s *Stream) Read(dst []float64) (n int, err error) {
 	}
 	defer func() {
 		if r := recover(); r != nil {
-			s.err = &Error{Path: s.path, Problem: "it is damaged after " + Clock(float64(s.read)/float64(s.info.Rate)), Err: fmt.Errorf("panic: %v", r)}
+			at := Clock(float64(s.read) / float64(s.info.Rate))
+			s.err = &Error{Path: s.path, Problem: "it is damaged after " + at, Err: fmt.Errorf("panic: %v", r)}
 			n, err = 0, s.err
 		}
 	}()
@@ -498,7 +509,9 @@ func (s *Stream) finish(err error) error {
 			return named(s.path, err)
 		}
 		if at <= s.Start() {
-			return &Error{Path: s.path, Problem: "it is damaged at " + Clock(at) + ": nothing of the section can be read", Err: err}
+			return &Error{
+				Path: s.path, Problem: "it is damaged at " + Clock(at) + ": nothing of the section can be read", Err: err,
+			}
 		}
 		s.trouble = "damaged after " + Clock(at) + "; transcribed as far as it goes"
 	}

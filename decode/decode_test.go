@@ -79,7 +79,9 @@ func TestSectionOfWAVIsSlice(t *testing.T) {
 func checkSections(t *testing.T, path string, whole Clip, opt Options) {
 	t.Helper()
 	length := float64(len(whole.Samples)) / float64(whole.Rate)
-	for _, s := range [][2]float64{{0, 0.5}, {0.001, 0.9}, {0.7, 1.1}, {length / 2, length/2 + 0.3}, {1, 0}, {length - 0.2, length + 5}} {
+	for _, s := range [][2]float64{
+		{0, 0.5}, {0.001, 0.9}, {0.7, 1.1}, {length / 2, length/2 + 0.3}, {1, 0}, {length - 0.2, length + 5},
+	} {
 		opt.From, opt.To = s[0], s[1]
 		got, _, _, err := Load(path, opt)
 		if err != nil {
@@ -92,12 +94,14 @@ func checkSections(t *testing.T, path string, whole Clip, opt Options) {
 			hi = min(hi, int(math.Round(s[1]*float64(whole.Rate))))
 		}
 		if len(got.Samples) != hi-lo || got.Start != float64(lo)/float64(whole.Rate) {
-			t.Errorf("%s: section %v at %d Hz: %d samples from %g s, want %d", filepath.Base(path), s, whole.Rate, len(got.Samples), got.Start, hi-lo)
+			t.Errorf("%s: section %v at %d Hz: %d samples from %g s, want %d",
+				filepath.Base(path), s, whole.Rate, len(got.Samples), got.Start, hi-lo)
 			continue
 		}
 		for i, v := range got.Samples {
 			if v != whole.Samples[lo+i] {
-				t.Errorf("%s: section %v at %d Hz: sample %d is %g, of the whole %g", filepath.Base(path), s, whole.Rate, i, v, whole.Samples[lo+i])
+				t.Errorf("%s: section %v at %d Hz: sample %d is %g, of the whole %g",
+					filepath.Base(path), s, whole.Rate, i, v, whole.Samples[lo+i])
 				break
 			}
 		}
@@ -161,20 +165,24 @@ func TestBadFiles(t *testing.T) {
 		{filepath.Join(dir, "none.wav"), "there is no such file", Options{}},
 		{dir, "it is a folder", Options{}},
 		{write("empty.wav", nil), "the file is empty", Options{}},
-		{write("text.wav", []byte("Meeting at eight, bring the low harps.\n")), "it is plain text, not a recording", Options{}},
+		{write("text.wav", []byte("Meeting at eight, bring the low harps.\n")),
+			"it is plain text, not a recording", Options{}},
 		{write("picture.mp3", []byte("\x89PNG\r\n\x1a\n0000")), "a picture (PNG), not a recording", Options{}},
 		{write("notes.mid", []byte("MThd\x00\x00\x00\x06\x00\x01")), "a MIDI file", Options{}},
 		{write("zero.wav", make([]byte, 1000)), "it is not a recording of a known format", Options{}},
 		{write("header.wav", good[:44]), "it holds no sound", Options{}},
 		{write("cut.wav", good[:30]), "cut off", Options{}},
-		{write("rate.wav", patch(24, 0xFF, 0xFF, 0xFF, 0xFF)), "impossible sampling rate: 4294967295 Hz", Options{}},
+		{write("rate.wav", patch(24, 0xFF, 0xFF, 0xFF, 0xFF)),
+			"impossible sampling rate: 4294967295 Hz", Options{}},
 		{write("rate0.wav", patch(24, 0, 0, 0, 0)), "impossible sampling rate: 0 Hz", Options{}},
 		{write("channels0.wav", patch(22, 0, 0)), "impossible number of channels: 0", Options{}},
 		{write("channels.wav", patch(22, 0xFF, 0xFF)), "impossible number of channels: 65535", Options{}},
 		{write("fmtsize.wav", patch(16, 0xFE, 0xFF, 0xFF, 0xFF)), "no data chunk", Options{}},
-		{write("good.wav", good), "the section starts at 0:03.0 but the recording is only 0:01.0 long", Options{From: 3}},
+		{write("good.wav", good),
+			"the section starts at 0:03.0 but the recording is only 0:01.0 long", Options{From: 3}},
 		{write("good.wav", good), "no side signal", Options{Channel: Side}},
-		{write("good.wav", good), "the section ends at 0:00.1, before it starts at 0:00.5", Options{From: 0.5, To: 0.1}},
+		{write("good.wav", good),
+			"the section ends at 0:00.1, before it starts at 0:00.5", Options{From: 0.5, To: 0.1}},
 		{write("good.wav", good), "cannot resample to 7 Hz", Options{Rate: 7}},
 	}
 	for _, c := range cases {
@@ -219,13 +227,17 @@ func TestTruncatedWAV(t *testing.T) {
 }
 
 func TestParseTime(t *testing.T) {
-	for s, want := range map[string]float64{"83.4": 83.4, "1:23.4": 83.4, "1:02:03": 3723, "0": 0, " 5 ": 5, "0:07": 7, "90:00": 5400, ".5": 0.5} {
+	for s, want := range map[string]float64{
+		"83.4": 83.4, "1:23.4": 83.4, "1:02:03": 3723, "0": 0, " 5 ": 5, "0:07": 7, "90:00": 5400, ".5": 0.5,
+	} {
 		got, err := ParseTime(s)
 		if err != nil || math.Abs(got-want) > 1e-9 {
 			t.Errorf("ParseTime(%q) = %g, %v; want %g", s, got, err, want)
 		}
 	}
-	for _, s := range []string{"", "abc", "1:60", "1:", ":5", "-3", "1:2:3:4", "1.5:00", "1e3", "NaN", "1:02:60", "99999999999999", "1..2"} {
+	for _, s := range []string{
+		"", "abc", "1:60", "1:", ":5", "-3", "1:2:3:4", "1.5:00", "1e3", "NaN", "1:02:60", "99999999999999", "1..2",
+	} {
 		if got, err := ParseTime(s); err == nil {
 			t.Errorf("ParseTime(%q) = %g, want an error", s, got)
 		}
@@ -244,7 +256,10 @@ func TestParseChannel(t *testing.T) {
 	if c := LeftLess(0); c != Left {
 		t.Errorf("left less nothing is %v", c)
 	}
-	for _, s := range []string{"middle", "left-", "left-right", "left-0.5left", "left--1right", "left-NaNright", "left-11right", "side-0.5left"} {
+	for _, s := range []string{
+		"middle", "left-", "left-right", "left-0.5left", "left--1right", "left-NaNright", "left-11right",
+		"side-0.5left",
+	} {
 		if c, err := ParseChannel(s); err == nil {
 			t.Errorf("ParseChannel(%s) = %v, want an error", s, c)
 		}
@@ -270,7 +285,10 @@ func TestLess(t *testing.T) {
 
 // Times are written so that they can be given again.
 func TestClock(t *testing.T) {
-	for s, want := range map[float64]string{0: "0:00.0", 83.44: "1:23.4", 59.96: "0:59.9", 59.9999: "1:00.0", 119.999: "2:00.0", 3723: "1:02:03.0", 36000.1: "10:00:00.1"} {
+	for s, want := range map[float64]string{
+		0: "0:00.0", 83.44: "1:23.4", 59.96: "0:59.9", 59.9999: "1:00.0", 119.999: "2:00.0",
+		3723: "1:02:03.0", 36000.1: "10:00:00.1",
+	} {
 		got := Clock(s)
 		if got != want {
 			t.Errorf("Clock(%g) = %s, want %s", s, got, want)

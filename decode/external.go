@@ -54,8 +54,9 @@ func openExternal(path, format string, opt Options) (*externalSource, error) {
 	if err != nil {
 		return nil, &Error{
 			Problem: "it is " + format + ", which is not read directly",
-			Hint:    "Install the ffmpeg program, which is then used to read it, or save the recording as WAV, FLAC, MP3 or Ogg Vorbis.",
-			Err:     err,
+			Hint: "Install the ffmpeg program, which is then used to read it, " +
+				"or save the recording as WAV, FLAC, MP3 or Ogg Vorbis.",
+			Err: err,
 		}
 	}
 	s := &externalSource{program: program, path: path, format: format}

@@ -299,7 +299,8 @@ func (o *offsetReader) replace(b []byte) error {
 
 // jump makes offset the next to be read.
 func (s *flacSource) jump(offset int64) {
-	s.in = &offsetReader{br: bufio.NewReaderSize(io.NewSectionReader(s.r, offset, s.size-offset), 1<<15), pos: offset}
+	section := io.NewSectionReader(s.r, offset, s.size-offset)
+	s.in = &offsetReader{br: bufio.NewReaderSize(section, 1<<15), pos: offset}
 }
 
 func (s *flacSource) info() Info {

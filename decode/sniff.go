@@ -143,7 +143,8 @@ func sniff(head []byte) (string, error) {
 		return "MP4", nil
 	case len(head) >= 12 && string(head[:4]) == "FORM" && string(head[8:11]) == "AIF":
 		return "AIFF", nil
-	case len(head) >= 12 && string(head[8:12]) == "WAVE" && string(head[:4]) != "RIFF" && string(head[:4]) != "RF64":
+	case len(head) >= 12 && string(head[8:12]) == "WAVE" &&
+		string(head[:4]) != "RIFF" && string(head[:4]) != "RF64":
 		return unknown(head)
 	}
 	for _, s := range soundSignatures {
@@ -257,7 +258,8 @@ func sniffMPEG(head []byte) string {
 			return formatMP3
 		}
 	}
-	if len(head) >= 4 && head[0] == 0xFF && head[1]&0xE0 == 0xE0 && head[1]&0x18 != 0x08 && head[2]>>4 != 15 && !isText(head) {
+	if len(head) >= 4 && head[0] == 0xFF && head[1]&0xE0 == 0xE0 && head[1]&0x18 != 0x08 &&
+		head[2]>>4 != 15 && !isText(head) {
 		switch head[1] >> 1 & 3 {
 		case 1:
 			return "MP3 (MPEG-2.5 or free format)"

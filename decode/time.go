@@ -48,7 +48,8 @@ func parseTimePart(s string, fraction bool) (float64, error) {
 }
 
 func badTime(s string) error {
-	return fmt.Errorf("%q is not a time: write seconds (83.4), minutes and seconds (1:23.4) or hours too (1:02:03)", s)
+	return fmt.Errorf("%q is not a time: write seconds (83.4), minutes and seconds (1:23.4) "+
+		"or hours too (1:02:03)", s)
 }
 
 // Clock writes a time in seconds as messages say it and [ParseTime] reads it:

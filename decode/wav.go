@@ -14,10 +14,8 @@ import (
 // WAV (Multimedia Programming Interface and Data Specifications 1.0, IBM and
 // Microsoft 1991; WAVE_FORMAT_EXTENSIBLE, Microsoft 2001; RF64, EBU Tech 3306).
 //
-// The decoder in github.com/go-audio/wav reads whole-number samples only, does
-// not know WAVE_FORMAT_EXTENSIBLE and allocates what a chunk's header claims.
-// So only the chunk headers are read with go-audio (package riff); the format
-// chunk and the samples are read here.
+// Only the chunk headers are read with go-audio (package riff); the format chunk and
+// the samples are read here: the package's comment says why.
 
 // Format tags of the fmt chunk.
 const (
@@ -156,7 +154,8 @@ func (h *wavHeader) check() error {
 		return &unsupported{format: fmt.Sprintf("WAV with compressed samples (format tag 0x%04X)", h.tag)}
 	}
 	if !ok || h.frame != h.width*h.channels {
-		return problem("", "its header is damaged: %d bytes a frame for %d channels of %d bytes", h.frame, h.channels, h.width)
+		return problem("", "its header is damaged: %d bytes a frame for %d channels of %d bytes",
+			h.frame, h.channels, h.width)
 	}
 	return nil
 }

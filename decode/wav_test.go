@@ -53,7 +53,9 @@ func TestWAVByOtherWriter(t *testing.T) {
 // Chunks before the samples, of odd size, with the padding byte and without.
 func TestWAVOddChunks(t *testing.T) {
 	good := wavBytes(t, Clip{Rate: 8000, Samples: tones(8000, 800)})
-	for _, extra := range []string{"LIST\x03\x00\x00\x00abc\x00", "LIST\x03\x00\x00\x00abc", "junk\x00\x00\x00\x00", "note\x01\x00\x00\x00x"} {
+	for _, extra := range []string{
+		"LIST\x03\x00\x00\x00abc\x00", "LIST\x03\x00\x00\x00abc", "junk\x00\x00\x00\x00", "note\x01\x00\x00\x00x",
+	} {
 		b := append(append(append([]byte(nil), good[:36]...), extra...), good[36:]...)
 		c, _, warnings, err := Load(writeTemp(t, "odd.wav", b), Options{})
 		if err != nil || len(c.Samples) != 800 || len(warnings) > 0 {

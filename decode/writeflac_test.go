@@ -47,7 +47,8 @@ func TestWriteFLAC(t *testing.T) {
 					t.Fatal(err)
 				}
 				if info.Channels != channels || len(f.Samples) != n || len(w.Samples) != n {
-					t.Fatalf("%d channels of %d and %d samples, want %d of %d", info.Channels, len(f.Samples), len(w.Samples), channels, n)
+					t.Fatalf("%d channels of %d and %d samples, want %d of %d",
+						info.Channels, len(f.Samples), len(w.Samples), channels, n)
 				}
 				for i := range n {
 					if f.Samples[i] != w.Samples[i] {

@@ -29,7 +29,7 @@ func Strength(x []float64, rate, hop int) []float32 {
 		past[i] = make([]float64, len(edges)-2)
 	}
 	out := make([]float32, n)
-	fft.NewFrames(hann(), hop).Each(x, -window/2, n+lag, func(i int, power []float32) {
+	fft.NewFrames(fft.Hann(window), hop).Each(x, -window/2, n+lag, func(i int, power []float32) {
 		now := past[i%len(past)]
 		for k, p := range power {
 			magnitudes[k] = math.Sqrt(float64(p))
@@ -67,14 +67,6 @@ func filters(rate int) []int {
 			edges = append(edges, bin)
 		}
 	}
-}
-
-func hann() []float64 {
-	out := make([]float64, window)
-	for i := range out {
-		out[i] = 0.5 - 0.5*math.Cos(2*math.Pi*float64(i)/window)
-	}
-	return out
 }
 
 // filter fills dst with the logarithmic magnitudes of the filters.

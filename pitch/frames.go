@@ -41,6 +41,9 @@ func (a Axis) Hz(row float64) float64 {
 	return MIDIToHz(float64(a.Base) + row - RowBelow + a.Cents/100)
 }
 
+// MIDI is the MIDI number of a row in a recording on A4 = 440 Hz: Cents is left out.
+func (a Axis) MIDI(row int) float64 { return float64(a.Base + row - RowBelow) }
+
 // Frames is what an ear heard: N frames, frame i centred on Start + i*HopSeconds
 // (seconds from the start of the recording). Row values are stored frame by
 // frame: Sounding[i*Rows+r].
@@ -55,7 +58,7 @@ type Frames struct {
 	Count    [][MostCounted + 1]float32 // probability of 0, 1, 2, 3 and more reeds; nil if it can't tell
 	Event    []float32                  // probability that any note begins here
 	Level    []float32                  // dB below full scale of the frame
-	Whole    [][]float32                // of each frame, WholeWidth values in which the ear sums up all that sounds; nil if it has none
+	Whole    [][]float32                // of each frame, WholeWidth values that sum up what sounds; nil if the ear has none
 	Loud     []float32                  // dB of each row's own partials, -120 where it hardly sounds; nil if not measured
 }
 
@@ -77,11 +80,20 @@ func NewFrames(axis Axis, start float64, n int) Frames {
 // Time of frame i in seconds from the start of the recording.
 func (f Frames) Time(i int) float64 { return f.Start + float64(i)*HopSeconds }
 
+// At is the frame nearest to a time in seconds from the start of the recording; it may
+// lie before the first or after the last.
+func (f Frames) At(seconds float64) int { return int(math.Round((seconds - f.Start) / HopSeconds)) }
+
+// Nearest is the one of the N frames that is nearest to a time in seconds from the start
+// of the recording.
+func (f Frames) Nearest(seconds float64) int { return min(max(f.At(seconds), 0), f.N-1) }
+
 // Part is frames [from, to), which share the memory of f.
 func (f Frames) Part(from, to int) Frames {
 	p := f
 	p.Start, p.N = f.Time(from), to-from
-	p.Sounding, p.Attack, p.Cents = f.Sounding[from*Rows:to*Rows], f.Attack[from*Rows:to*Rows], f.Cents[from*Rows:to*Rows]
+	p.Sounding, p.Attack = f.Sounding[from*Rows:to*Rows], f.Attack[from*Rows:to*Rows]
+	p.Cents = f.Cents[from*Rows : to*Rows]
 	p.Event, p.Level = f.Event[from:to], f.Level[from:to]
 	if f.Breath != nil {
 		p.Breath, p.Count = f.Breath[from:to], f.Count[from:to]

@@ -72,8 +72,10 @@ func TestOffsetAgainstSoX(t *testing.T) {
 	}
 	for _, speed := range []float64{1, 1.0125, 0.985} {
 		path := filepath.Join(t.TempDir(), "plucks.raw")
-		args := []string{"-R", "-r", "44100", "-n", "-r", strconv.Itoa(Rate), "-t", "raw", "-e", "floating-point", "-b", "64", "-L", path,
-			"synth", "6", "pluck", "A3", "pluck", "C#4", "pluck", "E4", "remix", "-", "speed", strconv.FormatFloat(speed, 'g', -1, 64)}
+		args := []string{"-R", "-r", "44100", "-n", "-r", strconv.Itoa(Rate), "-t", "raw",
+			"-e", "floating-point", "-b", "64", "-L", path, "synth", "6",
+			"pluck", "A3", "pluck", "C#4", "pluck", "E4",
+			"remix", "-", "speed", strconv.FormatFloat(speed, 'g', -1, 64)}
 		if out, err := exec.Command("sox", args...).CombinedOutput(); err != nil {
 			t.Fatalf("sox: %v: %s", err, out)
 		}

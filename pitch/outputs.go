@@ -1,7 +1,5 @@
 package pitch
 
-import "math"
-
 // Indices of Frames.Breath: nobody breathes (or it is unknown), a blow, a draw.
 const (
 	NoBreath = iota
@@ -23,14 +21,8 @@ const (
 	LayoutFeatures
 )
 
-// MIDI is the note number of a row at concert pitch.
-func (a Axis) MIDI(row int) int { return a.Base + row - RowBelow }
-
 // Row is that of a note number at concert pitch; it may lie outside [0, Rows).
 func (a Axis) Row(midi int) int { return midi - a.Base + RowBelow }
-
-// At is the frame nearest to a time in seconds; it may lie outside [0, N).
-func (f Frames) At(seconds float64) int { return int(math.Round((seconds - f.Start) / HopSeconds)) }
 
 // UsualLoud is the median level in dB of the rows' partials over frames [from, to); Loud
 // must have been measured.

@@ -15,7 +15,9 @@ type Track struct {
 // (mono at Rate) that begin start seconds into the recording.
 func NewTrack(samples []float64, start float64, axis Axis) Track {
 	n := len(samples)/Hop + 1
-	t := Track{Start: start, Candidates: make([][]Candidate, n), Loud: make([]float64, n), Level: make([]float32, n)}
+	t := Track{
+		Start: start, Candidates: make([][]Candidate, n), Loud: make([]float64, n), Level: make([]float32, n),
+	}
 	y := NewYin(axis.Hz(-0.5), axis.Hz(Rows-0.5))
 	levels(samples, t.Level)
 	floor := quietest(t.Level)

@@ -179,7 +179,8 @@ func TestYinAgainstAubio(t *testing.T) {
 				continue
 			}
 			c := likeliest(y.At(x, int(at*Rate)))
-			our, their = append(our, 100*(HzToMIDI(c.Hz)-float64(key))), append(their, 100*(HzToMIDI(theirs[j])-float64(key)))
+			our = append(our, 100*(HzToMIDI(c.Hz)-float64(key)))
+			their = append(their, 100*(HzToMIDI(theirs[j])-float64(key)))
 			difference, one = append(difference, centsBetween(c.Hz, theirs[j])), append(one, 1)
 		}
 		if len(one) < 30 {

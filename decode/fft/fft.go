@@ -13,6 +13,14 @@
 //
 // It is vector code on amd64 processors with AVX2 and FMA and on all of arm64 (NEON), which
 // give the same bits; others run plain Go several times slower, which rounds otherwise.
+//
+// It is the project's own because nearly all that the program does with sound goes through
+// it, frame after frame, and gonum's package dsp/fourier transforms one signal at a time in
+// 64 bits: the spectra of eight signals of 4096 samples take over 40 times as long there
+// (BenchmarkPowers and BenchmarkGonum, on a processor with AVX). Where each signal has a
+// lane nothing is shuffled within vectors, 32 bits are as many as samples and networks
+// have, and what a frame gives does not depend on those beside it: pieces of a recording
+// that are analysed apart agree to the bit.
 package fft
 
 import (

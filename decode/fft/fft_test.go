@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/dsp/fourier"
+	"gonum.org/v1/gonum/dsp/window"
 )
 
 // noise of so many signals, each with its own scale.
@@ -51,13 +52,30 @@ func TestPowersAgreeWithGonum(t *testing.T) {
 	}
 }
 
+// The periodic window of n samples is the first n of gonum's symmetric one of n+1.
+func TestHannAgreesWithGonum(t *testing.T) {
+	for _, n := range []int{1, 8, 1000, 4096} {
+		want := make([]float64, n+1)
+		for i := range want {
+			want[i] = 1
+		}
+		window.Hann(want)
+		for i, v := range Hann(n) {
+			if math.Abs(v-want[i]) > 1e-15 {
+				t.Fatalf("sample %d of %d is %g, want %g", i, n, v, want[i])
+			}
+		}
+	}
+}
+
 // A signal's spectrum is the same whatever the others are.
 func TestSignalsKeepApart(t *testing.T) {
 	const n = 1024
 	p := NewPlan(n)
 	alone, loud := make([]Real, n/2+1), make([]Real, n/2+1)
 	p.Powers(alone, pointsOf(noise(n, one)), make([]Point, n/2), 1)
-	p.Powers(loud, pointsOf(noise(n, func(s int) float64 { return math.Pow(10, float64(s)) })), make([]Point, n/2), 1)
+	louder := noise(n, func(s int) float64 { return math.Pow(10, float64(s)) })
+	p.Powers(loud, pointsOf(louder), make([]Point, n/2), 1)
 	for k := range alone {
 		if alone[k][0] != loud[k][0] {
 			t.Fatalf("bin %d: %g, beside louder signals %g", k, alone[k][0], loud[k][0])

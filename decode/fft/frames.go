@@ -1,5 +1,7 @@
 package fft
 
+import "math"
+
 // Frames gives the power spectra of the frames of a signal, which follow each other
 // in steps of hop samples. It is not safe for concurrent use.
 type Frames struct {
@@ -50,6 +52,17 @@ func (f *Frames) batch(x []float64, first int) {
 	}
 	Windowed(f.x, f.samples, f.hop, f.taper)
 	f.plan.Powers(f.powers, f.x, f.work, 1)
+}
+
+// Hann is the periodic Hann window of n samples, ½ - ½cos(2πi/n), 0 at its first sample
+// (Harris 1978, "On the use of windows for harmonic analysis with the discrete Fourier
+// transform", Proceedings of the IEEE 66; from memory).
+func Hann(n int) []float64 {
+	out := make([]float64, n)
+	for i := range out {
+		out[i] = 0.5 - 0.5*math.Cos(2*math.Pi*float64(i)/float64(n))
+	}
+	return out
 }
 
 // Windowed makes signals of frames for [Plan.Powers]: signal i begins at sample i*hop

@@ -94,7 +94,8 @@ func TestAgainstFFmpeg(t *testing.T) {
 	if err := os.WriteFile(path, wav.Bytes(), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	out, err := exec.Command("ffmpeg", "-nostdin", "-hide_banner", "-i", path, "-af", "ebur128", "-f", "null", "-").CombinedOutput()
+	out, err := exec.Command("ffmpeg", "-nostdin", "-hide_banner", "-i", path,
+		"-af", "ebur128", "-f", "null", "-").CombinedOutput()
 	if err != nil {
 		t.Fatalf("ffmpeg: %v\n%s", err, out)
 	}

@@ -66,10 +66,14 @@ func sharpest(x []float64) float64 {
 	return top
 }
 
-func TestTones(t *testing.T) {
+// Tones keep their times, which the speed divides, and their frequencies, which the cents
+// shift, and get no clicks.
+func TestTones(t *testing.T) { checkTones(t, []float64{0.5, 0.75, 1.25}, []float64{196, 1174.7}) }
+
+func checkTones(t *testing.T, speeds, frequencies []float64) {
 	var worstCents, worstEnd float64
-	for _, speed := range []float64{0.4, 0.5, 0.6, 0.75, 1, 1.25} {
-		for _, hz := range []float64{196, 440, 1174.7, 2637} {
+	for _, speed := range speeds {
+		for _, hz := range frequencies {
 			for _, cents := range []float64{0, 43, -80} {
 				x := tone(hz, 3, 0.613, 2.291)
 				from, to := loud(x)

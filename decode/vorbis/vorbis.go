@@ -14,6 +14,12 @@
 //
 // Floor type 0 is not decoded: ErrFloor0 is returned. No encoder has used it
 // since the format was published.
+//
+// It is the project's own because bindings of the reference library need cgo, without
+// which the program is built, and because package decode asks the same of every format: a
+// section that is reached by bisection over pages has the samples of the whole decoded, to
+// the bit; a damaged page costs its own samples, for which silence stands so that the rest
+// keeps its time, and is counted; and a few bytes of header cannot ask for gigabytes.
 package vorbis
 
 import (

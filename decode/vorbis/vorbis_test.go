@@ -70,7 +70,9 @@ func TestBadCodeLengths(t *testing.T) {
 
 // 9.2.3: the greatest r with r^dims <= entries.
 func TestLookup1Values(t *testing.T) {
-	for _, c := range [][3]int{{81, 4, 3}, {80, 4, 2}, {1, 5, 1}, {0, 2, 0}, {100, 1, 100}, {6561, 8, 3}, {1 << 20, 2, 1024}} {
+	for _, c := range [][3]int{
+		{81, 4, 3}, {80, 4, 2}, {1, 5, 1}, {0, 2, 0}, {100, 1, 100}, {6561, 8, 3}, {1 << 20, 2, 1024},
+	} {
 		if got := lookup1Values(c[0], c[1]); got != c[2] {
 			t.Errorf("lookup1Values(%d, %d) = %d, want %d", c[0], c[1], got, c[2])
 		}
@@ -89,7 +91,9 @@ func TestUnpackFloat(t *testing.T) {
 	for _, c := range []struct {
 		x    uint32
 		want float64
-	}{{pack(1, 0, false), 1}, {pack(3, -1, true), -1.5}, {pack(0x1FFFFF, -21, false), 1 - math.Exp2(-21)}, {0, 0}} {
+	}{
+		{pack(1, 0, false), 1}, {pack(3, -1, true), -1.5}, {pack(0x1FFFFF, -21, false), 1 - math.Exp2(-21)}, {0, 0},
+	} {
 		if got := unpackFloat(c.x); got != c.want {
 			t.Errorf("unpackFloat(%#x) = %g, want %g", c.x, got, c.want)
 		}
@@ -99,7 +103,10 @@ func TestUnpackFloat(t *testing.T) {
 // Entries of the table printed in 10.1, written from memory.
 func TestFloorTable(t *testing.T) {
 	table := inverseDB()
-	for i, want := range map[int]float64{0: 1.0649863e-07, 1: 1.1341951e-07, 2: 1.2079015e-07, 3: 1.2863978e-07, 253: 0.88168307, 254: 0.9389798, 255: 1} {
+	for i, want := range map[int]float64{
+		0: 1.0649863e-07, 1: 1.1341951e-07, 2: 1.2079015e-07, 3: 1.2863978e-07,
+		253: 0.88168307, 254: 0.9389798, 255: 1,
+	} {
 		if got := float64(table[i]); math.Abs(got/want-1) > 1e-6 {
 			t.Errorf("entry %d is %.8g, want %.8g", i, got, want)
 		}

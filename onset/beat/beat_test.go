@@ -49,7 +49,8 @@ func clicks(t *testing.T, bpm, swing float64, beats int) []float64 {
 	dir := t.TempDir()
 	cell := func(name string, samples int, gain string) string {
 		path := filepath.Join(dir, name+".wav")
-		sox(t, "-D", "-r", fmt.Sprint(rate), "-n", "-b", "16", path, "synth", "220s", "sine", "1500", "fade", "l", "0", "220s", "200s",
+		sox(t, "-D", "-r", fmt.Sprint(rate), "-n", "-b", "16", path,
+			"synth", "220s", "sine", "1500", "fade", "l", "0", "220s", "200s",
 			"gain", gain, "pad", "0", fmt.Sprintf("%ds", samples-220))
 		return path
 	}
@@ -60,7 +61,8 @@ func clicks(t *testing.T, bpm, swing float64, beats int) []float64 {
 		parts = []string{cell("on", first, "-3"), cell("off", period-first, "-12")}
 	}
 	raw := filepath.Join(dir, "track.s16")
-	sox(t, append(append([]string{"-D"}, parts...), "-t", "raw", "-e", "signed", "-b", "16", "-L", raw, "repeat", fmt.Sprint(beats-1))...)
+	sox(t, append(append([]string{"-D"}, parts...),
+		"-t", "raw", "-e", "signed", "-b", "16", "-L", raw, "repeat", fmt.Sprint(beats-1))...)
 	b, err := os.ReadFile(raw)
 	if err != nil {
 		t.Fatal(err)
@@ -96,7 +98,8 @@ func TestClickTracks(t *testing.T) {
 			t.Errorf("%s: %.2f bpm, alternative %.1f", name, r.BPM, r.Alternative)
 			continue
 		}
-		if half, double := r.BPM/2, r.BPM*2; math.Abs(r.Alternative-half) > 1 && math.Abs(r.Alternative-double) > 2 {
+		half, double := r.BPM/2, r.BPM*2
+		if math.Abs(r.Alternative-half) > 1 && math.Abs(r.Alternative-double) > 2 {
 			t.Errorf("%s: alternative %.1f is neither half nor double", name, r.Alternative)
 		}
 		found := 0
@@ -119,7 +122,9 @@ func TestClickTracks(t *testing.T) {
 
 // melody is note starts on places of each beat, some left out, none for four
 // beats in every twelve, played loosely by the deviation in seconds.
-func melody(seed uint64, places []float64, beats int, loose float64, when func(beat float64) float64) []float64 {
+func melody(
+	seed uint64, places []float64, beats int, loose float64, when func(beat float64) float64,
+) []float64 {
 	rng := rand.New(rand.NewPCG(seed, 1))
 	var out []float64
 	for b := range beats {
@@ -139,7 +144,8 @@ func TestTripletsAlone(t *testing.T) {
 	for _, bpm := range []float64{64, 76, 88, 104, 118, 130, 146} {
 		for seed := range uint64(5) {
 			beats := int(24 * bpm / 60)
-			notes := melody(seed, []float64{0, 1. / 3, 2. / 3}, beats, 0.01, func(b float64) float64 { return 0.3 + b*60/bpm })
+			when := func(b float64) float64 { return 0.3 + b*60/bpm }
+			notes := melody(seed, []float64{0, 1. / 3, 2. / 3}, beats, 0.01, when)
 			r := beat.Find(beat.Strength{Hop: 1}, notes, 0, 24.3, 0)
 			all++
 			if math.Abs(r.BPM/bpm-1) < 0.02 {

@@ -115,7 +115,9 @@ type curve []point
 func tempoCurve(strength Strength, begins []begin, from, to, given float64) (c curve, alternative float64) {
 	bpm := tempi()
 	if given > 0 {
-		bpm = []float64{given * 0.985, given * 0.99, given * 0.995, given, given * 1.005, given * 1.01, given * 1.015}
+		bpm = []float64{
+			given * 0.985, given * 0.99, given * 0.995, given, given * 1.005, given * 1.01, given * 1.015,
+		}
 	}
 	s := newSearch(bpm)
 	for at := from; ; at += stepSeconds {

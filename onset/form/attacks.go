@@ -22,17 +22,19 @@ const (
 	usualAttack = 0.9  // quantile of the attacks that counts as strong
 	leastAttack = 3.0  // dB
 	attackLag   = 2    // frames of DrumHop between which levels rise
-	levels      = 6    // of attacks
 	levelBits   = 3    // that they take
-	unheard     = levels
+	unheard     = Levels
 	playerReach = 0.035
 )
 
+// Levels are how many levels of attacks are told apart, the softest standing for none.
+const Levels = 6
+
 // steps between the levels of attacks, against a strong one.
-var steps = [levels - 1]float64{0.1, 0.25, 0.45, 0.7, 1.0}
+var steps = [Levels - 1]float64{0.1, 0.25, 0.45, 0.7, 1.0}
 
 // attacks is how strongly something begins in each band around each frame of
-// DrumHop: 0 to levels-1, the player's 0 or 1; unheard in pauses.
+// DrumHop: 0 to Levels-1, the player's 0 or 1; unheard in pauses.
 type attacks [strands][]uint8
 
 // attacks of the section, and the frames in pauses.
@@ -67,12 +69,17 @@ func attackStrength(level []float32) []float64 {
 	if len(level) == 0 {
 		return out
 	}
-	floor := sorted[int(loudest*float64(len(sorted)-1))] - deep
+	floor := quantile(sorted, loudest) - deep
 	at := func(i int) float64 { return float64(max(floor, level[min(max(i, 0), len(level)-1)])) }
 	for i := range out {
 		out[i] = max(0, at(i+1)-at(i+1-attackLag))
 	}
 	return out
+}
+
+// quantile of values in ascending order, q in 0 to 1.
+func quantile[T float32 | float64](sorted []T, q float64) T {
+	return sorted[int(q*float64(len(sorted)-1))]
 }
 
 // quantized is the level of the strongest attack within a frame of each.
@@ -86,7 +93,7 @@ func quantized(strength []float64) []uint8 {
 	usual := leastAttack
 	if len(peaks) > 0 {
 		slices.Sort(peaks)
-		usual = max(usual, peaks[int(usualAttack*float64(len(peaks)-1))])
+		usual = max(usual, quantile(peaks, usualAttack))
 	}
 	out := make([]uint8, len(strength))
 	for i := range out {

@@ -7,8 +7,8 @@
 // groove: how likely bass drum, bass, chords, snare and the player's notes begin in
 // each part of each beat of a bar was counted for twelve ways to play one, and
 // dynamic programming finds the beats that fit one of them best, at the tempo given or
-// at another that it may be mistaken for. In both, each beat's place in the bar is decided by a
-// hidden Markov model over place and chord (forward and backward probabilities:
+// at another that it may be mistaken for. In both, each beat's place in the bar is decided
+// by a hidden Markov model over place and chord (forward and backward probabilities:
 // Rabiner 1989). Chords change on first beats, now and then in the middle of a bar; the
 // bass plays roots, on the first beat most of all; bass drum and snare take turns
 // (common practice, no source). Joint models of chords and downbeats are due to
@@ -16,14 +16,16 @@
 // audio signal". Which of the two is believed, and how sure the bars are, is decided by
 // whether both agree, and how sure each was.
 //
-// Everything was fitted to generated bands made of sampled instruments, not to
-// recordings.
+// What was fitted lies in the folder fitted, one model a file; it was fitted to generated
+// bands made of sampled instruments (tabber/lab/bars), not to recordings.
 package form
 
 import (
 	"cmp"
 	"math"
 	"slices"
+
+	"blowdraw/decode/logistic"
 )
 
 // Note is a note of the player, which is not the band's: start and end in seconds,
@@ -38,6 +40,14 @@ type Options struct {
 	Steady bool     // the beats' tempo is sure
 	Key    *int     // pitch class of the song; nil if unknown
 	Alone  bool     // no band plays
+}
+
+// meter is the number of beats in a bar.
+func (o Options) meter() int {
+	if o.Meter == 0 {
+		return 4
+	}
+	return o.Meter
 }
 
 // SureFrom is the probability from which bars are worth writing.
@@ -55,16 +65,6 @@ type Bars struct {
 // ratios by which the beats' lengths may be mistaken.
 var ratios = []float64{1, 2, 0.5, 1.5, 2. / 3, 4. / 3, 0.75}
 
-// What speaks for a ratio: the evidence of its path, the number of beats that it takes,
-// how usual the tempo is, and that it is none. Fitted as a conditional logit (McFadden
-// 1974).
-const (
-	pathWeight  = 0.15
-	pathBeat    = -0.2
-	tempoWeight = 0.8
-	unmistaken  = 1.8
-)
-
 // A bass's share of what sounds, player left out: without a band, and with one. On
 // the player alone it is reverberation and noise, and may be as much where a low harp
 // plays.
@@ -76,10 +76,7 @@ const (
 // FindBars finds the bars of a section, given its beats in seconds and the notes
 // of the player by start.
 func FindBars(s Sound, beats []float64, notes []Note, opt Options) Bars {
-	m := opt.Meter
-	if m == 0 {
-		m = 4
-	}
+	m := opt.meter()
 	if len(beats) < 2 {
 		return Bars{Beats: beats, One: -1}
 	}
@@ -120,7 +117,7 @@ func (s Sound) candidates(beats []float64, notes []Note, m int, opt Options) can
 	frames, bass := s.band(notes)
 	var out candidates
 	if !opt.Alone {
-		out.band = max(0, min((bass-noBass)/(someBass-noBass), 1))
+		out.band = bandShare(bass)
 	}
 	if opt.Meter == 0 && out.band > 0 {
 		h := s.hear(frames, beats, notes)
@@ -135,47 +132,53 @@ func (s Sound) candidates(beats []float64, notes []Note, m int, opt Options) can
 	return out
 }
 
-// sureness is a logistic model of whether bars are right: a constant, and what the log
-// odds of probabilities count (Platt 1999).
-type sureness []float64
+// bandShare is how much of a band there is to hear, 0 to 1, by the bass's share.
+func bandShare(bass float64) float64 {
+	return max(0, min((bass-noBass)/(someBass-noBass), 1))
+}
 
-// Fitted to generated bands that the grooves were not. Where both ways find the same
-// bars at the same tempo, it matters little how sure they were.
-var (
-	agreedSure   = sureness{0.72, 0.71}
-	followedSure = sureness{-1.94, 0.20, 0.53, -0.24}
-	struckSure   = sureness{-2.04, 0.22, 0.29, -0.16}
-	aloneSure    = sureness{-1.52, 0.30, 0.39}
-)
+// Rival are bars found in one way, and what the model of their sureness is told of them,
+// in the order of [SureNames].
+type Rival struct {
+	Bars
+	Model string
+	Told  []float64
+}
 
 // doubtful is the log odds up to which the place of agreed bars counts alike.
 const doubtful = 2.0
 
-func (w sureness) probability(odds ...float64) float64 {
-	z := w[0]
-	for i, v := range odds {
-		z += w[i+1] * v
+// rivals are the bars that may be the best. Where both ways find the same bars at the
+// same tempo, it matters little how sure they were.
+func (c candidates) rivals() []Rival {
+	s, f := c.struck, c.followed
+	switch {
+	case len(f.Firsts) == 0:
+		return []Rival{c.alone()}
+	case agree(s.Bars, f.Bars):
+		return []Rival{{f.Bars, Agreed, []float64{max(0, logOdds(f.place)-doubtful)}}}
 	}
-	return 1 / (1 + math.Exp(-z))
+	return []Rival{
+		{f.Bars, SureFollowed, []float64{logOdds(f.beat), logOdds(f.place), logOdds(s.place)}},
+		{s.Bars, SureStruck, []float64{logOdds(s.beat), logOdds(s.place), logOdds(f.place)}},
+	}
 }
 
-// best are the bars of the likelier candidate.
+// alone are the struck bars, nothing said of the followed ones.
+func (c candidates) alone() Rival {
+	return Rival{c.struck.Bars, Alone, []float64{logOdds(c.struck.beat), logOdds(c.struck.place)}}
+}
+
+// best are the bars of the likelier rival.
 func (c candidates) best() Bars {
-	s, f := c.struck, c.followed
-	if len(f.Firsts) == 0 {
-		s.Sure = c.band * aloneSure.probability(logOdds(s.beat), logOdds(s.place))
-		return s.Bars
+	var best Bars
+	for i, r := range c.rivals() {
+		r.Sure = c.band * sureness[r.Model].Probability(r.Told)
+		if i == 0 || r.Sure > best.Sure {
+			best = r.Bars
+		}
 	}
-	if agree(s.Bars, f.Bars) {
-		f.Sure = c.band * agreedSure.probability(max(0, logOdds(f.place)-doubtful))
-		return f.Bars
-	}
-	f.Sure = c.band * followedSure.probability(logOdds(f.beat), logOdds(f.place), logOdds(s.place))
-	s.Sure = c.band * struckSure.probability(logOdds(s.beat), logOdds(s.place), logOdds(f.place))
-	if f.Sure >= s.Sure {
-		return f.Bars
-	}
-	return s.Bars
+	return best
 }
 
 // agree tells whether the tempi of bars are the same and at least half of the bar
@@ -187,7 +190,8 @@ func agree(a, b Bars) bool {
 	}
 	right := 0
 	for _, i := range b.Firsts {
-		if slices.ContainsFunc(a.Firsts, func(j int) bool { return math.Abs(a.Beats[j]-b.Beats[i]) < near*a.beat() }) {
+		nearby := func(j int) bool { return math.Abs(a.Beats[j]-b.Beats[i]) < near*a.beat() }
+		if slices.ContainsFunc(a.Firsts, nearby) {
 			right++
 		}
 	}
@@ -204,7 +208,9 @@ func (b Bars) beat() float64 {
 }
 
 // struckBars moves beats by a part of one if drums and chords say so.
-func (s Sound) struckBars(frames []hidden, beats []float64, notes []Note, m int, band float64, opt Options) candidate {
+func (s Sound) struckBars(
+	frames []hidden, beats []float64, notes []Note, m int, band float64, opt Options,
+) candidate {
 	tried := shifts
 	if band == 0 || opt.Fixed {
 		tried = shifts[:1]
@@ -217,59 +223,36 @@ func (s Sound) struckBars(frames []hidden, beats []float64, notes []Note, m int,
 		places, evidence := model.decide(s.hear(frames, moved, notes), band)
 		b := firsts(moved, places)
 		found = append(found, candidate{Bars: b, place: b.Sure})
-		scores = append(scores, shiftEvidence*evidence)
+		scores = append(scores, byShift.evidence*evidence)
 		kick, snare = append(kick, s.strikes(s.Kick, moved)), append(snare, s.strikes(s.Snare, moved))
 	}
 	normalize(kick)
 	normalize(snare)
 	for i := range tried {
-		scores[i] += shiftKick*kick[i] + shiftSnare*snare[i]
+		scores[i] += byShift.kick*kick[i] + byShift.snare*snare[i]
 	}
-	scores[0] += unshifted
+	scores[0] += byShift.unshifted
 	best, share := softmax(scores)
 	found[best].beat = share
 	return found[best]
 }
 
 // followedBars moves beats to where grooves go on.
-func (s Sound) followedBars(frames []hidden, beats []float64, notes []Note, m int, band float64, opt Options) candidate {
-	a, pauses := s.attacks(notes)
-	gs := groovesIn(m)
-	var paths []path
-	out := candidate{beat: 1}
-	if band > 0 && !opt.Fixed {
-		paths, out.beat = s.likeliest(gs, a, pauses, beats, opt.Steady)
+func (s Sound) followedBars(
+	frames []hidden, beats []float64, notes []Note, m int, band float64, opt Options,
+) candidate {
+	f := s.followed(frames, beats, notes, m, band, opt)
+	if len(f.heard) == 0 {
+		return candidate{Bars: Bars{Beats: f.Beats, One: -1}}
 	}
-	if len(paths) > 0 {
-		beats = s.times(paths[0], pauses)
-	} else {
-		paths = s.given()
-	}
-	if len(beats) < 2 {
-		return candidate{Bars: Bars{Beats: beats, One: -1}}
-	}
-	h := s.hear(frames, beats, notes)
-	for i, r := range s.rhythms(gs, a, beats, paths) {
-		h[i].rhythm = r
-	}
-	places, _ := newModel(m, opt.Key, grooveWeights).decide(h, band)
-	out.Bars = firsts(beats, places)
+	places, _ := newModel(m, opt.Key, followedWeights).decide(f.heard, band)
+	out := candidate{Bars: firsts(f.Beats, places), beat: f.sure}
 	out.place = out.Sure
 	return out
 }
 
 // shifts are the parts of a beat by which a player's phrasing may hide the beat.
 var shifts = []float64{0, 1. / 3, 1. / 2, 2. / 3}
-
-// What speaks for a shift: the model's evidence, the shares of bass drum and
-// snare that strike there, and that it is none. Fitted as a conditional logit
-// (McFadden 1974).
-const (
-	shiftEvidence = 0.03
-	shiftKick     = 1.6
-	shiftSnare    = 4.7
-	unshifted     = 1.4
-)
 
 // shifted moves every beat on by a part of the way to the next.
 func shifted(beats []float64, part float64) []float64 {
@@ -281,14 +264,14 @@ func shifted(beats []float64, part float64) []float64 {
 	return out
 }
 
+// logOdds of a probability between 0.001 and 0.999.
 func logOdds(p float64) float64 {
-	p = min(max(p, 0.001), 0.999)
-	return math.Log(p / (1 - p))
+	return logistic.Odds(min(max(p, 0.001), 0.999), math.Inf(1))
 }
 
 // given stands for beats that are not to be moved: any groove may be played.
 func (s Sound) given() (out []path) {
-	for i := range grooves {
+	for i := range fittedGrooves.Grooves {
 		out = append(out, path{groove: i})
 	}
 	return out
@@ -296,7 +279,9 @@ func (s Sound) given() (out []path) {
 
 // likeliest are the paths of the likeliest ratio, the likeliest groove first, and its
 // probability; only of beats as they are if they are steady.
-func (s Sound) likeliest(gs []groove, a attacks, pauses []bool, beats []float64, steady bool) (best []path, sure float64) {
+func (s Sound) likeliest(
+	gs []Groove, a attacks, pauses []bool, beats []float64, steady bool,
+) (best []path, sure float64) {
 	usual := (beats[len(beats)-1] - beats[0]) / float64(len(beats)-1)
 	var tries []try
 	outside := 0
@@ -313,7 +298,7 @@ func (s Sound) likeliest(gs []groove, a attacks, pauses []bool, beats []float64,
 		}
 		e := x.hear(g, a, outside)
 		for k := range tries {
-			p := tries[k].follow(e, len(g.beats), &x)
+			p := tries[k].follow(e, len(g.Beats), &x)
 			p.groove = i
 			tries[k].paths = append(tries[k].paths, p)
 		}
@@ -361,14 +346,14 @@ func (t try) score(pauses []bool) float64 {
 	if len(p.frames) < 2 {
 		return math.Inf(-1)
 	}
-	score := pathWeight*p.score + tempoPrior(t.length)
+	score := byRatio.path*p.score + tempoPrior(t.length)
 	for _, f := range p.frames {
 		if !pauses[f] {
-			score += pathBeat
+			score += byRatio.beat
 		}
 	}
 	if t.ratio == 1 {
-		score += unmistaken
+		score += byRatio.unmistaken
 	}
 	return score
 }

@@ -44,7 +44,7 @@ type evidence struct {
 
 // evidence of a groove, with so many frames before the first and after the last; it
 // lasts until the next.
-func (x *scratch) hear(g groove, a attacks, outside int) evidence {
+func (x *scratch) hear(g Groove, a attacks, outside int) evidence {
 	n := len(a[0])
 	size := (n + 2*outside) * len(slotAt) * lanes
 	x.evidence = slices.Grow(x.evidence[:0], size)[:size]
@@ -54,7 +54,7 @@ func (x *scratch) hear(g groove, a attacks, outside int) evidence {
 		at := e.values[(outside+i)*len(slotAt)*lanes:]
 		for strand := range a {
 			level := a[strand][i] & (1<<levelBits - 1)
-			for place, beat := range g.beats {
+			for place, beat := range g.Beats {
 				tenths := beat[strand]
 				for slot := range slotAt {
 					at[slot*lanes+place] += weighed[strand][tenths[slot]-'0'][level]
@@ -223,7 +223,7 @@ func unevenness(d, length int) float32 {
 // log-normal distribution as in Ellis (2007).
 func tempoPrior(beat float64) float64 {
 	z := math.Log2(60/beat/usualBeat) / spreadBeat
-	return -tempoWeight * z * z / 2
+	return -byRatio.tempo * z * z / 2
 }
 
 // follower for beats about as long as those given times a ratio.
@@ -252,10 +252,10 @@ func (s Sound) usual(beats []float64, n int, ratio float64) []float64 {
 }
 
 // rhythms is what the grooves say for each place of each beat, by the paths' shares.
-func (s Sound) rhythms(gs []groove, a attacks, beats []float64, paths []path) [][]float64 {
+func (s Sound) rhythms(gs []Groove, a attacks, beats []float64, paths []path) [][]float64 {
 	out := make([][]float64, len(beats))
 	for i := range out {
-		out[i] = make([]float64, len(gs[0].beats))
+		out[i] = make([]float64, len(gs[0].Beats))
 	}
 	all := 0.0
 	for _, p := range paths {
@@ -270,7 +270,7 @@ func (s Sound) rhythms(gs []groove, a attacks, beats []float64, paths []path) []
 			j := min(i, len(beats)-2)
 			frames := (beats[j+1] - beats[j]) / s.DrumHop
 			from := (t - s.Start) / s.DrumHop
-			for place, b := range gs[p.groove].beats {
+			for place, b := range gs[p.groove].Beats {
 				out[i][place] += share * b.says(a, from, frames)
 			}
 		}
@@ -279,7 +279,7 @@ func (s Sound) rhythms(gs []groove, a attacks, beats []float64, paths []path) []
 }
 
 // says is the evidence for a beat of so many frames from a frame on.
-func (p pattern) says(a attacks, from, frames float64) float64 {
+func (p Pattern) says(a attacks, from, frames float64) float64 {
 	sum := float32(0)
 	for slot, part := range slotAt {
 		k := int(math.Round(from + part*frames))

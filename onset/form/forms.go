@@ -130,7 +130,7 @@ func (s Sound) halves(bars Bars, notes []Note, key int) (out []halfBars, ok bool
 		}
 		var h halfBars
 		for k, b := range heard[from:to] {
-			treble, bass := b.chordEvidence(chordWeights)
+			treble, bass := b.chordEvidence(struckWeights)
 			for r := range 12 {
 				c := (key + r) % 12
 				h[min(2*k/length, 1)][r] += likeness * (max(treble[c], treble[c+12]) + bass[c])

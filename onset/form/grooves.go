@@ -1,131 +1,60 @@
 package form
 
-import "math"
-
-var grooves = []groove{
-	{"shuffle", []pattern{
-		{"9000121", "8000130", "6001332", "7001331", "2010010"},
-		{"7000231", "9000241", "7002342", "9001441", "2010011"},
-		{"9000230", "9000130", "6002332", "7001331", "2010010"},
-		{"7000241", "8000231", "7002332", "9001441", "2010011"},
-	}},
-	{"straight", []pattern{
-		{"9002000", "9001000", "7003221", "7005210", "2001100"},
-		{"7005300", "8004200", "7005421", "9005311", "2001100"},
-		{"9004200", "8003100", "6004321", "7005311", "2001100"},
-		{"8004200", "9003100", "7004321", "9005310", "2001100"},
-	}},
-	{"slow", []pattern{
-		{"9000030", "9000040", "7031042", "8040051", "2010010"},
-		{"9000030", "9010040", "8030042", "9050061", "1010010"},
-		{"9000030", "9000040", "7031042", "8040051", "2010010"},
-		{"9000040", "9010050", "8031142", "9051061", "1010010"},
-	}},
-	{"rhumba", []pattern{
-		{"9000000", "9001000", "6003311", "8003210", "2001100"},
-		{"0009800", "2009700", "6006321", "7006211", "2001100"},
-		{"4003200", "3005400", "4015311", "6005210", "2001000"},
-		{"9004300", "9008400", "8015321", "9005211", "2001100"},
-	}},
-	{"boogie even", []pattern{
-		{"9008700", "9008710", "6103321", "7104311", "2002100"},
-		{"9008700", "9008810", "7114421", "9004221", "2002100"},
-		{"9009700", "8009810", "5004421", "7105310", "1001100"},
-		{"9008700", "9008710", "7114421", "9015311", "2012100"},
-	}},
-	{"boogie swung", []pattern{
-		{"9001895", "5001795", "6112332", "7001331", "2010010"},
-		{"7001795", "7001795", "7002332", "8001332", "2010010"},
-		{"9001894", "6002795", "5012342", "6001331", "1010010"},
-		{"8001894", "8002895", "7002332", "8001332", "2010010"},
-	}},
-	{"double shuffle", []pattern{
-		{"9000462", "8000782", "5012552", "7001772", "2010010"},
-		{"9000462", "9000782", "7002552", "8001771", "2010011"},
-		{"9000562", "7000782", "5012552", "7002771", "2010010"},
-		{"9000572", "9000782", "6012552", "8002771", "2010010"},
-	}},
-	{"funk", []pattern{
-		{"9001002", "9001001", "7114211", "8206113", "2001000"},
-		{"4007300", "8006200", "8115212", "9106112", "1001000"},
-		{"8005100", "7004000", "6105212", "7207113", "2001000"},
-		{"6005100", "8004111", "8104211", "9106212", "2001000"},
-	}},
-	{"no drums even", []pattern{
-		{"9003100", "9002100", "7003310", "4003210", "2002000"},
-		{"6004100", "6006200", "3005410", "2003210", "2001000"},
-		{"8003100", "8004200", "4004320", "3003320", "2002100"},
-		{"6004200", "6004200", "3004310", "3003210", "1002000"},
-	}},
-	{"no drums swung", []pattern{
-		{"9000221", "9000221", "4002332", "4001222", "2010010"},
-		{"4000231", "6000342", "5002332", "3002221", "2010010"},
-		{"7000221", "6000232", "3002232", "2001211", "2010010"},
-		{"5000231", "6000342", "5001332", "3001222", "2010010"},
-	}},
-	{"two-beat even", []pattern{
-		{"9000000", "9000000", "6211110", "7101111", "2001100"},
-		{"3000000", "6000000", "7112221", "9003211", "2011100"},
-		{"9000000", "9000000", "6112221", "7112221", "2011111"},
-		{"4000000", "6001100", "7112211", "8003211", "2011101"},
-	}},
-	{"two-beat swung", []pattern{
-		{"9000000", "9000000", "6012222", "7001221", "2011010"},
-		{"4000000", "8000000", "7002232", "8001332", "1011011"},
-		{"9000000", "9000000", "5112222", "7101221", "2010011"},
-		{"6000000", "8000010", "7001222", "8001342", "2010011"},
-	}},
-}
-
-var hitShare = [strands][levels]float64{
-	{0.000, 0.103, 0.174, 0.225, 0.302, 0.196},
-	{0.003, 0.119, 0.186, 0.215, 0.244, 0.233},
-	{0.105, 0.191, 0.180, 0.165, 0.177, 0.182},
-	{0.042, 0.176, 0.195, 0.203, 0.217, 0.166},
-	{0.100, 0.900, 0.000, 0.000, 0.000, 0.000},
-}
-
-var restShare = [strands][levels]float64{
-	{0.867, 0.088, 0.036, 0.010, 0.000, 0.000},
-	{0.818, 0.118, 0.047, 0.015, 0.002, 0.000},
-	{0.919, 0.046, 0.018, 0.011, 0.006, 0.000},
-	{0.896, 0.059, 0.024, 0.016, 0.006, 0.000},
-	{0.970, 0.030, 0.000, 0.000, 0.000, 0.000},
-}
-
-var usualShare = [strands][levels]float64{
-	{0.674, 0.088, 0.064, 0.057, 0.069, 0.048},
-	{0.631, 0.115, 0.077, 0.060, 0.059, 0.058},
-	{0.700, 0.086, 0.061, 0.051, 0.051, 0.051},
-	{0.662, 0.092, 0.070, 0.066, 0.063, 0.047},
-	{0.909, 0.091, 0.000, 0.000, 0.000, 0.000},
-}
+import (
+	"fmt"
+	"math"
+	"strings"
+)
 
 // slotAt are the parts of a beat at which a groove is described.
 var slotAt = [7]float64{0, 1. / 4, 1. / 3, 1. / 2, 7. / 12, 2. / 3, 3. / 4}
 
-// pattern is a beat of a groove: for each strand how likely something begins in
-// each slot, in tenths.
-type pattern [strands]string
+// Slots are the parts of a beat at which a groove is described, 0 to 1.
+func Slots() []float64 { return slotAt[:len(slotAt):len(slotAt)] }
 
-// groove is a way to play a bar: what each of its beats is like.
-type groove struct {
-	name  string
-	beats []pattern
+// Pattern is a beat of a groove: for each strand how likely something begins in
+// each slot, in tenths rounded down, a digit each. Its text has the strands one after
+// the other with spaces between.
+type Pattern [strands]string
+
+// MarshalText is the pattern's text.
+func (p Pattern) MarshalText() ([]byte, error) { return []byte(strings.Join(p[:], " ")), nil }
+
+// UnmarshalText reads the pattern's text.
+func (p *Pattern) UnmarshalText(text []byte) error {
+	fields := strings.Fields(string(text))
+	if len(fields) != len(p) {
+		return fmt.Errorf("the pattern %q has %d strands, want %d", text, len(fields), len(p))
+	}
+	for i, f := range fields {
+		if len(f) != len(slotAt) || strings.Trim(f, "0123456789") != "" {
+			return fmt.Errorf("strand %q of the pattern %q is not %d digits", f, text, len(slotAt))
+		}
+		p[i] = f
+	}
+	return nil
 }
 
+// Groove is a way to play a bar of four: what each of its beats is like.
+type Groove struct {
+	Name  string    `json:"name"`
+	Beats []Pattern `json:"beats"`
+}
+
+// strandWeight is how much each strand counts; chosen, not fitted.
 var strandWeight = [strands]float64{1, 1, 0.6, 1, 0.5}
 
 // weighed is the logarithm of how much likelier than anywhere a level is in a slot of
 // that many tenths, times the strand's weight; 0 for what is unheard.
-var weighed = logRatios()
+var weighed = fittedGrooves.logRatios()
 
-func logRatios() (out [strands][10][1 << levelBits]float32) {
+func (g Grooves) logRatios() (out [strands][10][1 << levelBits]float32) {
 	for s := range out {
 		for tenths := range out[s] {
 			p := (float64(tenths) + 0.4) / 10
-			for l := range levels {
-				out[s][tenths][l] = float32(strandWeight[s] * math.Log((p*hitShare[s][l]+(1-p)*restShare[s][l]+1e-3)/(usualShare[s][l]+1e-3)))
+			for l := range Levels {
+				share := p*g.Hit[s][l] + (1-p)*g.Rest[s][l]
+				out[s][tenths][l] = float32(strandWeight[s] * math.Log((share+1e-3)/(g.Usual[s][l]+1e-3)))
 			}
 		}
 	}
@@ -134,15 +63,15 @@ func logRatios() (out [strands][10][1 << levelBits]float32) {
 
 // groovesIn are the grooves in bars of m beats: in three, the second and third beats
 // are like the second of four; in any other meter bars are not told by rhythm.
-func groovesIn(m int) []groove {
-	var out []groove
-	for _, g := range grooves {
-		if m != len(g.beats) {
-			beats := []pattern{g.beats[0]}
+func groovesIn(m int) []Groove {
+	var out []Groove
+	for _, g := range fittedGrooves.Grooves {
+		if m != len(g.Beats) {
+			beats := []Pattern{g.Beats[0]}
 			for len(beats) < m {
-				beats = append(beats, g.beats[1])
+				beats = append(beats, g.Beats[1])
 			}
-			g.beats = beats
+			g.Beats = beats
 		}
 		out = append(out, g)
 	}

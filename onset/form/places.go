@@ -29,15 +29,6 @@ type weights struct {
 	elsewhere    float64
 }
 
-// struckWeights go with drums alone, grooveWeights with grooves; fitted to generated
-// bands.
-var struckWeights = weights{treble: 6, bass: 3, firstBass: 1.5, rareMinor: 0.6, rhythm: 0.25, long: 0.1, first: 0.3, middle: 0.02, elsewhere: 0.004}
-
-var grooveWeights = weights{treble: 2.7, bass: 2, firstBass: 2.25, rareMinor: 0.27, rhythm: 0.45, long: 0.1, first: 0.25, middle: 0.045, elsewhere: 0.0018}
-
-// chordWeights tell which chord a bar has once bars are known.
-var chordWeights = weights{treble: 6, bass: 3, rareMinor: 0.6}
-
 // slip is how likely a beat was missed or invented.
 const slip = 1e-4
 
@@ -236,7 +227,9 @@ func (m model) decide(beats []heard, band float64) (places [][]float64, evidence
 // forward gives how well each beat fits each state, against the best, the states'
 // probabilities after each beat, and the logarithm of the evidence, given those before
 // the first, nil at the beginning.
-func (m model) forward(before []float64, beats []heard, band float64) (fits, states [][]float64, evidence float64) {
+func (m model) forward(
+	before []float64, beats []heard, band float64,
+) (fits, states [][]float64, evidence float64) {
 	for _, h := range beats {
 		now := make([]float64, m.states())
 		if before == nil {

@@ -72,9 +72,9 @@ func within(last, hop int) int { return max(0, last+hop) / hop }
 // centred on sample first of x, the others hop apart, up to the end of x. A sine of
 // amplitude 1 has 1.
 func magnitudes(x []float64, size, hop, first int, do func(m []float64)) {
-	taper, m := make([]float64, size), make([]float64, size/2+1)
+	taper, m := fft.Hann(size), make([]float64, size/2+1)
 	for i := range taper {
-		taper[i] = (2 - 2*math.Cos(2*math.Pi*float64(i)/float64(size))) / float64(size)
+		taper[i] *= 4 / float64(size)
 	}
 	fft.NewFrames(taper, hop).Each(x, first-size/2, within(len(x)-1-first, hop), func(_ int, power []float32) {
 		for k, p := range power {

@@ -37,9 +37,11 @@ const (
 // Tone is how the partials of one fundamental behave. Element k is about partial
 // k+1; partials beyond 9.9 kHz or beyond Most are left out.
 type Tone struct {
-	Hz     float64
-	Level  []float64 // dB; 0 dB is a sine of full scale
-	Astray []float64 // log10 of the share of its power that does not follow the common phase and envelope: -5 to 0
+	Hz    float64
+	Level []float64 // dB; 0 dB is a sine of full scale
+	// Astray is log10 of the share of its power that does not follow the common phase and
+	// envelope: -5 to 0.
+	Astray []float64
 }
 
 // Measure the tone of fundamental hz in samples at pitch.Rate, which should hold

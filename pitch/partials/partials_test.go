@@ -18,7 +18,8 @@ func tone(hz, level, swell, wander float64) []float64 {
 		t := float64(i) / pitch.Rate
 		phase += 2 * math.Pi * hz / pitch.Rate * math.Exp2(wander*math.Sin(2*math.Pi*5*t)/1200)
 		for k := 1; k <= 10; k++ {
-			x[i] += 0.1 * math.Pow(10, level/20) / float64(k) * (1 + swell*math.Sin(9*t)) * math.Sin(float64(k)*phase+float64(k*k))
+			amplitude := 0.1 * math.Pow(10, level/20) / float64(k) * (1 + swell*math.Sin(9*t))
+			x[i] += amplitude * math.Sin(float64(k)*phase+float64(k*k))
 		}
 	}
 	return x
@@ -140,7 +141,9 @@ func TestSilence(t *testing.T) {
 			t.Fatal("too short")
 		}
 		s := tone.Signs()
-		for _, v := range []float64{s.EvenAstray, s.OddAstray, s.EvenMiddle, s.OddMiddle, s.EvenLevel, s.Second, s.OctaveOdds(0)} {
+		for _, v := range []float64{
+			s.EvenAstray, s.OddAstray, s.EvenMiddle, s.OddMiddle, s.EvenLevel, s.Second, s.OctaveOdds(0),
+		} {
 			if math.IsNaN(v) || math.IsInf(v, 0) {
 				t.Errorf("signs of silence: %+v", s)
 			}

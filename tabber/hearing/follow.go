@@ -29,7 +29,7 @@ func Follow(c decode.Clip, f pitch.Frames) [][]float64 {
 			n := contour.Note{Hz: f.Axis.Hz(float64(r)), Others: together(f, r, from, i), Low: -heardReach, High: heardReach}
 			line := a.Spectra(c.Samples, from, i).Follow(n)
 			for k, cents := range line.Cents {
-				midi := float64(f.Axis.MIDI(r)) + (f.Axis.Cents+cents)/100
+				midi := f.Axis.MIDI(r) + (f.Axis.Cents+cents)/100
 				out[from+k] = append(out[from+k], midi)
 			}
 		}

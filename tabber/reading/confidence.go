@@ -92,7 +92,7 @@ func (r Reader) ConfidenceCues(f pitch.Frames, p lattice.Posterior, s Span, n Ne
 	x[cueAttacked] = oddsMost
 	for _, row := range st.Rows {
 		x[cueAttacked] = min(x[cueAttacked], odds(attackNear(f, row, s.From)))
-		off := PitchOf(f, row, s.Span) - float64(f.Axis.MIDI(row)) - f.Axis.Cents/100
+		off := PitchOf(f, row, s.Span) - f.Axis.MIDI(row) - f.Axis.Cents/100
 		x[cueOffPitch] = max(x[cueOffPitch], min(math.Abs(off), 1))
 	}
 	x[cueLength] = math.Log(float64(s.To-s.From) * pitch.HopSeconds)

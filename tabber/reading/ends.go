@@ -163,7 +163,7 @@ func (r Reader) falls(f pitch.Frames, note, s lattice.Span) bool {
 		return false
 	}
 	row := r.States[s.State].Rows[0]
-	expected := float64(f.Axis.MIDI(row)) + f.Axis.Cents/100
+	expected := f.Axis.MIDI(row) + f.Axis.Cents/100
 	return attackNear(f, row, s.From) < begun && 100*(PitchOf(f, row, s)-expected) > fallShort
 }
 

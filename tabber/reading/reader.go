@@ -181,7 +181,7 @@ func PitchOf(f pitch.Frames, row int, s lattice.Span) float64 {
 	if math.IsNaN(c) {
 		c = 0
 	}
-	return float64(f.Axis.MIDI(row)) + (f.Axis.Cents+c)/100
+	return f.Axis.MIDI(row) + (f.Axis.Cents+c)/100
 }
 
 const (

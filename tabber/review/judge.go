@@ -110,7 +110,7 @@ func judge(r reading.Reader, x reading.Reading, e tab.Event) Judgement {
 	}
 	j.Heard = true
 	same := r.States.SameSound(state)
-	s := lattice.Span{State: state, From: frameAt(f, e.Start), To: frameAt(f, e.End)}
+	s := lattice.Span{State: state, From: f.Nearest(e.Start), To: f.Nearest(e.End)}
 	if at := beginNear(p, same, s.From); at >= 0 {
 		j.Start = f.Time(at)
 		s.From = at
@@ -163,9 +163,6 @@ func stateOf(r reading.Reader, e tab.Event, cents float64) int {
 	return r.States.Sounding(axis.Row(int(math.Round(e.Pitches[0] - cents/100))))
 }
 
-// frameAt is the frame nearest to a time, of those that there are.
-func frameAt(f pitch.Frames, seconds float64) int { return min(max(f.At(seconds), 0), f.N-1) }
-
 // leastBegun is the probability of a begin from which an event begins there.
 const leastBegun = 0.03
 
@@ -198,7 +195,7 @@ func beginNear(p lattice.Posterior, states []int, at int) int {
 func deviation(f pitch.Frames, row int, s lattice.Span) float64 {
 	for k := s.From; k < s.To; k++ {
 		if !math.IsNaN(float64(f.Cents[k*pitch.Rows+row])) {
-			return 100*(reading.PitchOf(f, row, s)-float64(f.Axis.MIDI(row))) - f.Axis.Cents
+			return 100*(reading.PitchOf(f, row, s)-f.Axis.MIDI(row)) - f.Axis.Cents
 		}
 	}
 	return math.NaN()

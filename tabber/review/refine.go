@@ -45,10 +45,10 @@ func bounds(r reading.Reader, f pitch.Frames, settled []tab.Event) []lattice.Bou
 		if e.End <= f.Start || e.Start >= f.Time(f.N-1) {
 			continue
 		}
-		from, to := frameAt(f, e.Start), frameAt(f, e.End)
+		from, to := f.Nearest(e.Start), f.Nearest(e.End)
 		if i+1 < len(settled) {
 			if next := settled[i+1].Start; next < f.Time(f.N-1) {
-				to = min(to, frameAt(f, next))
+				to = min(to, f.Nearest(next))
 			}
 		}
 		state := stateOf(r, e, f.Axis.Cents)

@@ -1,8 +1,13 @@
-package form
+// Package bars makes takes of bands that play the blues with a player on top, and fits to
+// them what package form decides bars by.
+package bars
 
 import (
 	"math"
 	"math/rand/v2"
+
+	"blowdraw/decode/programs/fluidsynth"
+	"blowdraw/onset/form"
 )
 
 // gig is a band that plays a groove with variations, and a player on top; times are
@@ -13,23 +18,43 @@ type gig struct {
 	key        int     // pitch class
 	meter      int
 	bars       int
-	band, harp *score
-	notes      []Note // of the player, in beats until rendered
+	band, harp *fluidsynth.Score
+	notes      []form.Note // of the player, in beats until rendered
 }
 
-// grooves that bands play (common practice, no source).
-var gigGrooves = []string{"shuffle", "double shuffle", "straight", "slow", "rhumba", "two-beat", "boogie", "no drums", "funk"}
+// inFour are the grooves in four that bands play (common practice, no source).
+var inFour = []string{
+	"shuffle", "double shuffle", "straight", "slow", "rhumba", "two-beat", "boogie", "no drums", "funk",
+}
 
-// forms as roots over the tonic, bar by bar (common practice, no source).
+// tempi of the grooves in beats a minute, slowest and fastest (common practice, no source).
+var tempi = map[string][2]float64{
+	"shuffle": {78, 150}, "double shuffle": {84, 140}, "straight": {80, 150}, "slow": {52, 76},
+	"waltz": {80, 160}, "rhumba": {90, 140}, "two-beat": {96, 180}, "boogie": {90, 160},
+	"no drums": {66, 140}, "funk": {76, 116},
+}
+
+// basses and chordal are the General MIDI programs, counted from 0, of the band; those that
+// are there twice are played more often.
+var (
+	basses  = []int{32, 32, 33, 33, 34, 35}
+	chordal = []int{0, 1, 4, 16, 17, 24, 25, 26, 26, 27, 29}
+)
+
+// gigForms are forms as roots over the tonic, bar by bar (common practice, no source).
 var gigForms = [][]int{
-	{0, 0, 0, 0, 5, 5, 0, 0, 7, 5, 0, 7}, {0, 5, 0, 0, 5, 5, 0, 0, 7, 5, 0, 0}, {0, 7, 5, 5, 0, 7, 0, 7},
-	{0, 0, 0, 0, 0, 0, 0, 0, 5, 5, 0, 0, 7, 5, 0, 7}, {0, 0, 0, 0, 5, 5, 0, 9, 2, 7, 0, 7}, {0, 0, 0, 0},
+	{0, 0, 0, 0, 5, 5, 0, 0, 7, 5, 0, 7},
+	{0, 5, 0, 0, 5, 5, 0, 0, 7, 5, 0, 0},
+	{0, 7, 5, 5, 0, 7, 0, 7},
+	{0, 0, 0, 0, 0, 0, 0, 0, 5, 5, 0, 0, 7, 5, 0, 7},
+	{0, 0, 0, 0, 5, 5, 0, 9, 2, 7, 0, 7},
+	{0, 0, 0, 0},
 }
 
 // player strikes notes with a musician's looseness.
 type player struct {
 	*rand.Rand
-	*score
+	*fluidsynth.Score
 	bpm, loose float64 // loose: standard deviation in seconds
 	late       float64 // s
 }
@@ -38,7 +63,7 @@ func (p player) hit(channel, key int, at, length float64, velocity int) {
 	at += (p.late + p.loose*p.NormFloat64()) * p.bpm / 60
 	v := velocity + int(10*p.NormFloat64())
 	if at >= 0 {
-		p.note(channel, key, at, max(length, 0.05), min(max(v, 20), 127))
+		p.Note(channel, key, at, max(length, 0.05), min(max(v, 20), 127))
 	}
 }
 
@@ -48,10 +73,10 @@ func choose[T any](rng *rand.Rand, from ...T) T { return from[rng.IntN(len(from)
 
 // newGig makes up a gig of some bars.
 func newGig(rng *rand.Rand, groove string, bars int) *gig {
-	g := &gig{groove: groove, key: rng.IntN(12), meter: 4, bars: bars, band: &score{}, harp: &score{}}
-	tempi := map[string][2]float64{"shuffle": {78, 150}, "double shuffle": {84, 140}, "straight": {80, 150}, "slow": {52, 76}, "waltz": {80, 160},
-		"rhumba": {90, 140}, "two-beat": {96, 180}, "boogie": {90, 160}, "no drums": {66, 140}, "funk": {76, 116}}[groove]
-	g.bpm = tempi[0] * math.Pow(tempi[1]/tempi[0], rng.Float64())
+	g := &gig{groove: groove, key: rng.IntN(12), meter: 4, bars: bars}
+	g.band, g.harp = &fluidsynth.Score{}, &fluidsynth.Score{}
+	slowest, fastest := tempi[groove][0], tempi[groove][1]
+	g.bpm = slowest * math.Pow(fastest/slowest, rng.Float64())
 	g.swing = 0.5
 	if groove == "waltz" {
 		g.meter = 3
@@ -66,8 +91,8 @@ func newGig(rng *rand.Rand, groove string, bars int) *gig {
 	case "boogie", "two-beat", "no drums":
 		g.swing = choose(rng, 0.5, 0.6, 0.65, 2./3)
 	}
-	for channel, program := range []int{choose(rng, 32, 32, 33, 33, 34, 35), choose(rng, 0, 1, 4, 16, 17, 24, 25, 26, 26, 27, 29)} {
-		g.band.events = append(g.band.events, event{0, []byte{0xc0 | byte(channel), byte(program)}})
+	for channel, program := range []int{choose(rng, basses...), choose(rng, chordal...)} {
+		g.band.Events = append(g.band.Events, fluidsynth.Program(channel, program))
 	}
 	p := player{rng, g.band, g.bpm, 0.004 + 0.008*rng.Float64(), 0}
 	form := choose(rng, gigForms...)
@@ -101,38 +126,68 @@ func newHands(rng *rand.Rand, g *gig) hands {
 		}
 		return h
 	}
-	h := hands{ghost: 0.25 * rng.Float64() * rng.Float64() * 2, fill: 0.5 * rng.Float64(), pickup: 0.3 * rng.Float64(),
-		cymbalKey: choose(rng, 42, 42, 51, 51, 53, 59), snareKey: choose(rng, 38, 38, 40, 37), voicing: 48 + rng.IntN(12),
-		bassFloor: 28 + rng.IntN(8), minor: rng.IntN(6) == 0, loudDrums: 90 + rng.IntN(20), loudChords: 60 + rng.IntN(35)}
-	switch g.groove {
-	case "shuffle":
-		h.bass, h.comp = choose(rng, "walk", "walk", "walk", "eighths", "two"), choose(rng, "backbeat", "upbeat", "held", "charleston", "boogie", "sparse")
-		h.cymbal, h.kick = choose(rng, "eighths", "eighths", "ride", "quarters"), choose(rng, "two", "two", "four", "busy")
-	case "double shuffle":
-		h.bass, h.comp = choose(rng, "walk", "eighths"), choose(rng, "backbeat", "upbeat", "boogie", "held")
-		h.cymbal, h.kick = choose(rng, "eighths", "quarters"), choose(rng, "four", "two")
-	case "straight":
-		h.bass, h.comp = choose(rng, "eighths", "riff", "walk", "roots"), choose(rng, "backbeat", "held", "charleston", "boogie", "sparse")
-		h.cymbal, h.kick = "eighths", choose(rng, "two", "busy", "rock")
-	case "slow":
-		h.bass, h.comp = choose(rng, "slow", "walk", "two"), choose(rng, "triplets", "held", "backbeat", "sparse")
-		h.cymbal, h.kick = choose(rng, "triplets", "triplets", "ride"), choose(rng, "two", "busy")
-	case "rhumba":
-		h.bass, h.comp = "rhumba", choose(rng, "rhumba", "held", "upbeat")
-		h.cymbal, h.kick = choose(rng, "eighths", "quarters", "none"), choose(rng, "rhumba", "two")
-	case "two-beat":
-		h.bass, h.comp = choose(rng, "two", "two", "walk"), choose(rng, "backbeat", "held", "sparse")
-		h.cymbal, h.kick = choose(rng, "eighths", "ride", "none"), "two"
-	case "boogie":
-		h.bass, h.comp = "boogie", choose(rng, "boogie", "backbeat", "held")
-		h.cymbal, h.kick = choose(rng, "eighths", "quarters"), choose(rng, "two", "four")
-	case "no drums":
-		h.bass, h.comp, h.cymbal, h.kick = choose(rng, "walk", "two", "boogie", "roots"), choose(rng, "backbeat", "held", "boogie", "charleston"), "none", "none"
-	case "funk":
-		h.bass, h.comp = choose(rng, "riff", "roots"), choose(rng, "sixteenths", "held", "sparse")
-		h.cymbal, h.kick = choose(rng, "eighths", "sixteenths"), choose(rng, "rock", "busy")
+	h := hands{
+		ghost: 0.25 * rng.Float64() * rng.Float64() * 2, fill: 0.5 * rng.Float64(), pickup: 0.3 * rng.Float64(),
+		cymbalKey: choose(rng, 42, 42, 51, 51, 53, 59), snareKey: choose(rng, 38, 38, 40, 37),
+		voicing: 48 + rng.IntN(12), bassFloor: 28 + rng.IntN(8), minor: rng.IntN(6) == 0,
+		loudDrums: 90 + rng.IntN(20), loudChords: 60 + rng.IntN(35),
 	}
+	w := ways[g.groove]
+	h.bass, h.comp = habit(rng, w.bass), habit(rng, w.comp)
+	h.cymbal, h.kick = habit(rng, w.cymbal), habit(rng, w.kick)
 	return h
+}
+
+// ways are how a groove may be played; those that are there twice are played more often
+// (common practice, no source).
+var ways = map[string]struct{ bass, comp, cymbal, kick []string }{
+	"shuffle": {
+		[]string{"walk", "walk", "walk", "eighths", "two"},
+		[]string{"backbeat", "upbeat", "held", "charleston", "boogie", "sparse"},
+		[]string{"eighths", "eighths", "ride", "quarters"},
+		[]string{"two", "two", "four", "busy"},
+	},
+	"double shuffle": {
+		[]string{"walk", "eighths"}, []string{"backbeat", "upbeat", "boogie", "held"},
+		[]string{"eighths", "quarters"}, []string{"four", "two"},
+	},
+	"straight": {
+		[]string{"eighths", "riff", "walk", "roots"},
+		[]string{"backbeat", "held", "charleston", "boogie", "sparse"},
+		[]string{"eighths"}, []string{"two", "busy", "rock"},
+	},
+	"slow": {
+		[]string{"slow", "walk", "two"}, []string{"triplets", "held", "backbeat", "sparse"},
+		[]string{"triplets", "triplets", "ride"}, []string{"two", "busy"},
+	},
+	"rhumba": {
+		[]string{"rhumba"}, []string{"rhumba", "held", "upbeat"},
+		[]string{"eighths", "quarters", "none"}, []string{"rhumba", "two"},
+	},
+	"two-beat": {
+		[]string{"two", "two", "walk"}, []string{"backbeat", "held", "sparse"},
+		[]string{"eighths", "ride", "none"}, []string{"two"},
+	},
+	"boogie": {
+		[]string{"boogie"}, []string{"boogie", "backbeat", "held"},
+		[]string{"eighths", "quarters"}, []string{"two", "four"},
+	},
+	"no drums": {
+		[]string{"walk", "two", "boogie", "roots"}, []string{"backbeat", "held", "boogie", "charleston"},
+		[]string{"none"}, []string{"none"},
+	},
+	"funk": {
+		[]string{"riff", "roots"}, []string{"sixteenths", "held", "sparse"},
+		[]string{"eighths", "sixteenths"}, []string{"rock", "busy"},
+	},
+}
+
+// habit is one of the ways; a lone one takes nothing from rng.
+func habit(rng *rand.Rand, of []string) string {
+	if len(of) == 1 {
+		return of[0]
+	}
+	return choose(rng, of...)
 }
 
 // bar plays one bar.
@@ -153,13 +208,21 @@ func (h hands) low(class int) int {
 	return h.bassFloor + ((class-h.bassFloor)%12+12)%12
 }
 
+// riffs of the bass: beats and semitones over the root.
+var riffs = [][][2]float64{
+	{{0, 0}, {1.5, 0}, {2, 7}, {3.5, 10}},
+	{{0, 0}, {0.75, 0}, {1.5, 10}, {2, 12}, {3, 7}},
+	{{0, 0}, {1, 0}, {1.5, 3}, {2.5, 5}, {3, 7}},
+}
+
 func (h hands) playBass(p player, g *gig, at float64, root, next int) {
 	third := 4
 	if h.minor {
 		third = 3
 	}
 	s, v := g.swing, 95
-	walk := choose(p.Rand, []int{0, third, 7, 9}, []int{0, 7, 10, 7}, []int{0, third, 5, 6}, []int{0, 2, third, 7}, []int{0, 0, 7, 7}, []int{12, 10, 7, third})
+	walk := choose(p.Rand, []int{0, third, 7, 9}, []int{0, 7, 10, 7}, []int{0, third, 5, 6},
+		[]int{0, 2, third, 7}, []int{0, 0, 7, 7}, []int{12, 10, 7, third})
 	play := func(over int, when, length float64) { p.hit(0, h.low(root)+over, at+when, length, v) }
 	switch h.bass {
 	case "walk":
@@ -178,7 +241,8 @@ func (h hands) playBass(p player, g *gig, at float64, root, next int) {
 			play(walk[b], float64(b)+s, 0.35)
 		}
 	case "boogie":
-		figure := choose(p.Rand, []int{0, 0, 4, 4, 7, 7, 9, 9}, []int{0, 12, 0, 12, 0, 12, 0, 12}, []int{0, 0, 7, 7, 9, 9, 7, 7})
+		figure := choose(p.Rand, []int{0, 0, 4, 4, 7, 7, 9, 9}, []int{0, 12, 0, 12, 0, 12, 0, 12},
+			[]int{0, 0, 7, 7, 9, 9, 7, 7})
 		for b := range 8 {
 			play(figure[b], float64(b/2)+s*float64(b%2), 0.4)
 		}
@@ -194,7 +258,7 @@ func (h hands) playBass(p player, g *gig, at float64, root, next int) {
 			play(0, 2, 1.5)
 		}
 	case "riff":
-		for _, r := range choose(p.Rand, [][2]float64{{0, 0}, {1.5, 0}, {2, 7}, {3.5, 10}}, [][2]float64{{0, 0}, {0.75, 0}, {1.5, 10}, {2, 12}, {3, 7}}, [][2]float64{{0, 0}, {1, 0}, {1.5, 3}, {2.5, 5}, {3, 7}}) {
+		for _, r := range choose(p.Rand, riffs...) {
 			play(int(r[1]), r[0], 0.45)
 		}
 	case "slow":
@@ -213,6 +277,9 @@ func (h hands) playBass(p player, g *gig, at float64, root, next int) {
 		}
 	}
 }
+
+// rhumbas are where chords are struck in a bar, in beats.
+var rhumbas = [][]float64{{0.5, 1, 2.5, 3}, {0, 1.5, 3}, {1, 2.5, 3.5}}
 
 func (h hands) playChords(p player, g *gig, at float64, root int) {
 	third := 4
@@ -245,7 +312,8 @@ func (h hands) playChords(p player, g *gig, at float64, root int) {
 		for b := range 8 {
 			over := []int{7, 9}[b/2%2]
 			for _, o := range []int{0, over} {
-				p.hit(1, h.voicing+((root-h.voicing)%12+12)%12+o, at+float64(b/2)+s*float64(b%2), 0.4, h.loudChords)
+				key := h.voicing + ((root-h.voicing)%12+12)%12 + o
+				p.hit(1, key, at+float64(b/2)+s*float64(b%2), 0.4, h.loudChords)
 			}
 		}
 	case "triplets":
@@ -253,7 +321,7 @@ func (h hands) playChords(p player, g *gig, at float64, root int) {
 			strum(float64(b)/3, 0.28)
 		}
 	case "rhumba":
-		for _, w := range choose(p.Rand, []float64{0.5, 1, 2.5, 3}, []float64{0, 1.5, 3}, []float64{1, 2.5, 3.5}) {
+		for _, w := range choose(p.Rand, rhumbas...) {
 			strum(w, 0.35)
 		}
 	case "sixteenths":
@@ -273,7 +341,9 @@ func (h hands) playChords(p player, g *gig, at float64, root int) {
 
 func (h hands) playDrums(p player, g *gig, bar int, at float64) {
 	s, v := g.swing, h.loudDrums
-	drum := func(key int, when float64, louder int) { p.hit(9, key, at+when, 0.1, v+louder) }
+	drum := func(key int, when float64, louder int) {
+		p.hit(fluidsynth.Drums, key, at+when, 0.1, v+louder)
+	}
 	filling := (bar+1)%4 == 0 && p.chance(h.fill)
 	if bar%4 == 0 && p.chance(h.fill) {
 		drum(49, 0, 5)
@@ -302,7 +372,8 @@ func (h hands) playDrums(p player, g *gig, bar int, at float64) {
 		}
 		if filling && b >= 2 {
 			for k := range 3 {
-				drum(choose(p.Rand, 38, 45, 47, 50), t+choose(p.Rand, float64(k)/3, 0.5*float64(min(k, 1))), -10)
+				key, when := choose(p.Rand, 38, 45, 47, 50), choose(p.Rand, float64(k)/3, 0.5*float64(min(k, 1)))
+				drum(key, t+when, -10)
 			}
 			continue
 		}
@@ -361,12 +432,15 @@ func (h hands) playDrums(p player, g *gig, bar int, at float64) {
 	}
 }
 
+// harmonica is a General MIDI program, counted from 0.
+const harmonica = 22
+
 // blues are the degrees that the player uses, semitones over the tonic.
 var blues = []int{0, 3, 4, 5, 6, 7, 10, 12, 15, 16, 17, 19, 22, 24}
 
 // improvise adds phrases in triplets or eighths with spaces between them.
 func (g *gig) improvise(rng *rand.Rand) {
-	g.harp.events = append(g.harp.events, event{0, []byte{0xc0, 22}})
+	g.harp.Events = append(g.harp.Events, fluidsynth.Program(0, harmonica))
 	p := player{rng, g.harp, g.bpm, 0.008 + 0.017*rng.Float64(), 0.03 * rng.Float64()}
 	tonic := 55 + ((g.key-55)%12+12)%12
 	at := 2 * rng.Float64()
@@ -388,8 +462,9 @@ func (g *gig) improvise(rng *rand.Rand) {
 			step = min(max(step+rng.IntN(5)-2, 0), len(blues)-1)
 			when := at + (p.late+p.loose*rng.NormFloat64())*g.bpm/60
 			if when > 0 {
-				g.harp.note(0, tonic+blues[step], when, 0.92*length, 80+rng.IntN(40))
-				g.notes = append(g.notes, Note{when, when + 0.92*length, float64(tonic + blues[step])})
+				g.harp.Note(0, tonic+blues[step], when, 0.92*length, 80+rng.IntN(40))
+				n := form.Note{Start: when, End: when + 0.92*length, Pitch: float64(tonic + blues[step])}
+				g.notes = append(g.notes, n)
 			}
 			at += length
 		}
@@ -428,7 +503,9 @@ func (h hands) waltz(p player, g *gig, at float64, root, next int) {
 		return
 	}
 	v := h.loudDrums
-	drum := func(key int, when float64, louder int) { p.hit(9, key, at+when, 0.1, v+louder) }
+	drum := func(key int, when float64, louder int) {
+		p.hit(fluidsynth.Drums, key, at+when, 0.1, v+louder)
+	}
 	drum(36, 0, 5)
 	for b := range 3 {
 		drum(h.cymbalKey, float64(b), -25)

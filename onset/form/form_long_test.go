@@ -1,0 +1,7 @@
+//go:build long
+
+package form
+
+import "testing"
+
+func TestAllRenderedForms(t *testing.T) { checkForms(t, len(played)) }
