@@ -9,10 +9,10 @@ import (
 	"strings"
 
 	"blowdraw/decode"
+	"blowdraw/tabber/formats/melody"
 	"blowdraw/tabber/formats/midi"
 	"blowdraw/tabber/formats/musicxml"
 	"blowdraw/tabber/harp"
-	"blowdraw/tabber/melody"
 
 	"github.com/spf13/cobra"
 )

@@ -5,8 +5,8 @@ import (
 	"fmt"
 	"math"
 
+	"blowdraw/tabber/formats/melody"
 	"blowdraw/tabber/harp"
-	"blowdraw/tabber/melody"
 	"blowdraw/tabber/tab"
 )
 

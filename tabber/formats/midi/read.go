@@ -11,7 +11,7 @@ import (
 	"slices"
 	"strings"
 
-	"blowdraw/tabber/melody"
+	"blowdraw/tabber/formats/melody"
 	"blowdraw/tabber/tab"
 
 	"gitlab.com/gomidi/midi/v2/smf"

@@ -14,8 +14,8 @@ import (
 
 	"blowdraw/decode/programs"
 	"blowdraw/tabber/formats/invent"
+	"blowdraw/tabber/formats/melody"
 	"blowdraw/tabber/harp"
-	"blowdraw/tabber/melody"
 	"blowdraw/tabber/phrasing"
 	"blowdraw/tabber/tab"
 	"blowdraw/tabber/tab/grid"

@@ -13,7 +13,7 @@ import (
 	"strconv"
 	"strings"
 
-	"blowdraw/tabber/melody"
+	"blowdraw/tabber/formats/melody"
 	"blowdraw/tabber/tab"
 )
 
