@@ -81,7 +81,7 @@ func (f *compareFlags) run(c *cobra.Command, pathA, pathB string) error {
 	}
 	shift := 0.0
 	if f.align {
-		shift = math.Round(1000*compare.Shift(a, b, f.onset))/1000 + 0 // to the millisecond, and no -0
+		shift = tab.Rounded(compare.Shift(a, b, f.onset)) + 0 // to the millisecond, and no -0
 	}
 	d := compare.Difference(a, b, shift, f.onset)
 	var out bytes.Buffer
@@ -153,11 +153,11 @@ func printDifferences(b *bytes.Buffer, docA, docB tab.Document, d compare.Compar
 		row := []string{"", "", "", "", "", "", ""}
 		if p.A >= 0 {
 			e := docA.Events[p.A]
-			row[0], row[1], row[2] = fmt.Sprint(e.Line), fineClock(e.Start), played(docA, e)
+			row[0], row[1], row[2] = fmt.Sprint(e.Line), tab.Clock(e.Start), docA.EventToken(e)
 		}
 		if p.B >= 0 {
 			e := docB.Events[p.B]
-			row[3], row[4], row[5] = fmt.Sprint(e.Line), fineClock(e.Start), played(docB, e)
+			row[3], row[4], row[5] = fmt.Sprint(e.Line), tab.Clock(e.Start), docB.EventToken(e)
 		}
 		switch {
 		case p.B < 0:

@@ -100,7 +100,7 @@ func (f *exportFlags) run(c *cobra.Command, path string) error {
 		return err
 	}
 	if (f.as == "musicxml" || f.as == "midi") && !grid.Of(d).Known {
-		fmt.Fprintf(c.ErrOrStderr(), "blowdraw: %s: the tab has no bars; they are counted in fours from its first event; --bar-at %s, or when one begins, lays them\n", name, fineClock(d.Events[0].Start))
+		fmt.Fprintf(c.ErrOrStderr(), "blowdraw: %s: the tab has no bars; they are counted in fours from its first event; --bar-at %s, or when one begins, lays them\n", name, tab.Clock(d.Events[0].Start))
 	}
 	return nil
 }

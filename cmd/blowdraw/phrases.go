@@ -303,7 +303,7 @@ func phraseRowOf(d tab.Document, p phrasing.Phrase) phraseRow {
 		Start: rounded(p.Start, 3), End: rounded(p.End, 3), Length: rounded(length, 3), Beats: beatsBetween(d, p.Start, p.End),
 		Space: rounded(p.Space, 3), SpaceBeats: beatsBetween(d, p.End, p.End+p.Space), Events: p.Events,
 		Lowest: tab.Token(p.Lowest), Highest: tab.Token(p.Highest), Semitones: p.Semitones,
-		StartPlace: placeOf(d, p.Start), EndPlace: placeOf(d, p.End), Chords: []string{}, Notes: []noteRow{},
+		StartPlace: d.PlaceText(p.Start), EndPlace: d.PlaceText(p.End), Chords: []string{}, Notes: []noteRow{},
 	}
 	if length > 0 {
 		r.Sounding = rounded(p.Sounding/length, 3)
@@ -312,7 +312,7 @@ func phraseRowOf(d tab.Document, p phrasing.Phrase) phraseRow {
 		if e.Start < p.Start || e.Start >= p.End {
 			continue
 		}
-		n := noteRow{placeOf(d, e.Start), tab.Token(e.Actions), d.ChordUnder(e), d.ChordDegrees(e)}
+		n := noteRow{d.PlaceText(e.Start), tab.Token(e.Actions), d.ChordUnder(e), d.ChordDegrees(e)}
 		if n.Chord == "" {
 			continue
 		}
@@ -335,14 +335,6 @@ func beatsBetween(d tab.Document, from, to float64) *float64 {
 	return &v
 }
 
-// placeOf a time, empty without bars.
-func placeOf(d tab.Document, t float64) string {
-	if p, ok := d.Position(t); ok {
-		return p.String()
-	}
-	return ""
-}
-
 // motifs are what comes back in a tab.
 func motifs(d tab.Document) []motifRow {
 	out := []motifRow{}
@@ -354,7 +346,7 @@ func motifs(d tab.Document) []motifRow {
 				tokens = append(tokens, tab.Token(e.Actions))
 			}
 			start := d.Events[s[0]].Start
-			r.Times = append(r.Times, motifTime{rounded(start, 3), placeOf(d, start), strings.Join(tokens, " ")})
+			r.Times = append(r.Times, motifTime{rounded(start, 3), d.PlaceText(start), strings.Join(tokens, " ")})
 		}
 		out = append(out, r)
 	}
@@ -392,7 +384,7 @@ func writePhraseTable(b *bytes.Buffer, t phraseTable) error {
 	part := len(head)
 	rows := [][]string{append(head, "sounding", "events", "lowest", "highest", "semitones")}
 	for i, p := range t.Phrases {
-		r := []string{fmt.Sprint(i + 1), fineClock(p.Start), fmt.Sprintf("%.1f s", p.Length), fmt.Sprintf("%.1f s", p.Space)}
+		r := []string{fmt.Sprint(i + 1), tab.Clock(p.Start), fmt.Sprintf("%.1f s", p.Length), fmt.Sprintf("%.1f s", p.Space)}
 		if t.BPM != nil {
 			r = append(r, beatText(p.Beats), beatText(p.SpaceBeats))
 		}
@@ -411,7 +403,7 @@ func writePhraseTable(b *bytes.Buffer, t phraseTable) error {
 	}
 	b.WriteString("\n" + t.strip)
 	if !barred && t.BPM != nil {
-		hint := fmt.Sprintf("No bars: if one begins with the first note, --bar-at %s lays them, or the line bar 1 %s above it in the tab.", fineClock(t.Phrases[0].Start), fineClock(t.Phrases[0].Start))
+		hint := fmt.Sprintf("No bars: if one begins with the first note, --bar-at %s lays them, or the line bar 1 %s above it in the tab.", tab.Clock(t.Phrases[0].Start), tab.Clock(t.Phrases[0].Start))
 		b.WriteString("\n" + strings.Join(wrapped(hint, t.width), "\n") + "\n")
 	}
 	printAgainst(b, t)
@@ -484,9 +476,9 @@ func printMotifs(b *bytes.Buffer, t phraseTable) {
 			place = max(place, len(x.Place))
 		}
 		for _, x := range m.Times {
-			room := max(0, t.width-len(fineClock(x.Start))-place-2*columnGap)
+			room := max(0, t.width-len(tab.Clock(x.Start))-place-2*columnGap)
 			for i, line := range wrapped(x.Tab, room) {
-				row := []string{fineClock(x.Start), x.Place, line}
+				row := []string{tab.Clock(x.Start), x.Place, line}
 				if i > 0 {
 					row[0], row[1] = "", ""
 				}

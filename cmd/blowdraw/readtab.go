@@ -152,7 +152,4 @@ func count(n int, what string) string {
 }
 
 // fineClock writes seconds as in a tab: 1:23.456.
-func fineClock(s float64) string {
-	ms := int(s*1000 + 0.5)
-	return fmt.Sprintf("%d:%02d.%03d", ms/60000, ms/1000%60, ms%1000)
-}
+func fineClock(s float64) string { return tab.Clock(s) }

@@ -152,6 +152,6 @@ func tellFlags(w io.Writer, name string, d tab.Document, flags []retab.Flag) {
 			where = fmt.Sprintf("line %d: ", e.Line)
 		}
 		fmt.Fprintf(w, "blowdraw: %s: %s%s  the %s harp does not have %s; nearest is %s\n",
-			name, where, fineClock(e.Start), d.Harp.Name, strings.Join(notes, " "), tab.Token(f.Nearest))
+			name, where, tab.Clock(e.Start), d.Harp.Name, strings.Join(notes, " "), tab.Token(f.Nearest))
 	}
 }

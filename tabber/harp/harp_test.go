@@ -266,7 +266,7 @@ func TestJustIntonation(t *testing.T) {
 		{Action{Draw, 2, 0}, 701.96}, {Action{Draw, 7, 0}, 1088.27}, {Action{Draw, 1, 0}, 203.91}, {Action{Draw, 8, 0}, 203.91},
 		{Action{Draw, 5, 0}, 470.78}, {Action{Draw, 9, 0}, 470.78}, {Action{Draw, 6, 0}, 905.87}, {Action{Draw, 10, 0}, 905.87},
 	} {
-		dev := c.want - 100*float64(mod12(h.Offset(c.a)))
+		dev := c.want - 100*float64(PitchClass(h.Offset(c.a)))
 		if got := just.Cents(h, c.a); math.Abs(got-dev) > 0.006 {
 			t.Errorf("just %v: %.3f cents, want %.2f", c.a, got, dev)
 		}

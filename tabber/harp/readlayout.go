@@ -136,9 +136,9 @@ func parseRow(s string, blow []int) ([]int, error) {
 		case hasOctave:
 			row = append(row, 12*(octave+1)+pc)
 		case i > 0:
-			row = append(row, row[i-1]+mod12(pc-row[i-1]))
+			row = append(row, row[i-1]+PitchClass(pc-row[i-1]))
 		case blow != nil: // as near to hole 1 blow as can be: 5 below to 6 above
-			row = append(row, blow[0]-5+mod12(pc-blow[0]+5))
+			row = append(row, blow[0]-5+PitchClass(pc-blow[0]+5))
 		default:
 			row = append(row, 60+pc)
 		}
@@ -181,7 +181,7 @@ func parseNote(s string) (pc, octave int, hasOctave bool, err error) {
 }
 
 // nearest12 maps a difference of pitch classes to -6 to 5.
-func nearest12(n int) int { return mod12(n+6) - 6 }
+func nearest12(n int) int { return PitchClass(n+6) - 6 }
 
 // check reports notes that cannot be meant.
 func (l Layout) check() error {

@@ -68,7 +68,7 @@ func Write(w io.Writer, p Page) error {
 		return fmt.Errorf("writing the page: %w", err)
 	}
 	c := content{
-		Title: formats.OneLine(formats.Title(p.Tab)), Harp: formats.HarpLine(p.Tab),
+		Title: tab.OneLine(formats.Title(p.Tab)), Harp: formats.HarpLine(p.Tab),
 		Style: template.CSS(read("page.css")), Data: d,
 	}
 	var script strings.Builder
@@ -127,5 +127,5 @@ func fileName(d tab.Document) string {
 			return '-'
 		}
 		return r
-	}, formats.OneLine(formats.Title(d))), " ."), "harp") + ".tab"
+	}, tab.OneLine(formats.Title(d))), " ."), "harp") + ".tab"
 }

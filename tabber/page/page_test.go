@@ -118,7 +118,7 @@ func TestPlaces(t *testing.T) {
 		times := beats(d, 0, 12)
 		for ms := 100; ms <= 12000; ms += 7 {
 			at := float64(ms) / 1000
-			want, _ := d.Position(at)
+			want, _ := d.PlaceAt(at)
 			near := all[0]
 			for _, p := range all {
 				if math.Abs(float64(p.At-ms)) < math.Abs(float64(near.At-ms)) {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"blowdraw/tabber/harp"
 	"blowdraw/tabber/tab"
 )
 
@@ -54,7 +55,7 @@ func symbolOf(d tab.Document, i int, octaves bool) (word string, lowest int) {
 		midi := d.Harp.MIDI(a)
 		note := midi
 		if !octaves {
-			note = ((midi-d.SongKey)%12 + 12) % 12
+			note = harp.PitchClass(midi - d.SongKey)
 		}
 		word += fmt.Sprint(note, " ")
 		if midi < low {

@@ -38,17 +38,17 @@ func boxes(d tab.Document, seconds float64) []box {
 	var out []box
 	if len(d.Bars) == 0 {
 		for t := from; t < to; t += seconds {
-			out = append(out, box{from: t, to: t + seconds, name: fmt.Sprintf("%d:%02d", int(t)/60, int(t)%60)})
+			out = append(out, box{from: t, to: t + seconds, name: tab.ShortClock(t)})
 		}
 		return out
 	}
-	first, ok := d.Position(min(from, d.Bars[0].Start))
+	first, ok := d.PlaceAt(min(from, d.Bars[0].Start))
 	if !ok {
 		return nil
 	}
 	for n := first.Bar; ; n++ {
-		start, _ := d.TimeAt(tab.Position{Bar: n, Beat: 1})
-		end, ok := d.TimeAt(tab.Position{Bar: n + 1, Beat: 1})
+		start, _ := d.TimeAt(tab.Place{Bar: n, Beat: 1})
+		end, ok := d.TimeAt(tab.Place{Bar: n + 1, Beat: 1})
 		if start >= to || !ok {
 			return out
 		}
@@ -177,7 +177,7 @@ func (x box) drawBeats(b *strings.Builder, d tab.Document, left, top float64) {
 	if len(d.Bars) == 0 {
 		return
 	}
-	beats := tab.Meters[d.Meter]
+	beats := d.BeatsInBar()
 	for k := 1; k < beats; k++ {
 		at := left + boxWide*float64(k)/float64(beats)
 		fmt.Fprintf(b, `<line x1="%.1f" y1="%.1f" x2="%.1f" y2="%.1f" stroke="#e3dac9"/>`+"\n", at, top+labelHigh, at, top+boxHigh-1)

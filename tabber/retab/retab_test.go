@@ -157,14 +157,14 @@ func TestMusicRandom(t *testing.T) {
 		for _, group := range phrasing.Groups(d) {
 			shift := 0
 			for n, i := range group {
-				was, is := sounding(d, d.Events[i]), sounding(got, got.Events[i])
+				was, is := d.Sounding(d.Events[i]), got.Sounding(got.Events[i])
 				slices.Sort(was)
 				slices.Sort(is)
 				if n == 0 {
 					shift = is[0] - was[0]
 				}
 				for k := range was {
-					if is[k]-was[k] != shift || mod12(shift) != mod12(key-d.SongKey) || harp.Degree(is[k], key) != harp.Degree(was[k], d.SongKey) {
+					if is[k]-was[k] != shift || harp.PitchClass(shift) != harp.PitchClass(key-d.SongKey) || harp.Degree(is[k], key) != harp.Degree(was[k], d.SongKey) {
 						t.Fatalf("seed %d: event %d: %v became %v", seed, i, was, is)
 					}
 				}

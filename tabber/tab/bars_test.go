@@ -15,7 +15,7 @@ func barred(meter string) Document {
 }
 
 // Worked out by hand.
-func TestPosition(t *testing.T) {
+func TestPlaceAt(t *testing.T) {
 	for _, c := range []struct {
 		meter string
 		t     float64
@@ -27,19 +27,19 @@ func TestPosition(t *testing.T) {
 		{"4/4", 5.6, "7|2"}, {"3/4", 1.667, "5|2"}, {"4/4", 8, "8|2"}, {"4/4", 9.8, "9|1"}, // the last bar is as long as the one before
 		{"4/4", 0.5, "4|4"}, {"", 1.5, "5|2"},
 	} {
-		p, ok := barred(c.meter).Position(c.t)
+		p, ok := barred(c.meter).PlaceAt(c.t)
 		if !ok || p.String() != c.want {
 			t.Errorf("%s at %g s: %v, want %s", c.meter, c.t, p, c.want)
 		}
-		if back, err := parsePosition(p.String()); err != nil || back != p {
+		if back, err := parsePlace(p.String()); err != nil || back != p {
 			t.Errorf("%v reads as %v, %v", p, back, err)
 		}
 		at, ok := barred(c.meter).TimeAt(p)
-		if again, _ := barred(c.meter).Position(at); !ok || again != p || math.Abs(at-c.t) > 0.1 {
+		if again, _ := barred(c.meter).PlaceAt(at); !ok || again != p || math.Abs(at-c.t) > 0.1 {
 			t.Errorf("%v is at %g s, for %g s", p, at, c.t)
 		}
 	}
-	if _, ok := (Document{BPM: 100}).Position(1); ok {
+	if _, ok := (Document{BPM: 100}).PlaceAt(1); ok {
 		t.Error("a place without bar lines")
 	}
 	if b, ok := (Document{BPM: 90}).BeatAt(2); !ok || b != 3 {

@@ -125,7 +125,7 @@ func WriteJSON(w io.Writer, d Document) error {
 		{"harp", d.Harp.Name},
 		{"layout", jsonLayout{d.Harp.Layout.Name, d.Harp.Layout.Blow, d.Harp.Layout.Draw}},
 		{"song_key", d.Harp.KeyName(d.SongKey)},
-		{"position", d.position()},
+		{"position", d.HarpPosition()},
 		{"tuning_cents", num(d.TuningCents, 1)},
 		{"bpm", bpm},
 		{"meter", meter},
@@ -181,10 +181,7 @@ func (d Document) jsonEvent(e Event) jsonEvent {
 		Start: json.Number(seconds(e.Start)), End: json.Number(seconds(e.End)), Pitches: []json.Number{}, Texture: e.Texture,
 		Confidence: num(e.Confidence, 3), Tab: Token(e.Actions), Notes: []string{}, Degrees: append([]string{}, d.degrees(e)...),
 		Interval: d.interval(e), Doubtful: e.Doubtful(), Alternatives: []jsonAlternative{}, Marks: []string{}, Comment: e.Comment,
-		Chord: d.ChordUnder(e), ChordDegrees: d.ChordDegrees(e),
-	}
-	if p, ok := d.Position(e.Start); ok {
-		j.Place = p.String()
+		Place: d.PlaceText(e.Start), Chord: d.ChordUnder(e), ChordDegrees: d.ChordDegrees(e),
 	}
 	if j.Texture == "" {
 		j.Texture = Texture(e.Actions)

@@ -29,7 +29,7 @@ func TestLayBars(t *testing.T) {
 		}
 	}
 	laid, _ := LayBars(d, 0.9, "", beats)
-	if p, _ := laid.Position(3.3); p.String() != "2|1+1/2" {
+	if p, _ := laid.PlaceAt(3.3); p.String() != "2|1+1/2" {
 		t.Errorf("halfway between beats of 0.6 s: %v", p)
 	}
 	if _, err := LayBars(Document{}, 1, "", nil); err == nil {

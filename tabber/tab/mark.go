@@ -145,8 +145,8 @@ func (e Event) Mark(name string) (Mark, bool) {
 	return Mark{}, false
 }
 
-// markText is the marks of an event in one line.
-func (e Event) markText() string {
+// MarkText is the marks of an event in one line, as the text document has them.
+func (e Event) MarkText() string {
 	words := make([]string, len(e.Marks))
 	for i, m := range e.Marks {
 		words[i] = m.String()

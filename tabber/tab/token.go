@@ -143,6 +143,15 @@ func parseNote(h harp.Harp, s string) (harp.Action, error) {
 	return a, nil
 }
 
+// EventToken is what is played in an event as it is written: its tab, or for a sound that
+// the harp cannot play its pitches in braces.
+func (d Document) EventToken(e Event) string {
+	if len(e.Actions) > 0 {
+		return Token(e.Actions)
+	}
+	return d.PitchToken(e.Pitches)
+}
+
 // PitchToken writes pitches in braces as notes of the recording, after its
 // tuning: {Bb4+30 D5}.
 func (d Document) PitchToken(pitches []float64) string {

@@ -20,7 +20,6 @@ import (
 	"strings"
 
 	"blowdraw/tabber/formats"
-	"blowdraw/tabber/harp"
 	"blowdraw/tabber/phrasing"
 	"blowdraw/tabber/tab"
 	"blowdraw/tabber/tab/grid"
@@ -116,7 +115,7 @@ func (s *scorer) open(m *measure) {
 		m.Attributes.Divisions, m.Attributes.Beats, m.Attributes.BeatType = grid.Unit*2/3, 3*s.grid.PerBar, 8
 		beat.Dot, quarters = &empty{}, 1.5*quarters
 	}
-	position := harp.Position(s.d.Harp.Key(), s.d.SongKey)
+	position := s.d.HarpPosition()
 	m.Directions = append(m.Directions, direction{
 		Placement: "above", Type: directionType{Words: fmt.Sprintf("%s harp, position %d", s.d.Harp.Name, position)},
 	})

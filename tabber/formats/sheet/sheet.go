@@ -53,18 +53,18 @@ type sign struct{ Sign, Meaning string }
 func pageOf(d tab.Document) page {
 	g := grid.Of(d)
 	spans := g.Spans(d)
-	p := page{Title: formats.OneLine(formats.Title(d)), Harp: formats.HarpLine(d), Counted: g.Known, Legend: legend(d, g.Known)}
+	p := page{Title: tab.OneLine(formats.Title(d)), Harp: formats.HarpLine(d), Counted: g.Known, Legend: legend(d, g.Known)}
 	lastBar := math.MinInt
 	remarks := d.Remarks
 	for n, events := range phrasing.Groups(d) {
-		ph := phrase{Number: n + 1, Start: clock(d.Events[events[0]].Start)}
+		ph := phrase{Number: n + 1, Start: tab.ShortClock(d.Events[events[0]].Start)}
 		for len(remarks) > 0 && remarks[0].Before <= events[len(events)-1] {
 			ph.note(remarks[0].Text)
 			remarks = remarks[1:]
 		}
 		for _, i := range events {
 			e := d.Events[i]
-			c := cell{Tab: formats.Label(d, e), Marks: marks(e), Doubtful: e.Doubtful()}
+			c := cell{Tab: formats.Label(d, e), Marks: e.MarkText(), Doubtful: e.Doubtful()}
 			beats := g.At(e.End) - g.At(e.Start)
 			c.Width = math.Round(10*min(1.5+2.2*beats, 8)) / 10
 			if g.Known {
@@ -81,18 +81,9 @@ func pageOf(d tab.Document) page {
 }
 
 func (p *phrase) note(text string) {
-	if text = strings.TrimSpace(formats.OneLine(text)); text != "" {
+	if text = strings.TrimSpace(tab.OneLine(text)); text != "" {
 		p.Notes = append(p.Notes, text)
 	}
-}
-
-// marks of an event, as the tab has them.
-func marks(e tab.Event) string {
-	words := make([]string, len(e.Marks))
-	for i, m := range e.Marks {
-		words[i] = m.String()
-	}
-	return strings.Join(words, " ")
 }
 
 // place tells the beat of a position in units, and its bar if that is not the last
@@ -152,11 +143,6 @@ func legend(d tab.Document, counted bool) []sign {
 		}
 	}
 	return out
-}
-
-func clock(seconds float64) string {
-	s := int(math.Round(seconds))
-	return fmt.Sprintf("%d:%02d", s/60, s%60)
 }
 
 //go:embed sheet.html

@@ -28,10 +28,7 @@ const usual = 120.0
 // Of is the grid of a tab. A tab without bar lines gets bars of its meter, or four
 // beats, from its first event on, at its tempo or 120 beats a minute.
 func Of(d tab.Document) Grid {
-	g := Grid{PerBar: 4, Compound: d.Meter == "12/8", First: 1}
-	if n := tab.Meters[d.Meter]; n > 0 {
-		g.PerBar = n
-	}
+	g := Grid{PerBar: d.BeatsInBar(), Compound: d.Meter == "12/8", First: 1}
 	beat := 60 / usual
 	if d.BPM > 0 {
 		beat = 60 / d.BPM
