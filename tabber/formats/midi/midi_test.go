@@ -169,13 +169,7 @@ func TestByMidicsv(t *testing.T) {
 // fluidsynth plays the bends at the pitch that the tab says.
 func TestByFluidsynth(t *testing.T) {
 	programs.Need(t, "fluidsynth")
-	const bank = "/usr/share/sounds/sf2/FluidR3_GM.sf2"
-	if _, err := os.Stat(bank); err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatal(err)
-		}
-		t.Skip(err)
-	}
+	programs.NeedFiles(t, programs.FluidBank)
 	d, err := tab.Parse(strings.NewReader("blowdraw tab 1\nharp: C\nsong: G\ntempo: 60 bpm\n" +
 		"0:01 1 -2\n0:03 1 -2''\n0:05 1 -3'''\n0:07 1 -4'\n0:09 1 6o\n0:11 1 10''\n"))
 	if err != nil {
@@ -186,7 +180,7 @@ func TestByFluidsynth(t *testing.T) {
 	if err := os.WriteFile(mid, written(t, d), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if out, err := exec.Command("fluidsynth", "-ni", "-R", "0", "-C", "0", "-F", wav, bank, mid).CombinedOutput(); err != nil {
+	if out, err := exec.Command("fluidsynth", "-ni", "-R", "0", "-C", "0", "-F", wav, programs.FluidBank, mid).CombinedOutput(); err != nil {
 		t.Fatalf("fluidsynth: %v\n%s", err, out)
 	}
 	for _, e := range d.Events {
