@@ -8,8 +8,6 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
-
-	"blowdraw/cmd/blowdraw/demo"
 )
 
 // fed runs a command line in this process with standard input.
@@ -96,15 +94,7 @@ func TestCheckTrouble(t *testing.T) {
 // The demo's own tab agrees with its recording; notes changed, moved, taken out and
 // invented are told, the worst first.
 func TestCheckAgainstRecording(t *testing.T) {
-	dir := t.TempDir()
-	if code, _, stderr := command("demo", "--dir", dir); code != 0 {
-		t.Fatal(stderr)
-	}
-	text, err := os.ReadFile(filepath.Join(dir, demoTab))
-	if err != nil {
-		t.Fatal(err)
-	}
-	wav := filepath.Join(dir, demo.Name)
+	wav, text := demoFiles(t)
 	lines := strings.Split(string(text), "\n")
 	find := func(start string) int {
 		for i, l := range lines {
@@ -141,7 +131,7 @@ func TestCheckAgainstRecording(t *testing.T) {
 	if doubtful, _, _ := strings.Cut(table, "\n\n"); strings.Count(doubtful, "\n") > 6 {
 		t.Errorf("more doubt than two changes and what the tab itself doubts:\n%s", stdout)
 	}
-	code, stdout, _ = command("check", filepath.Join(dir, demoTab), "--recording", wav, "--all")
+	code, stdout, _ = fed(string(text), "check", "-", "--recording", wav, "--all")
 	if _, table, _ := strings.Cut(stdout, "what is heard\n"); code != 0 || strings.Count(table, "\n") != 26 {
 		t.Errorf("exit code %d, --all lists\n%s", code, stdout)
 	}

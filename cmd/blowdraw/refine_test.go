@@ -2,27 +2,40 @@ package main
 
 import (
 	"bytes"
+	"errors"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
+	"sync"
 	"testing"
 
 	"blowdraw/cmd/blowdraw/demo"
 	"blowdraw/tabber/tab"
 )
 
-// demoFiles are the demo's recording and tab, in a folder of their own.
+// heardDemo is the tab that the command demo hears, heard once for all tests.
+var heardDemo = sync.OnceValues(func() (text []byte, err error) {
+	dir, err := os.MkdirTemp("", "blowdraw-heard")
+	if err != nil {
+		return nil, err
+	}
+	defer os.RemoveAll(dir)
+	if code, _, stderr := command("demo", "--dir", dir); code != 0 {
+		return nil, errors.New(stderr)
+	}
+	return os.ReadFile(filepath.Join(dir, demoTab))
+})
+
+// demoFiles are the demo's recording, in a folder of its own, and the tab that is heard
+// in it.
 func demoFiles(t *testing.T) (wav string, text []byte) {
 	t.Helper()
-	dir := t.TempDir()
-	if code, _, stderr := command("demo", "--dir", dir); code != 0 {
-		t.Fatal(stderr)
-	}
-	text, err := os.ReadFile(filepath.Join(dir, demoTab))
+	text, err := heardDemo()
 	if err != nil {
 		t.Fatal(err)
 	}
-	return filepath.Join(dir, demo.Name), text
+	return put(t, t.TempDir(), demo.Name, demo.Recording()), slices.Clone(text)
 }
 
 // edited is a text with the line that has the prefix replaced.
