@@ -61,8 +61,10 @@ TAB is a file, or - for standard input.`,
 	}
 	c.Flags().StringVar(&f.as, "as", "", exportForms)
 	f.beats.addLaid(c)
-	c.Flags().StringVar(&f.offset, "offset", "", "captions: where in the video the tab's section begins (default: the video is the recording)")
-	c.Flags().StringVar(&f.cue, "cue", "phrase", "captions: a new one with each phrase, or event with the event bold")
+	c.Flags().StringVar(&f.offset, "offset", "", "captions: where in the video the tab's section begins "+
+		"(default: the video is the recording)")
+	c.Flags().StringVar(&f.cue, "cue", "phrase", "captions: a new one with each phrase, or event with "+
+		"the event bold")
 	c.Flags().StringVarP(&f.output, "output", "o", "", "write to this file instead of the screen")
 	c.Flags().BoolVar(&f.force, "force", false, "overwrite the file")
 	return c
@@ -100,7 +102,8 @@ func (f *exportFlags) run(c *cobra.Command, path string) error {
 		return err
 	}
 	if (f.as == "musicxml" || f.as == "midi") && !grid.Of(d).Known {
-		fmt.Fprintf(c.ErrOrStderr(), "blowdraw: %s: the tab has no bars; they are counted in fours from its first event; --bar-at %s, or when one begins, lays them\n", name, tab.Clock(d.Events[0].Start))
+		fmt.Fprintf(c.ErrOrStderr(), "blowdraw: %s: the tab has no bars; they are counted in fours from its "+
+			"first event; --bar-at %s, or when one begins, lays them\n", name, tab.Clock(d.Events[0].Start))
 	}
 	return nil
 }
@@ -142,7 +145,8 @@ func (f *exportFlags) writer(d tab.Document, offset float64) func(io.Writer) err
 		opt.Offset = offset - d.From
 	}
 	write := map[string]func(io.Writer, tab.Document) error{
-		"midi": midi.Write, "musicxml": musicxml.Write, "tab": tab.WriteText, "csv": tab.WriteCSV, "json": tab.WriteJSON, "sheet": sheet.WriteMarkdown,
+		"midi": midi.Write, "musicxml": musicxml.Write, "tab": tab.WriteText, "csv": tab.WriteCSV,
+		"json": tab.WriteJSON, "sheet": sheet.WriteMarkdown,
 		"vtt": func(w io.Writer, d tab.Document) error { return captions.WriteVTT(w, d, opt) },
 		"srt": func(w io.Writer, d tab.Document) error { return captions.WriteSRT(w, d, opt) },
 	}[f.as]

@@ -18,7 +18,8 @@ import (
 // demoSamples are the demo at the ears' rate.
 func demoSamples(t *testing.T) []float64 {
 	t.Helper()
-	c, _, _, err := decode.Load(put(t, t.TempDir(), demo.Name, demo.Recording()), decode.Options{Rate: pitch.Rate})
+	c, _, _, err := decode.Load(put(t, t.TempDir(), demo.Name, demo.Recording()),
+		decode.Options{Rate: pitch.Rate})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -59,11 +60,13 @@ func TestFind(t *testing.T) {
 	if len(gaps) != 1 || math.Abs(gaps[0].Start-16) > 1 || math.Abs(gaps[0].End-29) > 1 {
 		t.Errorf("gaps %v, want one from about 0:16 to 0:29", gaps)
 	}
-	if _, stdout, _ := command("phrases", put(t, t.TempDir(), "two.tab", []byte(stdout))); !strings.Contains(stdout, gaps[0].String()) {
+	_, stdout, _ = command("phrases", put(t, t.TempDir(), "two.tab", []byte(stdout)))
+	if !strings.Contains(stdout, gaps[0].String()) {
 		t.Errorf("phrases does not tell of the gap:\n%s", stdout)
 	}
 	for _, bad := range [][]string{{"-o", "x.tab"}, {"--format", "json"}, {"--ear", "classical"}} {
-		if code, _, stderr := command(append([]string{"transcribe", in, "--harp", "A", "--find"}, bad...)...); code != exitUsage || !strings.Contains(stderr, "--find") {
+		args := append([]string{"transcribe", in, "--harp", "A", "--find"}, bad...)
+		if code, _, stderr := command(args...); code != exitUsage || !strings.Contains(stderr, "--find") {
 			t.Errorf("%v: exit code %d, %q", bad, code, stderr)
 		}
 	}
@@ -93,7 +96,8 @@ func TestChannelChosen(t *testing.T) {
 			}
 			continue
 		}
-		if !strings.Contains(stdout, "channel:   "+c.want+"\n") || strings.Contains(stderr, "clearest") != (c.args == nil) {
+		if !strings.Contains(stdout, "channel:   "+c.want+"\n") ||
+			strings.Contains(stderr, "clearest") != (c.args == nil) {
 			t.Errorf("%v: exit code %d, stderr %q, want the channel %s", c.args, code, stderr, c.want)
 		}
 	}
@@ -106,12 +110,18 @@ func TestConditionNote(t *testing.T) {
 		want      string
 	}{
 		{presence.Condition{}, 3, ""},
-		{presence.Condition{HarpDB: 6.2, NoiseDB: -20, Bandwidth: 10000}, -5, "the harp stands above the band (+6 dB)"},
-		{presence.Condition{HarpDB: -0.4, NoiseDB: -20, Bandwidth: 4210}, 0, "the harp is as loud as the band: expect mistakes (0 dB); no sound above 4.2 kHz"},
-		{presence.Condition{HarpDB: 30, NoiseDB: -24.6, Bandwidth: 10000}, 0, "the harp plays all but alone (+30 dB); noise 25 dB below the harp"},
-		{presence.Condition{HarpDB: math.NaN(), NoiseDB: -20, Bandwidth: 10000}, -50, "2.8% slow if the harp was tuned to A = 440 Hz"},
-		{presence.Condition{HarpDB: -8, NoiseDB: -20, Bandwidth: 10000}, 70, "the harp is below the band: expect many mistakes (-8 dB); " +
-			"4.1% fast if the harp was tuned to A = 440 Hz, going by the harp you named: with another key it would be less"},
+		{presence.Condition{HarpDB: 6.2, NoiseDB: -20, Bandwidth: 10000}, -5,
+			"the harp stands above the band (+6 dB)"},
+		{presence.Condition{HarpDB: -0.4, NoiseDB: -20, Bandwidth: 4210}, 0,
+			"the harp is as loud as the band: expect mistakes (0 dB); no sound above 4.2 kHz"},
+		{presence.Condition{HarpDB: 30, NoiseDB: -24.6, Bandwidth: 10000}, 0,
+			"the harp plays all but alone (+30 dB); noise 25 dB below the harp"},
+		{presence.Condition{HarpDB: math.NaN(), NoiseDB: -20, Bandwidth: 10000}, -50,
+			"2.8% slow if the harp was tuned to A = 440 Hz"},
+		{presence.Condition{HarpDB: -8, NoiseDB: -20, Bandwidth: 10000}, 70,
+			"the harp is below the band: expect many mistakes (-8 dB); " +
+				"4.1% fast if the harp was tuned to A = 440 Hz, going by the harp you named: with another key " +
+				"it would be less"},
 	} {
 		got := strings.Join(conditionNote(tabber.Result{Condition: c.condition, TuningCents: c.cents}), "|")
 		if got != c.want {

@@ -18,8 +18,10 @@ func TestOddSignalsEverywhere(t *testing.T) {
 	dir := t.TempDir()
 	score := put(t, dir, "odd.tab", []byte(tabHead+"0:00.000 0.5 -2\n0:00.600 0.5 [-4 -5] ?\n"))
 	commands := map[string][]string{
-		"transcribe": {}, "transcribe all": {"--harp", "C", "--marks", "all", "--keep-voice", "--overbends", "--blow-3", "--format", "json"},
-		"transcribe find": {"--harp", "C", "--find"}, "harps": {"--section=5"}, "phrases": {"--harp", "C"}, "texture": {}, "texture harp": {"--harp", "C"},
+		"transcribe": {}, "transcribe all": {"--harp", "C", "--marks", "all", "--keep-voice", "--overbends",
+			"--blow-3", "--format", "json"},
+		"transcribe find": {"--harp", "C", "--find"}, "harps": {"--section=5"}, "phrases": {"--harp", "C"},
+		"texture": {}, "texture harp": {"--harp", "C"},
 		"check": {score, "--recording"}, "refine": {score, "--recording"},
 	}
 	sounds := oddFiles(t, dir)
@@ -28,11 +30,13 @@ func TestOddSignalsEverywhere(t *testing.T) {
 			t.Run(name+"/"+c, func(t *testing.T) {
 				word, _, _ := strings.Cut(c, " ")
 				code, stdout, stderr := command(append(append([]string{word}, flags...), in)...)
-				if code == 0 && stdout != "" && !strings.Contains(stdout, "NaN") && !strings.Contains(stdout, "Inf") {
+				if code == 0 && stdout != "" && !strings.Contains(stdout, "NaN") &&
+					!strings.Contains(stdout, "Inf") {
 					return
 				}
 				for line := range strings.Lines(stderr) { // what is odd about the recording
-					if strings.HasSuffix(line, "silence instead\n") || strings.Contains(line, ": no sound above") {
+					if strings.HasSuffix(line, "silence instead\n") ||
+						strings.Contains(line, ": no sound above") {
 						stderr = strings.Replace(stderr, line, "", 1)
 					}
 				}
@@ -94,7 +98,8 @@ func floatWAV(rate, channels int, x []float64) []byte {
 	b.WriteString("RIFF")
 	binary.Write(&b, binary.LittleEndian, uint32(36+4*len(x)))
 	b.WriteString("WAVEfmt ")
-	for _, v := range []any{uint32(16), uint16(3), uint16(channels), uint32(rate), uint32(4 * channels * rate), uint16(4 * channels), uint16(32)} {
+	for _, v := range []any{uint32(16), uint16(3), uint16(channels), uint32(rate),
+		uint32(4 * channels * rate), uint16(4 * channels), uint16(32)} {
 		binary.Write(&b, binary.LittleEndian, v)
 	}
 	b.WriteString("data")

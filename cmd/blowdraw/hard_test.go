@@ -25,8 +25,9 @@ var oddSignals = map[string]struct {
 	"silence": {func(i, rate int) float64 { return 0 }, true},
 	"DC":      {func(i, rate int) float64 { return 0.9 }, true},
 	"clicks":  {func(i, rate int) float64 { return map[bool]float64{true: 1}[i%(rate/3) == rate/6] }, true},
-	"noise":   {func(i, rate int) float64 { return rand.New(rand.NewPCG(uint64(i), 5)).Float64()*2 - 1 }, false},
-	"square":  {func(i, rate int) float64 { return float64(1 - i*2*440/rate%2*2) }, false},
+	"noise": {func(i, rate int) float64 { return rand.New(rand.NewPCG(uint64(i), 5)).Float64()*2 - 1 },
+		false},
+	"square": {func(i, rate int) float64 { return float64(1 - i*2*440/rate%2*2) }, false},
 }
 
 // Whatever the sound and its rate: a tab within the section, or a word that there
@@ -67,7 +68,8 @@ func checkOdd(t *testing.T, in, ear string, seconds float64, empty bool) {
 		t.Fatalf("%v, tab:\n%s", err, stdout)
 	}
 	for _, e := range d.Events {
-		if e.Start < 0 || e.End <= e.Start || e.End > seconds+0.01 || !(e.Confidence >= 0 && e.Confidence <= 1) {
+		if e.Start < 0 || e.End <= e.Start || e.End > seconds+0.01 ||
+			!(e.Confidence >= 0 && e.Confidence <= 1) {
 			t.Errorf("an event from %g to %g s, confidence %g", e.Start, e.End, e.Confidence)
 		}
 	}
@@ -87,7 +89,8 @@ func (w *fullWriter) Write(b []byte) (int, error) {
 // A screen that is a full disk is a failure and is told.
 func TestFullScreen(t *testing.T) {
 	for _, args := range [][]string{
-		{"layout", "--harp", "C"}, {"demo", "--ear", "classical"}, {"marks"}, {"completion", "bash"}, {"--help"}, {"--version"},
+		{"layout", "--harp", "C"}, {"demo", "--ear", "classical"}, {"marks"}, {"completion", "bash"},
+		{"--help"}, {"--version"},
 	} {
 		var stderr bytes.Buffer
 		code := run(context.Background(), args, &fullWriter{10}, &stderr)
@@ -103,7 +106,8 @@ func TestDiskFull(t *testing.T) {
 		t.Skip("a small disk needs root on Linux")
 	}
 	dir := t.TempDir()
-	if out, err := exec.Command("mount", "-t", "tmpfs", "-o", "size=64k", "tmpfs", dir).CombinedOutput(); err != nil {
+	mount := exec.Command("mount", "-t", "tmpfs", "-o", "size=64k", "tmpfs", dir)
+	if out, err := mount.CombinedOutput(); err != nil {
 		t.Skipf("mounting a small disk: %v: %s", err, out)
 	}
 	defer exec.Command("umount", dir).Run()
@@ -123,7 +127,8 @@ func TestDiskFull(t *testing.T) {
 	} {
 		code, stdout, stderr := transcribeMany(args...)
 		checkTrouble(t, code, stdout, stderr, exitFailed, "no space left")
-		after := slices.DeleteFunc(listing(t, dir), func(path string) bool { return filepath.Base(path) == madeName })
+		after := slices.DeleteFunc(listing(t, dir),
+			func(path string) bool { return filepath.Base(path) == madeName })
 		if !slices.Equal(before, after) || read(t, old) != "mine" {
 			t.Errorf("%q: files before:\n%q\nafter:\n%q", args, before, after)
 		}

@@ -18,7 +18,8 @@ func TestHarpsCommand(t *testing.T) {
 	if len(lines) < 4 || !strings.HasPrefix(strings.Join(strings.Fields(lines[3]), " "), "A 9") {
 		t.Errorf("the A harp is not first:\n%s", out)
 	}
-	for _, part := range []string{"song key", "What was heard, for an A harp in E:", "A4 = 440 Hz", "Temperament:", "hole"} {
+	for _, part := range []string{"song key", "What was heard, for an A harp in E:", "A4 = 440 Hz",
+		"Temperament:", "hole"} {
 		if !strings.Contains(out, part) {
 			t.Errorf("no %q in\n%s", part, out)
 		}

@@ -46,7 +46,8 @@ where it fits the harp.
 		RunE: func(c *cobra.Command, args []string) error { return f.run(c, args[0]) },
 	}
 	f.harp.add(c)
-	c.Flags().StringVar(&f.songKey, "song-key", "", "key of the song (default: as the file says, else second position)")
+	c.Flags().StringVar(&f.songKey, "song-key", "",
+		"key of the song (default: as the file says, else second position)")
 	c.Flags().IntVar(&f.part, "part", 0, "which part, from 1 (default: the one with the most notes)")
 	c.Flags().BoolVar(&f.overbends, "overbends", false, "allow overblows and overdraws")
 	c.Flags().StringVar(&f.format, "format", "tab", "tab, json or csv")
@@ -123,7 +124,8 @@ func readMelody(c *cobra.Command, path string) (m melody.Melody, name string, er
 	}
 	b := bufio.NewReader(in)
 	if isSound(b) {
-		return m, name, &decode.Error{Path: name, Problem: "it is a recording, not a MIDI file or a score", Hint: "Write its tab: blowdraw transcribe"}
+		return m, name, &decode.Error{Path: name, Problem: "it is a recording, not a MIDI file or a score",
+			Hint: "Write its tab: blowdraw transcribe"}
 	}
 	read := musicxml.Read
 	if head, _ := b.Peek(4); string(head) == "MThd" {
@@ -153,10 +155,12 @@ func (f *importFlags) choose(c *cobra.Command, name string, m melody.Melody) (me
 		if len(p.Notes) > len(m.Parts[best].Notes) {
 			best = i
 		}
-		names = append(names, fmt.Sprintf("%d %s (%s)", i+1, shorten(p.Name, 30), count(len(p.Notes), "note")))
+		names = append(names, fmt.Sprintf("%d %s (%s)",
+			i+1, shorten(p.Name, 30), count(len(p.Notes), "note")))
 	}
 	if n > 1 {
-		fmt.Fprintf(c.ErrOrStderr(), "blowdraw: %s: part %d is used; choose with --part: %s\n", name, best+1, strings.Join(names, ", "))
+		fmt.Fprintf(c.ErrOrStderr(), "blowdraw: %s: part %d is used; choose with --part: %s\n",
+			name, best+1, strings.Join(names, ", "))
 	}
 	return m.Parts[best], nil
 }

@@ -31,7 +31,8 @@ func cannotWrite(path string, err error) error {
 	} else if dir := filepath.Dir(path); errors.Is(err, fs.ErrNotExist) && !exists(dir) {
 		err, hint = fmt.Errorf("there is no folder %s", dir), "Make it first, or choose another."
 	} else if errors.Is(err, fs.ErrPermission) {
-		err, hint = errors.New("you may not write there"), "Choose another folder with -o or, for several files, --dir."
+		err, hint = errors.New("you may not write there"),
+			"Choose another folder with -o or, for several files, --dir."
 	} else if e, ok := errors.AsType[*fs.PathError](err); ok {
 		err = e.Err
 	} else if e, ok := errors.AsType[*os.LinkError](err); ok {

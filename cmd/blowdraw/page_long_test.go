@@ -34,13 +34,15 @@ func testListening(t *testing.T, b *pageBrowser) {
 	b.until(`document.querySelector("audio").paused`)
 
 	b.set("#speed", "50")
-	if !eval[bool](b, `document.querySelector("audio").playbackRate === 0.5 && document.querySelector("audio").preservesPitch`) {
+	if !eval[bool](b, `document.querySelector("audio").playbackRate === 0.5 &&
+		document.querySelector("audio").preservesPitch`) {
 		t.Error("half speed is not half as fast at the same pitch")
 	}
 	b.set("#speed", "100")
 
 	b.chooseNote(7)
-	b.until(`document.querySelector("audio").paused && document.querySelector("audio").currentTime > 4.1`) // the note was heard
+	// the note was heard
+	b.until(`document.querySelector("audio").paused && document.querySelector("audio").currentTime > 4.1`)
 	b.press("l")
 	b.press(" ")
 	b.until(`document.querySelector("audio").currentTime < 1`) // back at the start of the phrase
@@ -103,7 +105,8 @@ func TestPageCounting(t *testing.T) {
 	b := openBrowser(t)
 	b.open(html)
 	b.press("1")
-	if told := eval[string](b, `document.querySelector("#told").textContent`); !strings.Contains(told, "Play, and count along") {
+	told := eval[string](b, `document.querySelector("#told").textContent`)
+	if !strings.Contains(told, "Play, and count along") {
 		t.Errorf("counted without sound: %q", told)
 	}
 	now := func() float64 { return eval[float64](b, `document.querySelector("audio").currentTime`) }
@@ -150,12 +153,14 @@ func TestPageCounting(t *testing.T) {
 		if i >= len(lines) {
 			t.Fatalf("%d beats in\n%s", len(lines), file)
 		}
-		if k, err := fmt.Sscan(lines[i], &at, &number); k != 2 || err != nil || number != n || at < times[i][0]-0.05 || at > times[i][1]+0.05 {
+		if k, err := fmt.Sscan(lines[i], &at, &number); k != 2 || err != nil || number != n ||
+			at < times[i][0]-0.05 || at > times[i][1]+0.05 {
 			t.Errorf("beat %d: %q, counted between %.3f and %.3f", i+1, lines[i], times[i][0], times[i][1])
 		}
 	}
 	code, stdout, stderr := command("export", text, "--as", "tab", "--taps", files[0])
-	if first, _, _ := strings.Cut(lines[2], " "); code != 0 || !strings.Contains(stdout, "\nbar 1  0:0"+first) || !strings.Contains(stdout, "\nbar 2  0:0") {
+	if first, _, _ := strings.Cut(lines[2], " "); code != 0 ||
+		!strings.Contains(stdout, "\nbar 1  0:0"+first) || !strings.Contains(stdout, "\nbar 2  0:0") {
 		t.Errorf("exit code %d, %s: no bar 1 at %s in\n%s", code, stderr, first, stdout)
 	}
 }
@@ -191,5 +196,6 @@ func TestPageOfAMinute(t *testing.T) {
 	}
 	b := openBrowser(t)
 	b.open(html)
-	t.Logf("opened in %.0f ms", eval[float64](b, `performance.getEntriesByType("navigation")[0].loadEventEnd`))
+	t.Logf("opened in %.0f ms",
+		eval[float64](b, `performance.getEntriesByType("navigation")[0].loadEventEnd`))
 }

@@ -96,7 +96,8 @@ func pagesOf(t *testing.T, text string) (inside, linked string) {
 	wav, in := put(t, dir, "a & b.wav", demo.Recording()), put(t, dir, "demo.tab", []byte(text))
 	inside, linked = filepath.Join(dir, "inside.html"), filepath.Join(dir, "linked.html")
 	for html, audio := range map[string]string{inside: "inside", linked: "link"} {
-		if code, _, stderr := command("page", wav, in, "--audio", audio, "-o", html); code != 0 || stderr != "" {
+		if code, _, stderr := command("page", wav, in, "--audio", audio, "-o", html); code != 0 ||
+			stderr != "" {
 			t.Fatalf("exit code %d: %s", code, stderr)
 		}
 	}

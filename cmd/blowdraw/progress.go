@@ -41,7 +41,8 @@ func (p *progress) at(seconds float64) {
 func progressText(done, total float64, passed time.Duration) string {
 	const width = 30
 	n := max(0, min(width, int(width*done/total)))
-	s := fmt.Sprintf("[%s%s] %s of %s", strings.Repeat("=", n), strings.Repeat(" ", width-n), clock(done), clock(total))
+	s := fmt.Sprintf("[%s%s] %s of %s",
+		strings.Repeat("=", n), strings.Repeat(" ", width-n), clock(done), clock(total))
 	if left := passed.Seconds() * (total - done) / done; left >= 1 {
 		s += fmt.Sprintf(", %d:%02d left", int(left)/60, int(left)%60)
 	}

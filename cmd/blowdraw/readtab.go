@@ -51,7 +51,8 @@ func readTab(c *cobra.Command, path string) (d tab.Document, name string, mistak
 	}
 	b := bufio.NewReader(in)
 	if isSound(b) {
-		return d, name, nil, &decode.Error{Path: name, Problem: "it is a recording, not a tab", Hint: "Write its tab first: blowdraw transcribe"}
+		return d, name, nil, &decode.Error{Path: name, Problem: "it is a recording, not a tab",
+			Hint: "Write its tab first: blowdraw transcribe"}
 	}
 	d, err = tab.Parse(b)
 	if err == nil {

@@ -47,11 +47,14 @@ TAB is a file, or - for standard input.`,
 		RunE: func(c *cobra.Command, args []string) error { return f.run(c, args[0]) },
 	}
 	f.harp.add(c)
-	c.Flags().Lookup("layout").Usage = "tuning of the harp: " + layoutNames() + ", or a file (default: as the tab says)"
+	c.Flags().Lookup("layout").Usage = "tuning of the harp: " + layoutNames() +
+		", or a file (default: as the tab says)"
 	c.Flags().Lookup("layout").DefValue = ""
-	c.Flags().IntVar(&f.position, "position", 0, "position to play in, 1 to 12 (default: the one that keeps the key)")
+	c.Flags().IntVar(&f.position, "position", 0, "position to play in, 1 to 12 (default: the one that "+
+		"keeps the key)")
 	c.Flags().StringVar(&f.keep, "keep", "music", "what stays: music or holes")
-	c.Flags().BoolVar(&f.overbends, "overbends", false, "allow overblows and overdraws (default: if the tab has some)")
+	c.Flags().BoolVar(&f.overbends, "overbends", false,
+		"allow overblows and overdraws (default: if the tab has some)")
 	c.Flags().StringVar(&f.format, "format", "tab", "tab, json or csv")
 	c.Flags().StringVarP(&f.output, "output", "o", "", "write to this file instead of the screen")
 	c.Flags().BoolVar(&f.force, "force", false, "overwrite the file")
@@ -102,7 +105,8 @@ func (f *retabFlags) run(c *cobra.Command, path string) error {
 func (f *retabFlags) check(c *cobra.Command) error {
 	switch {
 	case f.harp.key == "" && f.position == 0:
-		return usage(c, "for which harp? Give its key, such as --harp C, or with --position another position of the same harp")
+		return usage(c, "for which harp? Give its key, such as --harp C, or with --position another "+
+			"position of the same harp")
 	case f.keep != "music" && f.keep != "holes":
 		return usage(c, "--keep %q: want music or holes", f.keep)
 	case c.Flags().Changed("position") && (f.position < 1 || f.position > 12):
@@ -139,7 +143,8 @@ func (f *retabFlags) harpFor(c *cobra.Command, d tab.Document) (harp.Harp, error
 func tellFlags(w io.Writer, name string, d tab.Document, flags []retab.Flag) {
 	for i, f := range flags {
 		if i == mostMistakes {
-			fmt.Fprintf(w, "blowdraw: %s: and %s that can't be had\n", name, count(len(flags)-i, "more event"))
+			fmt.Fprintf(w, "blowdraw: %s: and %s that can't be had\n",
+				name, count(len(flags)-i, "more event"))
 			return
 		}
 		var notes []string

@@ -16,7 +16,8 @@ func TestWrongHarp(t *testing.T) {
 	if w := wrongHarp(events, h); w != "" {
 		t.Errorf("one stranger in seven: %q, want no warning", w)
 	}
-	if w := wrongHarp(append(events, tab.Event{}), h); !strings.HasPrefix(w, "2 of 8 notes are not on the C harp") {
+	if w := wrongHarp(append(events, tab.Event{}), h); !strings.HasPrefix(w,
+		"2 of 8 notes are not on the C harp") {
 		t.Errorf("two strangers in eight: %q", w)
 	}
 }

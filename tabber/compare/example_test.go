@@ -44,8 +44,10 @@ func ExampleDifference() {
 // Two notes of three are right when only starts and pitches count. Where ends count as
 // well the second, which is held twice as long, is wrong too.
 func ExampleNotes() {
-	truth := []compare.Note{{Onset: 1, Offset: 1.4, Pitch: 67}, {Onset: 1.5, Offset: 1.9, Pitch: 70}, {Onset: 2, Offset: 2.4, Pitch: 72}}
-	heard := []compare.Note{{Onset: 1.02, Offset: 1.38, Pitch: 67.2}, {Onset: 1.5, Offset: 2.3, Pitch: 70}, {Onset: 2, Offset: 2.4, Pitch: 74}}
+	truth := []compare.Note{{Onset: 1, Offset: 1.4, Pitch: 67}, {Onset: 1.5, Offset: 1.9, Pitch: 70},
+		{Onset: 2, Offset: 2.4, Pitch: 72}}
+	heard := []compare.Note{{Onset: 1.02, Offset: 1.38, Pitch: 67.2}, {Onset: 1.5, Offset: 2.3, Pitch: 70},
+		{Onset: 2, Offset: 2.4, Pitch: 74}}
 	for _, c := range []compare.Criteria{compare.NoOffset, compare.WithOffset} {
 		r := compare.Notes(truth, heard, c)
 		fmt.Printf("%d of %d, F1 %.2f\n", r.Matched, r.Ref, r.F)

@@ -43,7 +43,8 @@ func HarpLine(d tab.Document) string {
 	if d.Harp.Layout.Name != "richter" {
 		s += " (" + tab.OneLine(d.Harp.Layout.Name) + ")"
 	}
-	s += fmt.Sprintf(", %s position, song in %s", harp.PositionName(d.HarpPosition()), d.Harp.KeyName(d.SongKey))
+	s += fmt.Sprintf(", %s position, song in %s",
+		harp.PositionName(d.HarpPosition()), d.Harp.KeyName(d.SongKey))
 	if d.BPM > 0 {
 		s += fmt.Sprintf(", %.0f beats a minute", d.BPM)
 	}

@@ -85,7 +85,8 @@ func Parse(key string, l Layout) (Harp, error) {
 	}
 	pc, err := ParseKey(strings.Join(words, " "))
 	if err != nil {
-		return Harp{}, fmt.Errorf("harp %q is not known: want a key (%s), or low or high before a key", key, keyList)
+		return Harp{}, fmt.Errorf("harp %q is not known: want a key (%s), or low or high before a key",
+			key, keyList)
 	}
 	base := lowestUsual + PitchClass(pc-lowestUsual) + 12*octave
 	return Harp{Name: prefix + KeyName(pc), Layout: l.clone(), Base: base}, nil

@@ -55,7 +55,8 @@ func ReadLayout(r io.Reader) (Layout, error) {
 		case len(rows) == 2:
 			return Layout{}, fmt.Errorf("layout line %d: a third row; want two, blow and draw", line)
 		case label != "" && label != want:
-			return Layout{}, fmt.Errorf("layout line %d: row %q; want the %s row here", line, short(label), want)
+			return Layout{}, fmt.Errorf("layout line %d: row %q; want the %s row here",
+				line, short(label), want)
 		}
 		var blow []int
 		if len(rows) == 1 {
@@ -190,7 +191,8 @@ func (l Layout) check() error {
 	}
 	for i := range l.Blow {
 		if d := l.Draw[i] - l.Blow[i]; d < -12 || d > 12 {
-			return fmt.Errorf("layout hole %d: blow and draw are %d semitones apart; want at most 12", i+1, max(d, -d))
+			return fmt.Errorf("layout hole %d: blow and draw are %d semitones apart; want at most 12",
+				i+1, max(d, -d))
 		}
 		if i == 0 {
 			continue
@@ -200,7 +202,8 @@ func (l Layout) check() error {
 			notes []int
 		}{{"blow", l.Blow}, {"draw", l.Draw}} {
 			if d := row.notes[i] - row.notes[i-1]; d < -12 || d > 12 {
-				return fmt.Errorf("layout %s row: holes %d and %d are %d semitones apart; want at most 12", row.name, i, i+1, max(d, -d))
+				return fmt.Errorf("layout %s row: holes %d and %d are %d semitones apart; want at most 12",
+					row.name, i, i+1, max(d, -d))
 			}
 		}
 	}

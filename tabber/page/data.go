@@ -32,8 +32,8 @@ type data struct {
 	Places    []place   `json:"places"`    // where an event can begin in its bar, by time
 	Wave      []byte    `json:"wave"`      // peaks of the waveform, 255 is full scale
 	WaveMS    float64   `json:"waveMS"`    // milliseconds from one to the next
-	Curve     []byte    `json:"curve"`     // voices pitches a frame, 16 bits, little-endian: cents above MIDI 0
-	CurveMS   float64   `json:"curveMS"`
+	Curve     []byte    `json:"curve"`     // voices pitches a frame in 16 bits, low byte first: cents
+	CurveMS   float64   `json:"curveMS"`   // milliseconds from one frame to the next
 	Voices    int       `json:"voices"`
 }
 
@@ -98,7 +98,8 @@ func dataOf(p Page) (data, error) {
 		ID: hex.EncodeToString(sum[:8]), File: fileName(d), Link: p.Link, Cents: d.TuningCents,
 		From: tab.Millis(p.From), To: tab.Millis(to), Holes: d.Harp.Layout.Holes(), Cells: cells(d),
 		Lines: lines(d, text.String()), Beats: beats(d, p.From, to), Places: places(d, p.From, to),
-		Wave: wave(p), WaveMS: 1000 / peaks, Curve: curve(p, d.TuningCents), CurveMS: 1000 * pitch.HopSeconds, Voices: voices,
+		Wave: wave(p), WaveMS: 1000 / peaks, Curve: curve(p, d.TuningCents), CurveMS: 1000 * pitch.HopSeconds,
+		Voices: voices,
 	}
 	for n := range mostInterval {
 		out.Intervals = append(out.Intervals, harp.Interval(n))
@@ -115,7 +116,8 @@ func cells(d tab.Document) []cell {
 	for _, a := range d.Harp.Actions(true) {
 		m := d.Harp.MIDI(a)
 		out = append(out, cell{
-			Tab: tab.Token([]harp.Action{a}), Say: say(a), Hole: a.Hole, Breath: a.Breath.String(), Bend: a.Bend,
+			Tab: tab.Token([]harp.Action{a}), Say: say(a),
+			Hole: a.Hole, Breath: a.Breath.String(), Bend: a.Bend,
 			Degree: harp.Degree(m, d.SongKey), Note: d.Harp.NoteName(m, d.SongKey), MIDI: m,
 		})
 	}
@@ -153,12 +155,18 @@ func lines(d tab.Document, text string) []line {
 		case word == "time":
 			out[i] = line{Kind: "columns"}
 		case word == "Phrase":
-			out[i] = line{Kind: "phrase", Text: t, Number: len(d.Phrases) - len(phrases) + 1, Start: tab.Millis(phrases[0].Start), End: tab.Millis(phrases[0].End)}
+			out[i] = line{
+				Kind: "phrase", Text: t, Number: len(d.Phrases) - len(phrases) + 1,
+				Start: tab.Millis(phrases[0].Start), End: tab.Millis(phrases[0].End),
+			}
 			phrases = phrases[1:]
 		case word == "space":
 			out[i].Kind = "space"
 		case word == "bar":
-			out[i] = line{Kind: "bar", Text: t, Number: bars[0].Number, Start: tab.Millis(bars[0].Start), Chord: bars[0].Chord}
+			out[i] = line{
+				Kind: "bar", Text: t, Number: bars[0].Number,
+				Start: tab.Millis(bars[0].Start), Chord: bars[0].Chord,
+			}
 			bars = bars[1:]
 		}
 	}
@@ -241,7 +249,7 @@ func wave(p Page) []byte {
 // voices is how many pitches of a frame are shown.
 const voices = 4
 
-// curve is what was heard, less the tuning; what is missing is 0.
+// curve is what was heard, in cents above MIDI 0 less the tuning; what is missing is 0.
 func curve(p Page, tuning float64) []byte {
 	out := []byte{} // never null
 	for _, heard := range p.Pitches {

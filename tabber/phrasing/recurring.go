@@ -67,7 +67,8 @@ func Recurring(d tab.Document) []Motif {
 func motif(p pair, pairs []pair, free func([2]int) bool, n int) Motif {
 	m := Motif{Times: [][2]int{p.a, p.b}}
 	apart := func(s [2]int) bool {
-		return free(s) && !slices.ContainsFunc(m.Times, func(t [2]int) bool { return s[0] < t[1] && t[0] < s[1] })
+		overlaps := func(t [2]int) bool { return s[0] < t[1] && t[0] < s[1] }
+		return free(s) && !slices.ContainsFunc(m.Times, overlaps)
 	}
 	m.Chance = float64(n) * byChance(p.score, n) / 2
 	for _, q := range pairs { // the likest first

@@ -39,6 +39,7 @@ func TestReturnsHeard(t *testing.T) {
 	random.log(t, "random")
 	found, there := returning.log(t, "returning")
 	if random.wrong > 1 || 10*found < 9*there || 10*returning.wrong > returning.motifs {
-		t.Errorf("%d motifs by chance in random solos; %d of %d returns found, %d of %d motifs by chance", random.wrong, found, there, returning.wrong, returning.motifs)
+		t.Errorf("%d motifs by chance in random solos; %d of %d returns found, %d of %d motifs by chance",
+			random.wrong, found, there, returning.wrong, returning.motifs)
 	}
 }

@@ -71,7 +71,8 @@ func (t *tally) log(tb testing.TB, name string) (found, there int) {
 		}
 		found, there = found+t.found[k], there+t.there[k]
 	}
-	tb.Logf("%-22s found %d of %d; %d motifs, %d by chance, in %d of %d solos", name, found, there, t.motifs, t.wrong, t.withWrong, t.solos)
+	tb.Logf("%-22s found %d of %d; %d motifs, %d by chance, in %d of %d solos",
+		name, found, there, t.motifs, t.wrong, t.withWrong, t.solos)
 	return found, there
 }
 
@@ -96,10 +97,12 @@ func testReturns(t *testing.T, seeds []int64, lengths []float64) {
 	random.log(t, "random")
 	found, there := returning.log(t, "returning")
 	if 20*random.withWrong > random.solos {
-		t.Errorf("in %d of %d random solos something comes back by chance, want at most one in twenty", random.withWrong, random.solos)
+		t.Errorf("in %d of %d random solos something comes back by chance, want at most one in twenty",
+			random.withWrong, random.solos)
 	}
 	if 100*found < 95*there || 20*returning.wrong > returning.motifs {
-		t.Errorf("%d of %d returns found, %d of %d motifs by chance", found, there, returning.wrong, returning.motifs)
+		t.Errorf("%d of %d returns found, %d of %d motifs by chance",
+			found, there, returning.wrong, returning.motifs)
 	}
 }
 
@@ -120,6 +123,7 @@ func TestReturnsOnAnotherHarp(t *testing.T) {
 	found, there := before.log(t, "as played")
 	again, _ := after.log(t, "on another harp")
 	if 10*again < 9*found || after.wrong > 2 {
-		t.Errorf("of %d returns %d found as played and %d on another harp, %d motifs by chance", there, found, again, after.wrong)
+		t.Errorf("of %d returns %d found as played and %d on another harp, %d motifs by chance",
+			there, found, again, after.wrong)
 	}
 }

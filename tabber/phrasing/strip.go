@@ -132,19 +132,24 @@ func WriteSVG(w io.Writer, d tab.Document) error {
 	width := 2*margin + barsInRow*boxWide + (barsInRow-1)*gapWide
 	height := 2*margin + labelHigh + float64(rows)*(boxHigh+gapWide)
 	var b strings.Builder
-	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" version="1.1" width="%.0f" height="%.0f" viewBox="0 0 %.0f %.0f" font-family="sans-serif">`+"\n", width, height, width, height)
+	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" version="1.1" width="%.0f" height="%.0f" `+
+		`viewBox="0 0 %.0f %.0f" font-family="sans-serif">`+"\n", width, height, width, height)
 	fmt.Fprintf(&b, `<rect width="100%%" height="100%%" fill="#f4efe6"/>`+"\n")
 	title := strings.TrimSpace(d.Recording + "  " + d.Form)
-	fmt.Fprintf(&b, `<text x="%.0f" y="%.0f" font-size="15" fill="#3b2f2f">%s</text>`+"\n", margin, margin, html.EscapeString(title))
+	fmt.Fprintf(&b, `<text x="%.0f" y="%.0f" font-size="15" fill="#3b2f2f">%s</text>`+"\n",
+		margin, margin, html.EscapeString(title))
 	writeLegend(&b, width)
 	low, high := pitchRange(d)
 	for i, x := range all {
 		left := margin + float64(i%barsInRow)*(boxWide+gapWide)
 		top := margin + labelHigh + float64(i/barsInRow)*(boxHigh+gapWide)
-		fmt.Fprintf(&b, `<rect x="%.1f" y="%.1f" width="%.0f" height="%.0f" rx="5" fill="#ffffff" stroke="#b9a98f"/>`+"\n", left, top, boxWide, boxHigh)
+		fmt.Fprintf(&b, `<rect x="%.1f" y="%.1f" width="%.0f" height="%.0f" `+
+			`rx="5" fill="#ffffff" stroke="#b9a98f"/>`+"\n", left, top, boxWide, boxHigh)
 		x.drawBeats(&b, d, left, top)
-		fmt.Fprintf(&b, `<text x="%.1f" y="%.1f" font-size="11" fill="#8a7a63">%s</text>`+"\n", left+5, top+13, html.EscapeString(x.name))
-		fmt.Fprintf(&b, `<text x="%.1f" y="%.1f" font-size="13" text-anchor="end" fill="#7a2e1f">%s</text>`+"\n", left+boxWide-6, top+14, html.EscapeString(x.text))
+		fmt.Fprintf(&b, `<text x="%.1f" y="%.1f" font-size="11" fill="#8a7a63">%s</text>`+"\n",
+			left+5, top+13, html.EscapeString(x.name))
+		fmt.Fprintf(&b, `<text x="%.1f" y="%.1f" font-size="13" text-anchor="end" `+
+			`fill="#7a2e1f">%s</text>`+"\n", left+boxWide-6, top+14, html.EscapeString(x.text))
 		for _, e := range d.Events {
 			x.drawNotes(&b, d, e, left, top, low, high)
 		}
@@ -166,8 +171,10 @@ const (
 func writeLegend(b *strings.Builder, width float64) {
 	x := width - margin
 	for _, c := range []struct{ word, colour string }{{"draw", drawColour}, {"blow", blowColour}} {
-		fmt.Fprintf(b, `<text x="%.0f" y="%.0f" font-size="12" text-anchor="end" fill="#3b2f2f">%s</text>`+"\n", x, margin, c.word)
-		fmt.Fprintf(b, `<rect x="%.0f" y="%.0f" width="16" height="%.0f" rx="3" fill="%s"/>`+"\n", x-50, margin-8, noteHigh, c.colour)
+		fmt.Fprintf(b, `<text x="%.0f" y="%.0f" font-size="12" text-anchor="end" `+
+			`fill="#3b2f2f">%s</text>`+"\n", x, margin, c.word)
+		fmt.Fprintf(b, `<rect x="%.0f" y="%.0f" width="16" height="%.0f" rx="3" fill="%s"/>`+"\n",
+			x-50, margin-8, noteHigh, c.colour)
 		x -= 66
 	}
 }
@@ -180,7 +187,8 @@ func (x box) drawBeats(b *strings.Builder, d tab.Document, left, top float64) {
 	beats := d.BeatsInBar()
 	for k := 1; k < beats; k++ {
 		at := left + boxWide*float64(k)/float64(beats)
-		fmt.Fprintf(b, `<line x1="%.1f" y1="%.1f" x2="%.1f" y2="%.1f" stroke="#e3dac9"/>`+"\n", at, top+labelHigh, at, top+boxHigh-1)
+		fmt.Fprintf(b, `<line x1="%.1f" y1="%.1f" x2="%.1f" y2="%.1f" stroke="#e3dac9"/>`+"\n",
+			at, top+labelHigh, at, top+boxHigh-1)
 	}
 }
 
@@ -205,8 +213,10 @@ func (x box) drawNotes(b *strings.Builder, d tab.Document, e tab.Event, left, to
 		if a.Breath == harp.Draw {
 			colour = drawColour
 		}
-		fmt.Fprintf(b, `<rect x="%.1f" y="%.1f" width="%.1f" height="%.0f" rx="3" fill="%s"><title>%s</title></rect>`+"\n",
-			left+(from-x.from)*scale, y, max(1, (to-from)*scale-1), noteHigh, colour, html.EscapeString(tab.Token([]harp.Action{a})))
+		name := html.EscapeString(tab.Token([]harp.Action{a}))
+		fmt.Fprintf(b, `<rect x="%.1f" y="%.1f" width="%.1f" height="%.0f" rx="3" fill="%s">`+
+			"<title>%s</title></rect>\n",
+			left+(from-x.from)*scale, y, max(1, (to-from)*scale-1), noteHigh, colour, name)
 	}
 }
 

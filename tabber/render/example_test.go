@@ -29,13 +29,15 @@ func ExampleRender() {
 // A tab at half speed: the second note begins a second after the first instead of half a
 // second. The fall at its end reaches a semitone and a half down.
 func ExamplePlay() {
-	d, err := tab.Parse(strings.NewReader("blowdraw tab 1\nharp: C\nsong: G\n0:01 0.4 -4\n0:01.5 0.4 6 fall\n"))
+	d, err := tab.Parse(strings.NewReader("blowdraw tab 1\nharp: C\nsong: G\n0:01 0.4 -4\n" +
+		"0:01.5 0.4 6 fall\n"))
 	if err != nil {
 		fmt.Println(err)
 		return
 	}
 	for _, n := range render.Play(d, 1, 0.5, 0) {
-		fmt.Printf("%.1f s, reed %d, %.1f semitones down at its end\n", n.Start, n.Reed, n.Pitch(n.Start)-n.Pitch(n.End))
+		fmt.Printf("%.1f s, reed %d, %.1f semitones down at its end\n",
+			n.Start, n.Reed, n.Pitch(n.Start)-n.Pitch(n.End))
 	}
 	// Output:
 	// 0.0 s, reed 9, 0.0 semitones down at its end

@@ -110,7 +110,8 @@ func begun(e tab.Event, usual string) string {
 // join shapes the passage from the last gesture, which plays event a, to g, which
 // plays b; usual is how notes are begun that say nothing of it.
 func join(gestures []Gesture, g *Gesture, a, b tab.Event, usual string) {
-	if _, shake := a.Mark(tab.Shake); shake || len(gestures) == 0 || len(a.Actions) == 0 || b.Start-a.End > joined {
+	if _, shake := a.Mark(tab.Shake); shake || len(gestures) == 0 || len(a.Actions) == 0 ||
+		b.Start-a.End > joined {
 		return
 	}
 	last := &gestures[len(gestures)-1]
@@ -125,7 +126,8 @@ func join(gestures []Gesture, g *Gesture, a, b tab.Event, usual string) {
 	default:
 		last.Release, g.Attack = slurAttack, slurAttack
 		sameReed := len(a.Actions) == 1 && len(b.Actions) == 1 && a.Actions[0].Hole == b.Actions[0].Hole
-		straight := g.Scoop == 0 && g.VibratoHz == 0 && len(g.Contour) == 0 && len(g.Hands) == 0 && g.Cents == 0
+		straight := g.Scoop == 0 && g.VibratoHz == 0 && len(g.Contour) == 0 && len(g.Hands) == 0 &&
+			g.Cents == 0
 		if sameReed && straight {
 			g.Glide = min(slide, g.End-g.Start, last.End-last.Start)
 		}

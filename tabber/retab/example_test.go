@@ -38,7 +38,8 @@ func ExampleMusic() {
 	fmt.Println(line(d))
 	fmt.Println(line(moved))
 	for _, f := range flags {
-		fmt.Println(moved.EventToken(moved.Events[f.Event]), "is not to be had; nearest", tab.Token(f.Nearest))
+		fmt.Println(moved.EventToken(moved.Events[f.Event]), "is not to be had; nearest",
+			tab.Token(f.Nearest))
 	}
 	fmt.Println(moved.Notes[0])
 	// Output:
@@ -63,7 +64,8 @@ func ExampleHoles() {
 	}
 	moved, flags := retab.Holes(d, a)
 	fmt.Println(line(moved), len(flags))
-	fmt.Println("in", moved.Harp.KeyName(moved.SongKey)+",", harp.PositionName(moved.HarpPosition()), "position")
+	fmt.Println("in", moved.Harp.KeyName(moved.SongKey)+",", harp.PositionName(moved.HarpPosition()),
+		"position")
 	fmt.Println(moved.Notes[0])
 	// Output:
 	// -2 -3' 4 -4 [-4 -5] 0

@@ -93,7 +93,8 @@ func Music(d tab.Document, h harp.Harp, songKey int, overbends bool) (tab.Docume
 			e.Alternatives = []tab.Alternative{{Actions: near}}
 		}
 		for _, a := range others {
-			if alt, ok := alternative(d, h, a, shift[i], overbends); ok && (alt.Actions == nil || !slices.Equal(alt.Actions, e.Actions)) {
+			alt, ok := alternative(d, h, a, shift[i], overbends)
+			if ok && (alt.Actions == nil || !slices.Equal(alt.Actions, e.Actions)) {
 				e.Alternatives = append(e.Alternatives, alt)
 			}
 		}
@@ -321,7 +322,8 @@ func effort(h harp.Harp, actions []harp.Action) float64 {
 			if len(actions) > 1 {
 				cost += bentPair
 			}
-		case len(actions) == 1 && a.Breath == harp.Blow && a.Hole > 1 && h.MIDI(a) == h.MIDI(harp.Action{Breath: harp.Draw, Hole: a.Hole - 1}):
+		case len(actions) == 1 && a.Breath == harp.Blow && a.Hole > 1 &&
+			h.MIDI(a) == h.MIDI(harp.Action{Breath: harp.Draw, Hole: a.Hole - 1}):
 			cost += twin
 		}
 	}
@@ -419,7 +421,8 @@ func easiestOf(h harp.Harp, sets [][]harp.Action) []harp.Action {
 }
 
 // alternative moves another reading, if the harp has it.
-func alternative(d tab.Document, h harp.Harp, a tab.Alternative, shift int, overbends bool) (tab.Alternative, bool) {
+func alternative(d tab.Document, h harp.Harp, a tab.Alternative, shift int,
+	overbends bool) (tab.Alternative, bool) {
 	if len(a.Actions) == 0 {
 		return a, true
 	}
@@ -447,7 +450,8 @@ func moveText(shift []int) string {
 	}
 	for _, s := range shift {
 		if s != shift[0] {
-			return fmt.Sprintf("moved phrase by phrase, %+d to %+d semitones", slices.Min(shift), slices.Max(shift))
+			return fmt.Sprintf("moved phrase by phrase, %+d to %+d semitones",
+				slices.Min(shift), slices.Max(shift))
 		}
 	}
 	return byText(shift[0])

@@ -43,7 +43,7 @@ func (p *parser) numberBars() {
 	for _, b := range p.bars {
 		n := len(p.doc.Bars)
 		if n > 0 && Millis(b.Start) <= Millis(p.doc.Bars[n-1].Start) {
-			p.errs = append(p.errs, Error{Line: b.line, Column: p.firstColumn(b.line), Text: "this bar does not start after the one above it"})
+			p.failLine(b.line, "this bar does not start after the one above it")
 			p.keep(b.line, false)
 			continue
 		}
@@ -86,9 +86,9 @@ func (p *parser) dropUnordered() {
 			above = e.Start
 			continue
 		case e.Start < above:
-			p.errs = append(p.errs, Error{Line: e.Line, Column: p.firstColumn(e.Line), Text: fmt.Sprintf("starts before the event above it, at %s", Clock(above))})
+			p.failLine(e.Line, "starts before the event above it, at %s", Clock(above))
 		default:
-			p.errs = append(p.errs, Error{Line: e.Line, Column: p.firstColumn(e.Line), Text: fmt.Sprintf("starts after the event below it, at %s", Clock(below[k]))})
+			p.failLine(e.Line, "starts after the event below it, at %s", Clock(below[k]))
 		}
 		if !e.bad {
 			p.keep(e.Line, false)
@@ -96,6 +96,12 @@ func (p *parser) dropUnordered() {
 		e.bad = true
 	}
 	p.events = slices.DeleteFunc(p.events, func(e parsedEvent) bool { return e.bad })
+}
+
+// failLine records a mistake at the front of a line.
+func (p *parser) failLine(line int, format string, args ...any) {
+	e := Error{Line: line, Column: p.firstColumn(line), Text: fmt.Sprintf(format, args...)}
+	p.errs = append(p.errs, e)
 }
 
 // firstColumn of a line that is not blank.
@@ -144,7 +150,7 @@ func (p *parser) dropPhrases() {
 	above := 0.0
 	for i, ph := range p.phrases {
 		if ph.timed && ph.Start < above {
-			p.errs = append(p.errs, Error{Line: ph.line, Column: p.firstColumn(ph.line), Text: "this phrase starts before the one above it"})
+			p.failLine(ph.line, "this phrase starts before the one above it")
 			p.keep(ph.line, false)
 		} else {
 			kept = append(kept, ph)
@@ -282,12 +288,12 @@ func (p *parser) endPhrases() {
 			first = false
 		}
 		if first && !ph.timed {
-			p.errs = append(p.errs, Error{Line: ph.line, Column: p.firstColumn(ph.line), Text: "a phrase without events needs times, such as Phrase 1  0:02.413 to 0:05.902"})
+			p.failLine(ph.line, "a phrase without events needs times, such as Phrase 1  0:02.413 to 0:05.902")
 			p.keep(ph.line, false)
 			continue
 		}
 		if n := len(kept); n > 0 && ph.Start < kept[n-1].Start {
-			p.errs = append(p.errs, Error{Line: ph.line, Column: p.firstColumn(ph.line), Text: "this phrase starts before the one above it"})
+			p.failLine(ph.line, "this phrase starts before the one above it")
 			p.keep(ph.line, false)
 			continue
 		}
@@ -297,7 +303,7 @@ func (p *parser) endPhrases() {
 	for _, e := range p.events {
 		i := phraseOf(p.doc.Phrases, e.Event)
 		if i >= 0 && kept[i].line > e.Line {
-			p.errs = append(p.errs, Error{Line: e.Line, Column: p.firstColumn(e.Line), Text: fmt.Sprintf("this event starts when phrase %d has begun, but stands above its heading", i+1)})
+			p.failLine(e.Line, "this event starts when phrase %d has begun, but stands above its heading", i+1)
 		}
 	}
 }

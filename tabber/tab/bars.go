@@ -52,7 +52,8 @@ func parsePlace(s string) (Place, error) {
 	p.Beat, err2 = strconv.Atoi(beat)
 	n, d := 0, 1
 	if found {
-		if k, err3 := fmt.Sscanf(part, "%d/%d", &n, &d); k != 2 || err3 != nil || d < 1 || 12%d != 0 || n < 0 || n >= d {
+		k, err3 := fmt.Sscanf(part, "%d/%d", &n, &d)
+		if k != 2 || err3 != nil || d < 1 || 12%d != 0 || n < 0 || n >= d {
 			err = fmt.Errorf("part of a beat")
 		}
 	}
@@ -204,7 +205,8 @@ func (d Document) ChordAt(t float64) string {
 
 // chordRoots are the semitones over the tonic of the degrees that a bar may name.
 var chordRoots = map[string]int{
-	"I": 0, "bII": 1, "II": 2, "bIII": 3, "III": 4, "IV": 5, "bV": 6, "V": 7, "bVI": 8, "VI": 9, "bVII": 10, "VII": 11,
+	"I": 0, "bII": 1, "II": 2, "bIII": 3, "III": 4, "IV": 5,
+	"bV": 6, "V": 7, "bVI": 8, "VI": 9, "bVII": 10, "VII": 11,
 }
 
 // ChordRoot is how many semitones the root of a chord such as IV, iv or IV7 lies
@@ -244,7 +246,9 @@ func (d Document) checkBars() error {
 		return fmt.Errorf("meter %q is not known: want 4/4, 12/8 or 3/4", d.Meter)
 	}
 	for i, b := range d.Bars {
-		if !(b.Start >= 0 && b.Start < math.Inf(1)) || i > 0 && (Millis(b.Start) <= Millis(d.Bars[i-1].Start) || b.Number != d.Bars[i-1].Number+1) {
+		inOrder := i == 0 ||
+			Millis(b.Start) > Millis(d.Bars[i-1].Start) && b.Number == d.Bars[i-1].Number+1
+		if !(b.Start >= 0 && b.Start < math.Inf(1)) || !inOrder {
 			return fmt.Errorf("bar line %d, of bar %d, is at %g s, out of order", i+1, b.Number, b.Start)
 		}
 		if err := checkChord(b.Chord); err != nil {

@@ -121,7 +121,8 @@ func (d Document) check() error {
 		return err
 	}
 	for i, p := range d.Phrases {
-		if !(p.Start >= 0 && p.End >= p.Start && p.End < math.Inf(1)) || i > 0 && p.Start < d.Phrases[i-1].Start {
+		inOrder := i == 0 || p.Start >= d.Phrases[i-1].Start
+		if !(p.Start >= 0 && p.End >= p.Start && p.End < math.Inf(1)) || !inOrder {
 			return fmt.Errorf("phrase %d runs from %g to %g s", i+1, p.Start, p.End)
 		}
 	}
@@ -132,7 +133,8 @@ func (d Document) check() error {
 // that has begun when the event starts, or -1. Times are compared in
 // milliseconds, as the reader sees them.
 func phraseOf(phrases []Phrase, e Event) int {
-	return sort.Search(len(phrases), func(i int) bool { return Millis(phrases[i].Start) > Millis(e.Start) }) - 1
+	later := func(i int) bool { return Millis(phrases[i].Start) > Millis(e.Start) }
+	return sort.Search(len(phrases), later) - 1
 }
 
 // OneLine keeps text from outside on one line: control characters become spaces.

@@ -12,9 +12,11 @@ import (
 // Mark says one thing about how an event is played. What does not apply, or was not
 // measured, is 0.
 type Mark struct {
-	Name    string  // one of the Mark words
-	Cents   float64 // how far: a slide, a vibrato each way; for [OffPitch], above what the tab says
-	DB      float64 // how much louder: an accent; a vibrato each way; hands, brighter; for [Bleed], the weaker reed against the other
+	Name  string  // one of the Mark words
+	Cents float64 // how far: a slide, a vibrato each way; for [OffPitch], above what the tab says
+	// DB is how much louder: an accent; a vibrato each way; hands, brighter; for [Bleed],
+	// the weaker reed against the other.
+	DB      float64
 	Hz      float64 // how many times a second: a vibrato, a shake there and back
 	Seconds float64 // how long: a slide, hands that open or close; for a vibrato, until it begins
 	// Confidence is the probability that the mark is right; 0 where none is told.

@@ -224,7 +224,8 @@ func (p *parser) parseWords(text string) {
 		p.endHeader()
 		p.parseEvent(text, content, words)
 	default:
-		p.fail(text, words[0].at, "%q begins no line of a tab document; want a time such as 0:02.413, tab such as -4, Phrase, or # for a comment", first)
+		p.fail(text, words[0].at, "%q begins no line of a tab document; want a time such as 0:02.413, tab "+
+			"such as -4, Phrase, or # for a comment", first)
 	}
 }
 
@@ -311,7 +312,8 @@ func (p *parser) parseVersion(text string, words []textAt, header bool) bool {
 	switch line := strings.Join(got, " "); {
 	case line == want:
 	case strings.HasPrefix(line, versionLine+" "):
-		p.fail(text, words[0].at, "this is version %s; this program reads version %d", strings.TrimPrefix(line, versionLine+" "), Version)
+		p.fail(text, words[0].at, "this is version %s; this program reads version %d",
+			strings.TrimPrefix(line, versionLine+" "), Version)
 	default:
 		p.fail(text, words[0].at, "not a tab document: want the line %q here", want)
 		if header {
@@ -347,7 +349,8 @@ func areLengths(words []textAt) bool {
 // parseBar reads a bar line: number, time and chords.
 func (p *parser) parseBar(text string, words []textAt) {
 	if len(words) < 3 {
-		p.fail(text, words[0].at, "not a bar line; want one such as bar 5  0:12.345, and perhaps a chord such as IV")
+		p.fail(text, words[0].at, "not a bar line; want one such as bar 5  0:12.345, and perhaps a "+
+			"chord such as IV")
 		return
 	}
 	b := parsedBar{line: p.line}
@@ -381,7 +384,8 @@ func (p *parser) parsePhrase(text string, words []textAt) {
 	}
 	switch {
 	case len(rest) == 0:
-	case len(rest) == 3 && rest[1].text == "to", len(rest) > 3 && rest[1].text == "to" && areLengths(rest[3:]):
+	case len(rest) == 3 && rest[1].text == "to", len(rest) > 3 && rest[1].text == "to" &&
+		areLengths(rest[3:]):
 		var err error
 		if ph.Start, ph.End, err = parseSpan(rest[0].text + " to " + rest[2].text); err != nil {
 			p.fail(text, rest[0].at, "%v", err)
@@ -389,7 +393,8 @@ func (p *parser) parsePhrase(text string, words []textAt) {
 		}
 		ph.timed = true
 	default:
-		p.fail(text, rest[0].at, "not the heading of a phrase; want one such as Phrase 1  0:02.413 to 0:05.902")
+		p.fail(text, rest[0].at, "not the heading of a phrase; want one such as Phrase 1  "+
+			"0:02.413 to 0:05.902")
 		return
 	}
 	p.phrases = append(p.phrases, ph)
@@ -458,7 +463,8 @@ func (p *parser) parseLength(e *parsedEvent, text string, words []textAt) []text
 // isToken reports whether a word has the form of what is played, on whatever
 // harp.
 func isToken(word string) bool {
-	return strings.ContainsAny(word[:1], "[({") || noteForm.MatchString(plainSigns.Replace(strings.Split(word, "/")[0]))
+	return strings.ContainsAny(word[:1], "[({") ||
+		noteForm.MatchString(plainSigns.Replace(strings.Split(word, "/")[0]))
 }
 
 // parseMarks reads what stands behind the tab.
@@ -472,7 +478,8 @@ func (p *parser) parseMarks(e *Event, text, content string, words []textAt) {
 			e.Marks = append(e.Marks, m)
 			SortMarks(e.Marks)
 		} else if !readingAids[strings.ToLower(w.text)] {
-			p.fail(text, w.at, "%q is neither a degree, an interval nor a mark; put ? before a doubt, # before a comment, brackets round notes played together", w.text)
+			p.fail(text, w.at, "%q is neither a degree, an interval nor a mark; put ? before a doubt, # "+
+				"before a comment, brackets round notes played together", w.text)
 			return
 		}
 	}
@@ -529,7 +536,8 @@ func (p *parser) parseDoubt(e *Event, text, content string, at int) {
 		start := at + len(part) - len(strings.TrimLeftFunc(part, unicode.IsSpace))
 		at += len(part) + 1
 		option := strings.TrimSpace(part)
-		if word, rest, found := strings.Cut(option, " "); i == 0 && found && (word == "or" || word == "nearest") {
+		if word, rest, found := strings.Cut(option, " "); i == 0 && found &&
+			(word == "or" || word == "nearest") {
 			option = strings.TrimSpace(rest)
 			if word == "nearest" && !strings.HasSuffix(option, "%") {
 				option += " 0%"

@@ -12,7 +12,8 @@ import (
 )
 
 // headerNames are those that a document uses itself; others are kept.
-var headerNames = []string{"recording", "section", "harp", "layout", "blow", "draw", "song", "tuning", "tempo", "meter", "form", "channel", "ear", "note"}
+var headerNames = []string{"recording", "section", "harp", "layout", "blow", "draw", "song", "tuning",
+	"tempo", "meter", "form", "channel", "ear", "note"}
 
 // isHeader reports whether a line begins with a name and a colon.
 func isHeader(text string) bool {
@@ -156,7 +157,8 @@ func (p *parser) endHeader() {
 	}
 	p.inHeader = false
 	if !p.version {
-		p.failAt(textAt{line: 1}, fmt.Errorf("not a tab document: want the line %q first", fmt.Sprintf("%s %d", versionLine, Version)))
+		p.failAt(textAt{line: 1}, fmt.Errorf("not a tab document: want the line %q first",
+			fmt.Sprintf("%s %d", versionLine, Version)))
 		return
 	}
 	for _, need := range []struct {
@@ -199,13 +201,15 @@ func (p *parser) readLayout() (harp.Layout, bool) {
 		return l, err == nil
 	}
 	if p.blow.text == "" || p.draw.text == "" {
-		p.failAt(textAt{line: max(p.blow.line, p.draw.line)}, fmt.Errorf("a layout of your own needs both a blow and a draw line"))
+		p.failAt(textAt{line: max(p.blow.line, p.draw.line)},
+			fmt.Errorf("a layout of your own needs both a blow and a draw line"))
 		return harp.Layout{}, false
 	}
 	if name == "" {
 		name = "custom"
 	}
-	l, err := harp.ReadLayout(strings.NewReader("name: " + name + "\nblow: " + p.blow.text + "\ndraw: " + p.draw.text + "\n"))
+	l, err := harp.ReadLayout(strings.NewReader("name: " + name + "\nblow: " + p.blow.text + "\ndraw: " +
+		p.draw.text + "\n"))
 	if err != nil {
 		p.failAt(textAt{line: p.blow.line, at: p.blow.at}, err)
 	}
@@ -227,10 +231,12 @@ func (p *parser) parseSong(s string) error {
 	word, _ := strings.CutSuffix(strings.TrimSpace(position), "position")
 	n, ok := harp.ParsePosition(strings.TrimSpace(word))
 	if !ok {
-		return fmt.Errorf("%q is no position; want first to twelfth, such as second position", strings.TrimSpace(position))
+		return fmt.Errorf("%q is no position; want first to twelfth, such as second position",
+			strings.TrimSpace(position))
 	}
 	if want := p.doc.HarpPosition(); n != want {
-		return fmt.Errorf("on this harp %s is %s position, not %s", p.doc.Harp.KeyName(pc), harp.PositionName(want), harp.PositionName(n))
+		return fmt.Errorf("on this harp %s is %s position, not %s",
+			p.doc.Harp.KeyName(pc), harp.PositionName(want), harp.PositionName(n))
 	}
 	return nil
 }

@@ -66,10 +66,12 @@ func (d Document) header() [][2]string {
 	}
 	h = append(h, [2]string{"harp", d.Harp.Name}, [2]string{"layout", layout})
 	if builtin, err := harp.ParseLayout(d.Harp.Layout.Name); err != nil || !builtin.Equal(d.Harp.Layout) {
-		h = append(h, [2]string{"blow", numbers(d.Harp.Layout.Blow)}, [2]string{"draw", numbers(d.Harp.Layout.Draw)})
+		h = append(h, [2]string{"blow", numbers(d.Harp.Layout.Blow)},
+			[2]string{"draw", numbers(d.Harp.Layout.Draw)})
 	}
 	h = append(h,
-		[2]string{"song", d.Harp.KeyName(d.SongKey) + ", " + harp.PositionName(d.HarpPosition()) + " position"},
+		[2]string{"song", d.Harp.KeyName(d.SongKey) + ", " + harp.PositionName(d.HarpPosition()) +
+			" position"},
 		[2]string{"tuning", tuningText(d.TuningCents)})
 	if d.BPM > 0 {
 		h = append(h, [2]string{"tempo", fixed(d.BPM, 1) + " bpm"})
@@ -197,7 +199,8 @@ func (d Document) writeSpace(b *bufio.Writer, i int) {
 // writePhrase writes the heading of a phrase.
 func (d Document) writePhrase(b *bufio.Writer, i int) {
 	p := d.Phrases[i]
-	fmt.Fprintf(b, "\nPhrase %d  %s to %s  %s\n", i+1, Clock(p.Start), Clock(p.End), d.lengthText(p.Start, p.End))
+	fmt.Fprintf(b, "\nPhrase %d  %s to %s  %s\n",
+		i+1, Clock(p.Start), Clock(p.End), d.lengthText(p.Start, p.End))
 }
 
 // lengthText is how long a stretch is, in seconds and if possible in beats.
@@ -216,7 +219,8 @@ func (d Document) lengthText(from, to float64) string {
 // lead, and returns the others.
 func writeBars(b *bufio.Writer, bars []Bar, until float64, lead string) []Bar {
 	for len(bars) > 0 && (math.IsInf(until, 1) || Millis(bars[0].Start) <= Millis(until)) {
-		fmt.Fprintf(b, "%s\n", strings.TrimRight(fmt.Sprintf("%sbar %d  %s  %s", lead, bars[0].Number, Clock(bars[0].Start), bars[0].Chord), " "))
+		fmt.Fprintf(b, "%s\n", strings.TrimRight(fmt.Sprintf("%sbar %d  %s  %s",
+			lead, bars[0].Number, Clock(bars[0].Start), bars[0].Chord), " "))
 		bars, lead = bars[1:], ""
 	}
 	return bars
@@ -230,7 +234,8 @@ func (d Document) Row(e Event) [7]string {
 		degree += " " + d.interval(e)
 	}
 	return [7]string{
-		Clock(e.Start), e.lengthText(), d.PlaceText(e.Start), d.EventToken(e), degree, e.MarkText(), e.Doubt(),
+		Clock(e.Start), e.lengthText(), d.PlaceText(e.Start), d.EventToken(e), degree, e.MarkText(),
+		e.Doubt(),
 	}
 }
 

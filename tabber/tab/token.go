@@ -92,7 +92,10 @@ func ParseToken(h harp.Harp, s string) ([]harp.Action, error) {
 	return out, nil
 }
 
-var plainSigns = strings.NewReplacer("’", "'", "‘", "'", "`", "'", "′", "'", "″", "''", "”", "''", "\"", "''", "−", "-", "–", "-")
+// plainSigns are the plain ones in place of those that editors and players put.
+var plainSigns = strings.NewReplacer(
+	"’", "'", "‘", "'", "`", "'", "′", "'", "″", "''", "”", "''", "\"", "''", "−", "-", "–", "-",
+)
 
 // noteForm is sign, hole, the letter of the breath and bends in either order,
 // and the o of an overbend.

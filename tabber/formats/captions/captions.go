@@ -112,7 +112,8 @@ func cuesOf(d tab.Document, p part, opt Options) []Cue {
 // WriteVTT writes the captions of a tab as WebVTT.
 func WriteVTT(w io.Writer, d tab.Document, opt Options) error {
 	return write(w, "WEBVTT\n\n", Cues(d, opt), func(n int, c Cue) string {
-		return fmt.Sprintf("%d\n%s --> %s\n%s\n\n", n, clock(c.Start, "."), clock(c.End, "."), text(c, escapeVTT))
+		return fmt.Sprintf("%d\n%s --> %s\n%s\n\n",
+			n, clock(c.Start, "."), clock(c.End, "."), text(c, escapeVTT))
 	})
 }
 
@@ -120,7 +121,8 @@ func WriteVTT(w io.Writer, d tab.Document, opt Options) error {
 // show as such (common practice, no source).
 func WriteSRT(w io.Writer, d tab.Document, opt Options) error {
 	return write(w, "", Cues(d, opt), func(n int, c Cue) string {
-		return fmt.Sprintf("%d\n%s --> %s\n%s\n\n", n, clock(c.Start, ","), clock(c.End, ","), text(c, strings.NewReplacer()))
+		return fmt.Sprintf("%d\n%s --> %s\n%s\n\n",
+			n, clock(c.Start, ","), clock(c.End, ","), text(c, strings.NewReplacer()))
 	})
 }
 

@@ -6,8 +6,8 @@
 // Reeds played together are a chord. A bend is the standard's bend element: so many
 // semitones below the reed's own note, bent before it sounds. A bend that goes on
 // from another note of the same reed is a slide. A phrase is a slur with a breath
-// mark at its end. Chords stand above the bars where the tab has them. How a note is played stands by it, in the standard's own elements where it
-// has them.
+// mark at its end. Chords stand above the bars where the tab has them. How a note is
+// played stands by it, in the standard's own elements where it has them.
 package musicxml
 
 import (
@@ -38,7 +38,8 @@ func Write(w io.Writer, d tab.Document) error {
 	g := grid.Of(d)
 	s := &scorer{d: d, grid: g, fifths: formats.Fifths(d)}
 	s.markPhrases()
-	score := scorePartwise{Version: "4.0", Title: printable(formats.Title(d)), Software: "blowdraw", Part: part(d)}
+	score := scorePartwise{Version: "4.0", Title: printable(formats.Title(d)), Software: "blowdraw",
+		Part: part(d)}
 	score.Miscellaneous = []miscellany{{"harp", d.Harp.Name}, {"layout", printable(d.Harp.Layout.Name)}}
 	score.Measures.ID = "P1"
 	bars := g.Bars(g.Spans(d))
@@ -108,7 +109,8 @@ func (s *scorer) markPhrases() {
 // open writes key, meter, clef, tempo and harp into the first measure.
 func (s *scorer) open(m *measure) {
 	m.Attributes = &attributes{
-		Divisions: grid.Unit, Fifths: s.fifths, Mode: "major", Beats: s.grid.PerBar, BeatType: 4, Clef: "G", Line: 2,
+		Divisions: grid.Unit, Fifths: s.fifths, Mode: "major",
+		Beats: s.grid.PerBar, BeatType: 4, Clef: "G", Line: 2,
 	}
 	beat, quarters := metronome{Unit: "quarter"}, s.d.BPM
 	if s.grid.Compound { // a beat is a dotted quarter
@@ -116,9 +118,8 @@ func (s *scorer) open(m *measure) {
 		beat.Dot, quarters = &empty{}, 1.5*quarters
 	}
 	position := s.d.HarpPosition()
-	m.Directions = append(m.Directions, direction{
-		Placement: "above", Type: directionType{Words: fmt.Sprintf("%s harp, position %d", s.d.Harp.Name, position)},
-	})
+	words := fmt.Sprintf("%s harp, position %d", s.d.Harp.Name, position)
+	m.Directions = append(m.Directions, direction{Placement: "above", Type: directionType{Words: words}})
 	if s.d.BPM > 0 {
 		number := func(v float64) string { return strconv.FormatFloat(math.Round(100*v)/100, 'f', -1, 64) }
 		beat.PerMinute = number(s.d.BPM)
@@ -143,7 +144,8 @@ func (s *scorer) chords(number int) []any {
 		}
 		p := s.pitch(60 + (s.d.SongKey+root)%12)
 		out = append(out, &harmony{
-			Step: p.Step, Alter: p.Alter, Kind: chordKind(w), Offset: k * s.grid.PerBar * grid.Unit / len(words),
+			Step: p.Step, Alter: p.Alter, Kind: chordKind(w),
+			Offset: k * s.grid.PerBar * grid.Unit / len(words),
 		})
 	}
 	return out
@@ -214,7 +216,7 @@ func (s *scorer) piece(p grid.Piece) []*note {
 		n.Rest, n.Notations = &empty{}, &notations{}
 		notes = []*note{n}
 	}
-	s.phrase(notes[0], p)
+	s.whole(notes[0], p)
 	if p.Starts {
 		notes[0].Notations.Tuplet = append(notes[0].Notations.Tuplet, typed{"start", 1})
 	}
@@ -231,7 +233,8 @@ func (s *scorer) piece(p grid.Piece) []*note {
 
 // bare reports whether nothing stands in it.
 func (n *notations) bare() bool {
-	return len(n.Tied)+len(n.Slur)+len(n.Tuplet)+len(n.Slide) == 0 && n.Ornaments == nil && n.Technical == nil && n.Articulations == nil
+	return len(n.Tied)+len(n.Slur)+len(n.Tuplet)+len(n.Slide) == 0 && n.Ornaments == nil &&
+		n.Technical == nil && n.Articulations == nil
 }
 
 // pitch of a MIDI number as the tab spells it.
@@ -284,9 +287,9 @@ func (s *scorer) ties(n *note, p grid.Piece) *notations {
 	return &out
 }
 
-// phrase writes what belongs to the event as a whole: its tab, slides, the slur and
-// the breath after it.
-func (s *scorer) phrase(n *note, p grid.Piece) {
+// whole writes what belongs to the event as a whole: its tab, slides, the slur of its
+// phrase and the breath after it.
+func (s *scorer) whole(n *note, p grid.Piece) {
 	if len(p.Events) == 0 {
 		return
 	}

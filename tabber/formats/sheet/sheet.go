@@ -53,7 +53,8 @@ type sign struct{ Sign, Meaning string }
 func pageOf(d tab.Document) page {
 	g := grid.Of(d)
 	spans := g.Spans(d)
-	p := page{Title: tab.OneLine(formats.Title(d)), Harp: formats.HarpLine(d), Counted: g.Known, Legend: legend(d, g.Known)}
+	p := page{Title: tab.OneLine(formats.Title(d)), Harp: formats.HarpLine(d), Counted: g.Known,
+		Legend: legend(d, g.Known)}
 	lastBar := math.MinInt
 	remarks := d.Remarks
 	for n, events := range phrasing.Groups(d) {
@@ -115,7 +116,8 @@ func legend(d tab.Document, counted bool) []sign {
 			blow, draw = blow || a.Breath == harp.Blow, draw || a.Breath == harp.Draw
 			bend, over = bend || a.Bend > 0, over || a.Bend < 0
 		}
-		several, doubt, foreign = several || len(e.Actions) > 1, doubt || e.Doubtful(), foreign || len(e.Actions) == 0
+		several, foreign = several || len(e.Actions) > 1, foreign || len(e.Actions) == 0
+		doubt = doubt || e.Doubtful()
 	}
 	var out []sign
 	for _, s := range []struct {
@@ -213,7 +215,8 @@ func lines(cells []cell) [][]string {
 		if c.Bar != "" {
 			lead = "| "
 		}
-		width := 2 + max(utf8.RuneCountInString(lead+c.Tab), len(c.Bar), len(lead)+utf8.RuneCountInString(c.Marks))
+		width := 2 + max(utf8.RuneCountInString(lead+c.Tab), len(c.Bar),
+			len(lead)+utf8.RuneCountInString(c.Marks))
 		if tabs.Len() > 0 && utf8.RuneCountInString(tabs.String())+width > lineWidth {
 			flush()
 		}
