@@ -1,5 +1,6 @@
 // Package formats holds what the forms that a tab is given away in have in common:
-// captions, the printed sheet, MIDI and MusicXML, each in a folder of its own.
+// captions, the printed sheet, MIDI and MusicXML, each in a folder of its own. MIDI and
+// MusicXML are read as well, as a melody, which becomes a tab.
 package formats
 
 import (

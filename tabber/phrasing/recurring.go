@@ -31,9 +31,8 @@ const (
 // likelier it is as a repetition than as two stretches of random notes, in log odds;
 // the rarer the notes and steps in this document, the more they count, and so do the
 // same octave, the same rhythm and a common beginning. How many alignments of that
-// score come about by chance follows an extreme-value law (Karlin & Altschul 1990),
-// here with a decay of 1 since scores are log odds. The surest come first; a stretch
-// belongs to one motif.
+// score come about by chance follows an extreme-value law (Karlin & Altschul 1990, from
+// memory; see decay). The surest come first; a stretch belongs to one motif.
 func Recurring(d tab.Document) []Motif {
 	pairs := alike(d)
 	slices.SortStableFunc(pairs, func(a, b pair) int { return cmp.Compare(b.score, a.score) })

@@ -15,6 +15,7 @@ import (
 // stretches of so many seconds are drawn in their place, in characters shorter ones.
 const (
 	barsInRow    = 4
+	cellsABeat   = 3 // characters
 	lineSeconds  = 4.0
 	stripSeconds = 2.0
 )
@@ -58,17 +59,11 @@ func boxes(d tab.Document, seconds float64) []box {
 	}
 }
 
-// cells in a box of the strip: three a beat.
-const defaultCells = 12
-
 // Strip draws what is played and what is left open, bar by bar, in characters: a
 // full block where an event begins, a low one while it sounds, a dot in the space.
 // Four bars stand in a row, or two or one if the width in characters is less; 0 is any.
 func Strip(d tab.Document, width int) string {
-	cells := defaultCells
-	if d.Meter == "3/4" {
-		cells = 9
-	}
+	cells := cellsABeat * d.BeatsInBar()
 	all := boxes(d, stripSeconds)
 	inRow := barsInRow
 	for width > 0 && inRow > 1 && inRow*(cells+1)+1 > width {

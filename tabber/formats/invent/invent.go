@@ -1,4 +1,4 @@
-// Package invent makes up tabs for tests of the exports.
+// Package invent makes up tabs for tests of the forms that tabs are given away in.
 package invent
 
 import (

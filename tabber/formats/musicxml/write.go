@@ -21,14 +21,12 @@ import (
 
 	"blowdraw/tabber/formats"
 	"blowdraw/tabber/phrasing"
+	"blowdraw/tabber/render"
 	"blowdraw/tabber/tab"
 	"blowdraw/tabber/tab/grid"
 )
 
 const harmonica = 23 // General MIDI program, counted from 1
-
-// joined is the widest gap in seconds over which a bend slides on.
-const joined = 0.03
 
 // Write writes a tab as a score.
 func Write(w io.Writer, d tab.Document) error {
@@ -370,12 +368,12 @@ func (s *scorer) slides(i int) bool {
 		return false
 	}
 	a, b := s.d.Events[i], s.d.Events[i+1]
-	return len(a.Actions) == 1 && len(b.Actions) == 1 && b.Start > a.Start && b.Start-a.End <= joined &&
+	return len(a.Actions) == 1 && len(b.Actions) == 1 && b.Start > a.Start && b.Start-a.End <= render.OneBreath &&
 		a.Actions[0].Hole == b.Actions[0].Hole && a.Actions[0].Breath == b.Actions[0].Breath &&
 		a.Actions[0].Bend != b.Actions[0].Bend
 }
 
-// beamsOf joins the short notes of each beat.
+// beamsOf are the beams between the short notes of each beat.
 func beamsOf(pieces []grid.Piece) [][]beam {
 	out := make([][]beam, len(pieces))
 	flags := make([]int, len(pieces)) // 0 for rests and long notes
@@ -388,12 +386,12 @@ func beamsOf(pieces []grid.Piece) [][]beam {
 		beat[i] = at / grid.Unit
 		at += p.Length
 	}
-	joins := func(i, j, level int) bool {
+	beamed := func(i, j, level int) bool {
 		return j >= 0 && j < len(pieces) && beat[i] == beat[j] && flags[j] >= level
 	}
 	for i := range pieces {
 		for level := 1; level <= flags[i]; level++ {
-			before, after := joins(i, i-1, level), joins(i, i+1, level)
+			before, after := beamed(i, i-1, level), beamed(i, i+1, level)
 			text := ""
 			switch {
 			case before && after:
@@ -402,9 +400,9 @@ func beamsOf(pieces []grid.Piece) [][]beam {
 				text = "end"
 			case after:
 				text = "begin"
-			case level > 1 && joins(i, i-1, 1):
+			case level > 1 && beamed(i, i-1, 1):
 				text = "backward hook"
-			case level > 1 && joins(i, i+1, 1):
+			case level > 1 && beamed(i, i+1, 1):
 				text = "forward hook"
 			}
 			if text != "" {

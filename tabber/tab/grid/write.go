@@ -65,7 +65,7 @@ func floorDiv(a, b int) int {
 	return q
 }
 
-// stretches joins spans that start together and fills the silence between.
+// stretches makes one of spans that start together and fills the silence between.
 func stretches(spans []Span, from int) []stretch {
 	var out []stretch
 	at := from
