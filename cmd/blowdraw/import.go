@@ -24,8 +24,7 @@ type importFlags struct {
 	part      int
 	overbends bool
 	format    string
-	output    string
-	force     bool
+	output    outputFlags
 }
 
 func newImportCommand() *cobra.Command {
@@ -51,8 +50,7 @@ where it fits the harp.
 	c.Flags().IntVar(&f.part, "part", 0, "which part, from 1 (default: the one with the most notes)")
 	c.Flags().BoolVar(&f.overbends, "overbends", false, "allow overblows and overdraws")
 	c.Flags().StringVar(&f.format, "format", "tab", "tab, json or csv")
-	c.Flags().StringVarP(&f.output, "output", "o", "", "write to this file instead of the screen")
-	c.Flags().BoolVar(&f.force, "force", false, "overwrite the file")
+	f.output.add(c)
 	return c
 }
 
@@ -72,10 +70,8 @@ func (f *importFlags) run(c *cobra.Command, path string) error {
 	if err != nil {
 		return err
 	}
-	if f.output != "" {
-		if err := checkWritable(f.output, f.force); err != nil {
-			return err
-		}
+	if err := f.output.check(c); err != nil {
+		return err
 	}
 	m, name, err := readMelody(c, path)
 	if err != nil {
@@ -96,12 +92,7 @@ func (f *importFlags) run(c *cobra.Command, path string) error {
 	}
 	d, flags := m.Tab(p, h, key, f.overbends)
 	d.Notes = append(d.Notes, "from "+filepath.Base(name))
-	if f.output != "" {
-		err = writeFile(f.output, f.force, func(w io.Writer) error { return write(w, d) })
-	} else {
-		err = write(c.OutOrStdout(), d)
-	}
-	if err != nil {
+	if err := f.output.write(c, func(w io.Writer) error { return write(w, d) }); err != nil {
 		return err
 	}
 	tellFlags(c.ErrOrStderr(), name, d, flags)

@@ -8,6 +8,8 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+
+	"github.com/spf13/cobra"
 )
 
 // outputError is a file that can't be written.
@@ -44,6 +46,36 @@ func cannotWrite(path string, err error) error {
 func exists(path string) bool {
 	_, err := os.Stat(path)
 	return err == nil
+}
+
+// outputFlags say where a document is written to.
+type outputFlags struct {
+	file  string // empty: the screen
+	force bool
+}
+
+func (f *outputFlags) add(c *cobra.Command) {
+	c.Flags().StringVarP(&f.file, "output", "o", "", "write to this file instead of the screen")
+	c.Flags().BoolVar(&f.force, "force", false, "overwrite the file")
+}
+
+// check before the work that there can be written.
+func (f *outputFlags) check(c *cobra.Command) error {
+	if f.file != "" {
+		return checkWritable(f.file, f.force)
+	}
+	if c.Flags().Changed("output") {
+		return usage(c, "--output: the name is empty")
+	}
+	return nil
+}
+
+// write to the file, or without one to the screen.
+func (f *outputFlags) write(c *cobra.Command, write func(io.Writer) error) error {
+	if f.file != "" {
+		return writeFile(f.file, f.force, write)
+	}
+	return write(c.OutOrStdout())
 }
 
 // target is where a file is written whose name may be a link: to what it leads to, so

@@ -20,8 +20,7 @@ type retabFlags struct {
 	keep      string
 	overbends bool
 	format    string
-	output    string
-	force     bool
+	output    outputFlags
 }
 
 func newRetabCommand() *cobra.Command {
@@ -56,8 +55,7 @@ TAB is a file, or - for standard input.`,
 	c.Flags().BoolVar(&f.overbends, "overbends", false,
 		"allow overblows and overdraws (default: if the tab has some)")
 	c.Flags().StringVar(&f.format, "format", "tab", "tab, json or csv")
-	c.Flags().StringVarP(&f.output, "output", "o", "", "write to this file instead of the screen")
-	c.Flags().BoolVar(&f.force, "force", false, "overwrite the file")
+	f.output.add(c)
 	return c
 }
 
@@ -89,12 +87,7 @@ func (f *retabFlags) run(c *cobra.Command, path string) error {
 		overbends := f.overbends || !c.Flags().Changed("overbends") && tabber.Overbent(d.Events)
 		out, flags = retab.Music(d, h, key, overbends)
 	}
-	if f.output != "" {
-		err = writeFile(f.output, f.force, func(w io.Writer) error { return write(w, out) })
-	} else {
-		err = write(c.OutOrStdout(), out)
-	}
-	if err != nil {
+	if err := f.output.write(c, func(w io.Writer) error { return write(w, out) }); err != nil {
 		return err
 	}
 	tellFlags(c.ErrOrStderr(), name, out, flags)
@@ -115,12 +108,8 @@ func (f *retabFlags) check(c *cobra.Command) error {
 		return usage(c, "--keep holes keeps the position: --position can't be given as well")
 	case f.keep == "holes" && f.overbends:
 		return usage(c, "--keep holes chooses no holes: --overbends can't be given as well")
-	case c.Flags().Changed("output") && f.output == "":
-		return usage(c, "--output: the name is empty")
-	case f.output != "":
-		return checkWritable(f.output, f.force)
 	}
-	return nil
+	return f.output.check(c)
 }
 
 // harpFor is the harp that the flags name, or the tab's, in the tab's layout unless they name
