@@ -345,3 +345,17 @@ func FuzzParse(f *testing.F) {
 		}
 	})
 }
+
+func TestPositionNames(t *testing.T) {
+	for position := 1; position <= 12; position++ {
+		name := PositionName(position)
+		if got, ok := ParsePosition(strings.ToUpper(name)); !ok || got != position {
+			t.Errorf("%q is position %d, %v; want %d", name, got, ok, position)
+		}
+	}
+	for _, word := range []string{"", "zeroth", "13", "2"} {
+		if got, ok := ParsePosition(word); ok {
+			t.Errorf("%q is position %d", word, got)
+		}
+	}
+}

@@ -24,7 +24,8 @@ func (h Harp) KeyName(songKey int) string { return h.spell(songKey, songKey) }
 
 // Fifths is how many fifths above C the key of a song on this harp lies, as
 // [Harp.KeyName] spells it: the sharps of its major key's signature, or with a minus the
-// flats. Where the signature would have more than seven it counts on: 8 is G#.
+// flats. Where the signature would have more than seven it counts on, to 11
+// for E#.
 func (h Harp) Fifths(songKey int) int { return h.fifthsTo(songKey, songKey) }
 
 // spell names a note without its octave. Names never cross the octave number at C.

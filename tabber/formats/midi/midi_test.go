@@ -93,10 +93,10 @@ func TestRoundTripOthers(t *testing.T) {
 	}
 }
 
-// midicsv, a program by others, reads the same notes at the same times.
-func TestByMidicsv(t *testing.T) {
+// byMidicsv is a tab, written as MIDI, as the program midicsv reads it.
+func byMidicsv(t *testing.T, d tab.Document) []byte {
+	t.Helper()
 	programs.Need(t, "midicsv")
-	d := invent.Document(7, true)
 	path := filepath.Join(t.TempDir(), "x.mid")
 	if err := os.WriteFile(path, written(t, d), 0o600); err != nil {
 		t.Fatal(err)
@@ -105,6 +105,13 @@ func TestByMidicsv(t *testing.T) {
 	if err != nil {
 		t.Fatalf("midicsv: %v", err)
 	}
+	return out
+}
+
+// midicsv, a program by others, reads the same notes at the same times.
+func TestByMidicsv(t *testing.T) {
+	d := invent.Document(7, true)
+	out := byMidicsv(t, d)
 	r := csv.NewReader(bytes.NewReader(out))
 	r.FieldsPerRecord, r.TrimLeadingSpace, r.LazyQuotes = -1, true, true
 	rows, err := r.ReadAll()
@@ -229,21 +236,13 @@ func fundamental(x []float64, guess float64) float64 {
 // Bar lines of the tab are bar lines of the file: 12/8 with two bars of different
 // lengths, from the second bar on a little faster.
 func TestBars(t *testing.T) {
-	programs.Need(t, "midicsv")
 	d, err := tab.Parse(strings.NewReader("blowdraw tab 1\nharp: C\nsong: G\nmeter: 12/8\n" +
 		"section: 0:01 to 0:12\n" +
 		"0:01.5 0.5 -2\nbar 3 0:02\n0:02 4 -4\nbar 4 0:06\n0:06 1 -4\nbar 5 0:09.6\n0:09.6 1 4\n"))
 	if err != nil {
 		t.Fatal(err)
 	}
-	path := filepath.Join(t.TempDir(), "x.mid")
-	if err := os.WriteFile(path, written(t, d), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	out, err := exec.Command("midicsv", path).Output()
-	if err != nil {
-		t.Fatalf("midicsv: %v", err)
-	}
+	out := byMidicsv(t, d)
 	for _, want := range []string{
 		"0, Time_signature, 3, 3, 36, 8", "0, Tempo, 666667", // one beat of 1 s before the bar line
 		// a bar of four such beats, then of 0.9 s
