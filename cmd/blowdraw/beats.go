@@ -211,7 +211,7 @@ func tempoNote(r tabber.Result) []string {
 	case len(r.Tempo.Beats) > 1 && r.Bars.Sure < form.SureFrom:
 		hint := "--bar-at TIME tells it"
 		if len(r.Events) > 0 {
-			at := fineClock(r.Events[0].Start)
+			at := tab.Clock(r.Events[0].Start)
 			hint = fmt.Sprintf("if on the first note, --bar-at %s, or a line bar 1 %s above it, tells so",
 				at, at)
 		}

@@ -212,7 +212,7 @@ const correctedLines = `0.592 0.720 -2 scoop # </script>; late <b>here</b>
 func eventLines(d tab.Document) string {
 	var b strings.Builder
 	for _, e := range d.Events {
-		fmt.Fprintf(&b, "%.3f %.3f %s", e.Start, e.End-e.Start, played(d, e))
+		fmt.Fprintf(&b, "%.3f %.3f %s", e.Start, e.End-e.Start, d.EventToken(e))
 		for _, m := range e.Marks {
 			fmt.Fprintf(&b, " %s", m)
 		}

@@ -61,9 +61,9 @@ func TestRefineCommand(t *testing.T) {
 		t.Fatal(err)
 	}
 	third, settled := was.Events[2], was.Events[15]
-	mine := edited(t, string(text), fineClock(third.Start),
-		"# above\n"+fineClock(third.Start)+" 0.476 -5 ? # listen\n")
-	mine = edited(t, mine, fineClock(settled.Start), fineClock(settled.Start)+" 0.4 -1 # I insist\n")
+	mine := edited(t, string(text), tab.Clock(third.Start),
+		"# above\n"+tab.Clock(third.Start)+" 0.476 -5 ? # listen\n")
+	mine = edited(t, mine, tab.Clock(settled.Start), tab.Clock(settled.Start)+" 0.4 -1 # I insist\n")
 	mine = edited(t, mine, "space 1.2", "0:09.6 0.3 -2 ? # invented\n")
 	mine = strings.Replace(mine, "ear: ", "colour: blue\near: ", 1)
 	in := put(t, t.TempDir(), "mine.tab", []byte(mine))
@@ -86,7 +86,7 @@ func TestRefineCommand(t *testing.T) {
 		e.Comment != "I insist" {
 		t.Errorf("the settled note: %+v", e)
 	}
-	for _, line := range []string{"# above\n" + fineClock(third.Start), "# invented\n", "colour:    blue\n"} {
+	for _, line := range []string{"# above\n" + tab.Clock(third.Start), "# invented\n", "colour:    blue\n"} {
 		if !strings.Contains(stdout, line) {
 			t.Errorf("no %q in\n%s", line, stdout)
 		}

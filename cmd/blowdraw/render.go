@@ -75,7 +75,7 @@ func (f *renderFlags) run(c *cobra.Command, path string) error {
 	from, to := extent(d)
 	if to-from > mostSeconds {
 		return fmt.Errorf("%s: it runs for %s; at most %d minutes can be made to sound",
-			name, clock(to-from), mostSeconds/60)
+			name, decode.Clock(to-from), mostSeconds/60)
 	}
 	if f.with == "" {
 		x := f.play(d, from, to, 0, alone)

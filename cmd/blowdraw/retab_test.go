@@ -30,7 +30,7 @@ func retabbed(t *testing.T, args ...string) (d tab.Document, stderr string) {
 func tokensOf(d tab.Document) string {
 	var out []string
 	for _, e := range d.Events {
-		out = append(out, played(d, e))
+		out = append(out, d.EventToken(e))
 	}
 	return strings.Join(out, " ")
 }

@@ -70,7 +70,7 @@ func (f *soundFlags) write(c *cobra.Command, rate int, channels [][]float64) err
 		return err
 	}
 	fmt.Fprintf(c.OutOrStdout(), "Written: %s, %s\n",
-		f.output, clock(float64(len(channels[0]))/float64(rate)))
+		f.output, decode.Clock(float64(len(channels[0]))/float64(rate)))
 	return nil
 }
 
@@ -99,7 +99,7 @@ func loadChannels(c *cobra.Command, path string, opt decode.Options,
 	}
 	if to-opt.From > mostSeconds {
 		return 0, nil, usage(c, "%s long: choose a section of at most %d minutes (--from, --to)",
-			clock(to-opt.From), mostSeconds/60)
+			decode.Clock(to-opt.From), mostSeconds/60)
 	}
 	opt.Rate = min(info.Rate, mostRate)
 	wanted := []decode.Channel{opt.Channel}

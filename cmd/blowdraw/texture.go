@@ -8,6 +8,7 @@ import (
 	"blowdraw/decode"
 	"blowdraw/tabber"
 	"blowdraw/tabber/evidence"
+	"blowdraw/tabber/tab"
 
 	"github.com/spf13/cobra"
 )
@@ -79,11 +80,11 @@ func (f *textureFlags) run(c *cobra.Command, path string) error {
 	}
 	var b bytes.Buffer
 	fmt.Fprintf(&b, "%s\n\n", title)
-	if err := evidence.WriteText(&b, looks, fineClock); err != nil {
+	if err := evidence.WriteText(&b, looks, tab.Clock); err != nil {
 		return err
 	}
 	if f.svg != "" {
-		draw := func(w io.Writer) error { return evidence.WriteSVG(w, title, looks, fineClock) }
+		draw := func(w io.Writer) error { return evidence.WriteSVG(w, title, looks, tab.Clock) }
 		err := writeFile(f.svg, f.force, draw)
 		if err != nil {
 			return err
@@ -118,7 +119,7 @@ func (f *textureFlags) load(c *cobra.Command, path string, section decode.Option
 func (f *textureFlags) look(c *cobra.Command, path string,
 	clip decode.Clip) ([]evidence.Look, string, error) {
 	title := fmt.Sprintf("%s, %s to %s",
-		path, clock(clip.Start), clock(clip.Start+float64(len(clip.Samples))/float64(clip.Rate)))
+		path, decode.Clock(clip.Start), decode.Clock(clip.Start+float64(len(clip.Samples))/float64(clip.Rate)))
 	if !c.Flags().Changed("harp") {
 		sounds, usual := evidence.Sounds(clip)
 		return evidence.AloneLooks(clip, sounds, usual), title + ", by the sound alone", nil
