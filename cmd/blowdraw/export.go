@@ -137,7 +137,8 @@ func (f *exportFlags) writer(d tab.Document, offset float64) func(io.Writer) err
 		"vtt": func(w io.Writer, d tab.Document) error { return captions.WriteVTT(w, d, opt) },
 		"srt": func(w io.Writer, d tab.Document) error { return captions.WriteSRT(w, d, opt) },
 	}[f.as]
-	if ext := strings.ToLower(filepath.Ext(f.output.file)); f.as == "sheet" && (ext == ".html" || ext == ".htm") {
+	ext := strings.ToLower(filepath.Ext(f.output.file))
+	if f.as == "sheet" && (ext == ".html" || ext == ".htm") {
 		write = sheet.WriteHTML
 	}
 	return func(w io.Writer) error { return write(w, d) }

@@ -120,8 +120,8 @@ func TestConditionNote(t *testing.T) {
 			"2.8% slow if the harp was tuned to A = 440 Hz"},
 		{presence.Condition{HarpDB: -8, NoiseDB: -20, Bandwidth: 10000}, 70,
 			"the harp is below the band: expect many mistakes (-8 dB); " +
-				"4.1% fast if the harp was tuned to A = 440 Hz, going by the harp you named: with another key " +
-				"it would be less"},
+				"4.1% fast if the harp was tuned to A = 440 Hz, going by the harp you named: " +
+				"with another key it would be less"},
 	} {
 		got := strings.Join(conditionNote(tabber.Result{Condition: c.condition, TuningCents: c.cents}), "|")
 		if got != c.want {

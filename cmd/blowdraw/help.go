@@ -92,7 +92,8 @@ func words(command, flag string) []string {
 		return []string{"table", "json", "csv"}
 	}
 	return map[string][]string{
-		"harp": keys, "to-harp": keys, "song-key": keys, "layout": layouts, "channel": channels, "form": forms,
+		"harp": keys, "to-harp": keys, "song-key": keys,
+		"layout": layouts, "channel": channels, "form": forms,
 		"ear":    {"learned", "classical"},
 		"format": {"tab", "json", "csv"},
 		"meter":  {"4/4", "12/8", "3/4"},

@@ -137,8 +137,8 @@ func (f *phrasesFlags) batch(c *cobra.Command, t phrasesTask) *batch {
 	b.make = func(ctx context.Context, stderr io.Writer, path string) ([]byte, []string, error) {
 		out, d, err := f.show(c, stderr, path, t)
 		table := phraseTableOf(d)
-		row := []string{fmt.Sprint(len(table.Phrases)), fmt.Sprintf("%.1f s", table.Played), spaceShare(table)}
-		return out, row, err
+		played := fmt.Sprintf("%.1f s", table.Played)
+		return out, []string{fmt.Sprint(len(table.Phrases)), played, spaceShare(table)}, err
 	}
 	return b
 }
@@ -391,7 +391,8 @@ func writePhraseTable(b *bytes.Buffer, t phraseTable) error {
 	rows := [][]string{append(head, "sounding", "events", "lowest", "highest", "semitones")}
 	for i, p := range t.Phrases {
 		r := []string{
-			fmt.Sprint(i + 1), tab.Clock(p.Start), fmt.Sprintf("%.1f s", p.Length), fmt.Sprintf("%.1f s", p.Space),
+			fmt.Sprint(i + 1), tab.Clock(p.Start),
+			fmt.Sprintf("%.1f s", p.Length), fmt.Sprintf("%.1f s", p.Space),
 		}
 		if t.BPM != nil {
 			r = append(r, beatText(p.Beats), beatText(p.SpaceBeats))
@@ -539,7 +540,8 @@ func writePhraseCSV(b *bytes.Buffer, t phraseTable) error {
 		w.Write([]string{
 			fmt.Sprint(i + 1), fmt.Sprint(p.Start), fmt.Sprint(p.End), fmt.Sprint(p.Length), number(p.Beats),
 			fmt.Sprint(p.Space), number(p.SpaceBeats), fmt.Sprint(p.Sounding), fmt.Sprint(p.Events),
-			p.Lowest, p.Highest, fmt.Sprint(p.Semitones), p.StartPlace, p.EndPlace, strings.Join(p.Chords, " "),
+			p.Lowest, p.Highest, fmt.Sprint(p.Semitones),
+			p.StartPlace, p.EndPlace, strings.Join(p.Chords, " "),
 		})
 	}
 	w.Flush()

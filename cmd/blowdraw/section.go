@@ -53,7 +53,8 @@ func (f *sectionFlags) options(c *cobra.Command) (decode.Options, error) {
 		opt.To = opt.From + length
 	}
 	if opt.To > 0 && opt.To <= opt.From {
-		return opt, usage(c, "the section ends (%s) before it starts (%s)", decode.Clock(opt.To), decode.Clock(opt.From))
+		return opt, usage(c, "the section ends (%s) before it starts (%s)",
+			decode.Clock(opt.To), decode.Clock(opt.From))
 	}
 	var err error
 	if opt.Channel, err = decode.ParseChannel(f.channel); err != nil {

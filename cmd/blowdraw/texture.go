@@ -118,8 +118,8 @@ func (f *textureFlags) load(c *cobra.Command, path string, section decode.Option
 // look at the passage, with the harp if one is named.
 func (f *textureFlags) look(c *cobra.Command, path string,
 	clip decode.Clip) ([]evidence.Look, string, error) {
-	title := fmt.Sprintf("%s, %s to %s",
-		path, decode.Clock(clip.Start), decode.Clock(clip.Start+float64(len(clip.Samples))/float64(clip.Rate)))
+	end := clip.Start + float64(len(clip.Samples))/float64(clip.Rate)
+	title := fmt.Sprintf("%s, %s to %s", path, decode.Clock(clip.Start), decode.Clock(end))
 	if !c.Flags().Changed("harp") {
 		sounds, usual := evidence.Sounds(clip)
 		return evidence.AloneLooks(clip, sounds, usual), title + ", by the sound alone", nil

@@ -303,7 +303,8 @@ func (p *parser) endPhrases() {
 	for _, e := range p.events {
 		i := phraseOf(p.doc.Phrases, e.Event)
 		if i >= 0 && kept[i].line > e.Line {
-			p.failLine(e.Line, "this event starts when phrase %d has begun, but stands above its heading", i+1)
+			const text = "this event starts when phrase %d has begun, but stands above its heading"
+			p.failLine(e.Line, text, i+1)
 		}
 	}
 }

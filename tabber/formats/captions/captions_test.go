@@ -112,7 +112,8 @@ func TestLongPhrase(t *testing.T) {
 // section 4.1: timings with three decimals, the end after the start, starts in
 // order, text without --> and without a blank line.
 func TestVTTGrammar(t *testing.T) {
-	block := regexp.MustCompile(`^[^\n]*\n(\d{2,}):([0-5]\d):([0-5]\d)\.(\d{3}) --> (\d{2,}):([0-5]\d):([0-5]\d)\.(\d{3})\n((?:[^\n]+\n?)+)$`)
+	const timing = `(\d{2,}):([0-5]\d):([0-5]\d)\.(\d{3})`
+	block := regexp.MustCompile(`^[^\n]*\n` + timing + ` --> ` + timing + `\n((?:[^\n]+\n?)+)$`)
 	payload := regexp.MustCompile(`^(?:[^<>&]|&amp;|&lt;|&gt;|<b>[^<>]*</b>)*$`)
 	seconds := func(m []string) float64 {
 		v := make([]float64, 4)

@@ -51,7 +51,8 @@ func TestRoundTrip(t *testing.T) {
 		checkBars(t, seed, got)
 		for i, e := range d.Events {
 			g := got.Events[i]
-			if off := (g.Start - got.Events[0].Start) - (e.Start - d.Events[0].Start); math.Abs(off) > beat/6+0.01 || !slices.Equal(g.Actions, e.Actions) {
+			off := (g.Start - got.Events[0].Start) - (e.Start - d.Events[0].Start)
+			if math.Abs(off) > beat/6+0.01 || !slices.Equal(g.Actions, e.Actions) {
 				t.Fatalf("seed %d, event %d: %s, %.3f s late, want %s",
 					seed, i, tab.Token(g.Actions), off, tab.Token(e.Actions))
 			}

@@ -368,7 +368,8 @@ func (s *scorer) slides(i int) bool {
 		return false
 	}
 	a, b := s.d.Events[i], s.d.Events[i+1]
-	return len(a.Actions) == 1 && len(b.Actions) == 1 && b.Start > a.Start && b.Start-a.End <= render.OneBreath &&
+	return len(a.Actions) == 1 && len(b.Actions) == 1 &&
+		b.Start > a.Start && b.Start-a.End <= render.OneBreath &&
 		a.Actions[0].Hole == b.Actions[0].Hole && a.Actions[0].Breath == b.Actions[0].Breath &&
 		a.Actions[0].Bend != b.Actions[0].Bend
 }
