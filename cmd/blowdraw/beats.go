@@ -28,21 +28,26 @@ type beatFlags struct {
 
 func (f *beatFlags) add(c *cobra.Command) {
 	c.Flags().Float64Var(&f.bpm, "bpm", 0, "beats a minute (default: measured)")
-	c.Flags().StringVar(&f.meter, "meter", "", "4/4, 12/8 (four beats in triplets) or 3/4 (default: 4/4 or 12/8, as it is played)")
-	c.Flags().StringVar(&f.barAt, "bar-at", "", "when bar 1 begins: 83.4 or 1:23.4 (default: found from the band, if it is clear)")
-	c.Flags().StringVar(&f.form, "form", "", "form of the song: "+formNames()+" or none (default: found from the band, if it is clear); with --bar-at it begins there")
+	c.Flags().StringVar(&f.meter, "meter", "", "4/4, 12/8 (four beats in triplets) or 3/4 (default: 4/4 or "+
+		"12/8, as it is played)")
+	c.Flags().StringVar(&f.barAt, "bar-at", "", "when bar 1 begins: 83.4 or 1:23.4 (default: found from the "+
+		"band, if it is clear)")
+	c.Flags().StringVar(&f.form, "form", "", "form of the song: "+formNames()+" or none (default: found "+
+		"from the band, if it is clear); with --bar-at it begins there")
 	f.addTaps(c)
 }
 
 func (f *beatFlags) addTaps(c *cobra.Command) {
-	c.Flags().StringVar(&f.taps, "taps", "", "file of beats tapped along, seconds, one a line, if counted with 1, 2, 3, 4 behind")
+	c.Flags().StringVar(&f.taps, "taps", "", "file of beats tapped along, seconds, one a line, if counted "+
+		"with 1, 2, 3, 4 behind")
 }
 
 // addLaid adds the flags that lay bars over a tab.
 func (f *beatFlags) addLaid(c *cobra.Command) {
 	c.Flags().StringVar(&f.barAt, "bar-at", "", "lay bars over the tab: when bar 1 begins, 83.4 or 1:23.4")
 	c.Flags().Float64Var(&f.bpm, "bpm", 0, "with --bar-at: beats a minute (default: as the tab says)")
-	c.Flags().StringVar(&f.meter, "meter", "", "with --bar-at: 4/4, 12/8 (four beats in triplets) or 3/4 (default: as the tab says, or 4/4)")
+	c.Flags().StringVar(&f.meter, "meter", "", "with --bar-at: 4/4, 12/8 (four beats in triplets) or 3/4 "+
+		"(default: as the tab says, or 4/4)")
 	f.addTaps(c)
 }
 
@@ -52,9 +57,11 @@ func (f *beatFlags) forTab(c *cobra.Command, opt tabber.Options) error {
 	case opt.BarAt != nil:
 		return nil
 	case len(opt.Taps) > 0:
-		return usage(c, "--taps: which of the beats begins a bar? Say --bar-at TIME, or count them in the file: a 1 behind each that does")
+		return usage(c, "--taps: which of the beats begins a bar? Say --bar-at TIME, or count them in the "+
+			"file: a 1 behind each that does")
 	case opt.Meter != "":
-		return usage(c, "--meter lays bars over a tab from one of its first beats on: which is it? Say --bar-at TIME")
+		return usage(c, "--meter lays bars over a tab from one of its first beats on: which is it? Say "+
+			"--bar-at TIME")
 	}
 	return nil
 }
@@ -160,7 +167,8 @@ func readTaps(r io.Reader) (taps []float64, one int, err error) {
 		if len(words) > 1 {
 			k, err := strconv.Atoi(words[1])
 			if err != nil || k < 1 || len(words) > 2 {
-				return nil, -1, fmt.Errorf("line %d: %q is not the number of a beat", n, shorten(strings.Join(words[1:], " "), 40))
+				return nil, -1, fmt.Errorf("line %d: %q is not the number of a beat",
+					n, shorten(strings.Join(words[1:], " "), 40))
 			}
 			if k == 1 && one < 0 {
 				one = len(taps)
@@ -198,12 +206,14 @@ func tempoNote(r tabber.Result) []string {
 	}
 	switch {
 	case r.Bars.Three:
-		out = append(out, "no bars, three beats to the bar seem likelier than four: if so, --meter 3/4, if not, --meter 4/4")
+		out = append(out, "no bars, three beats to the bar seem likelier than four: if so, --meter 3/4, if "+
+			"not, --meter 4/4")
 	case len(r.Tempo.Beats) > 1 && r.Bars.Sure < form.SureFrom:
 		hint := "--bar-at TIME tells it"
 		if len(r.Events) > 0 {
-			at := fineClock(r.Events[0].Start)
-			hint = fmt.Sprintf("if on the first note, --bar-at %s, or a line bar 1 %s above it, tells so", at, at)
+			at := tab.Clock(r.Events[0].Start)
+			hint = fmt.Sprintf("if on the first note, --bar-at %s, or a line bar 1 %s above it, tells so",
+				at, at)
 		}
 		out = append(out, "no bars, where they begin is not clear: "+hint)
 	}

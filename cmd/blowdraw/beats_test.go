@@ -27,7 +27,8 @@ func TestBarAt(t *testing.T) {
 	beat := 60 / 104.0
 	read := func(args ...string) barsJSON {
 		t.Helper()
-		code, stdout, stderr := command(append([]string{"transcribe", path, "--harp", "C", "--format", "json"}, args...)...)
+		code, stdout, stderr := command(append([]string{"transcribe", path, "--harp", "C", "--format",
+			"json"}, args...)...)
 		var d barsJSON
 		if err := json.Unmarshal([]byte(stdout), &d); code != 0 || err != nil {
 			t.Fatal(stderr, err)
@@ -57,7 +58,8 @@ func TestBarAt(t *testing.T) {
 	}
 	taps := put(t, dir, "taps.txt", []byte("# by foot\n0.5\n1\n\n1.6\n2.1\n2.6\n3.2\n3.7\n4.2\n"))
 	tapped := read("--taps", taps, "--bar-at", "1.6")
-	if b := tapped.Bars; len(b) != 2 || b[0].Start != 1.6 || b[1].Start != 3.7 || b[0].Number != 1 || math.Abs(*tapped.BPM-113.5) > 3 {
+	if b := tapped.Bars; len(b) != 2 || b[0].Start != 1.6 || b[1].Start != 3.7 || b[0].Number != 1 ||
+		math.Abs(*tapped.BPM-113.5) > 3 {
 		t.Errorf("taps: %+v, %g bpm", b, *tapped.BPM)
 	}
 	counted := put(t, dir, "counted.txt", []byte("0.5 3\n1 4\n1.6 1\n2.1 2\n2.6 3\n3.2 4\n3.7 1\n4.2 2\n"))
@@ -67,14 +69,16 @@ func TestBarAt(t *testing.T) {
 }
 
 func TestReadTaps(t *testing.T) {
-	for text, want := range map[string]int{"0.5\r\n# x\n 1.25 \n\n3": -1, "0.5 4\n1.25\t1\n3 2": 1, "0.5 1\n1.25 1\n3": 0} {
+	for text, want := range map[string]int{"0.5\r\n# x\n 1.25 \n\n3": -1, "0.5 4\n1.25\t1\n3 2": 1,
+		"0.5 1\n1.25 1\n3": 0} {
 		got, one, err := readTaps(strings.NewReader(text))
 		if err != nil || one != want || !reflect.DeepEqual(got, []float64{0.5, 1.25, 3}) {
 			t.Errorf("%q: %v, first of a bar %d, %v", text, got, one, err)
 		}
 	}
 	for text, say := range map[string]string{
-		"": "0 beats", "1\n": "1 beat,", "1\nx\n": `line 2: "x"`, "1\n\n1\n": "line 3", "-1\n2\n": "line 1", "NaN\n2": "line 1", "1\n1e99": "line 2",
+		"": "0 beats", "1\n": "1 beat,", "1\nx\n": `line 2: "x"`, "1\n\n1\n": "line 3", "-1\n2\n": "line 1",
+		"NaN\n2": "line 1", "1\n1e99": "line 2",
 		"1 one\n2": `line 1: "one" is not the number`, "1 1\n2 0": "line 2", "1 1 2\n2": "line 1",
 	} {
 		if _, _, err := readTaps(strings.NewReader(text)); err == nil || !strings.Contains(err.Error(), say) {

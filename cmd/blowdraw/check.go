@@ -82,8 +82,9 @@ func (f *checkFlags) run(c *cobra.Command, path string) error {
 		return err
 	}
 	var b bytes.Buffer
-	fmt.Fprintf(&b, "%s: %s, %s, %s harp, %s position in %s\n", name, count(len(d.Events), "event"), count(len(d.Phrases), "phrase"),
-		d.Harp.Name, ordinal(harp.Position(d.Harp.Key(), d.SongKey)), d.Harp.KeyName(d.SongKey))
+	fmt.Fprintf(&b, "%s: %s, %s, %s harp, %s position in %s\n",
+		name, count(len(d.Events), "event"), count(len(d.Phrases), "phrase"),
+		d.Harp.Name, harp.PositionName(d.HarpPosition()), d.Harp.KeyName(d.SongKey))
 	problems := printProblems(&b, d, mistakes)
 	if f.recording != "" {
 		if err := f.listen(c, &b, d); err != nil {
@@ -115,8 +116,10 @@ func printProblems(b *bytes.Buffer, d tab.Document, mistakes tab.Errors) int {
 		}
 		all = append(all, problem{m.Line, text})
 	}
-	for _, p := range oddTimes(d) {
-		all = append(all, problem{p.event.Line, fmt.Sprintf("line %d: %s  %s %s", p.event.Line, fineClock(p.event.Start), played(d, p.event), p.says)})
+	for _, odd := range d.OddTimes() {
+		e := d.Events[odd.Event]
+		text := fmt.Sprintf("line %d: %s  %s %s", e.Line, tab.Clock(e.Start), d.EventToken(e), odd.Text)
+		all = append(all, problem{e.Line, text})
 	}
 	slices.SortStableFunc(all, func(a, b problem) int { return cmp.Compare(a.line, b.line) })
 	for _, p := range all {
@@ -137,46 +140,8 @@ func printProblems(b *bytes.Buffer, d tab.Document, mistakes tab.Errors) int {
 	return len(all)
 }
 
-// oddTime is an event whose time can be read but hardly meant.
-type oddTime struct {
-	event tab.Event
-	says  string
-}
-
-// overlapSeconds is how far one event may reach into the next before it is told.
-const overlapSeconds = 0.02
-
-func oddTimes(d tab.Document) []oddTime {
-	var out []oddTime
-	for i, e := range d.Events {
-		if e.End <= e.Start {
-			out = append(out, oddTime{e, "has no length"})
-		}
-		if d.To > d.From && (e.End < d.From || e.Start > d.To) {
-			out = append(out, oddTime{e, "lies outside the section"})
-		}
-		if i+1 == len(d.Events) {
-			continue
-		}
-		next := d.Events[i+1]
-		if over := e.End - next.Start; over > overlapSeconds {
-			says := fmt.Sprintf("reaches %.3f s into the next event", over)
-			if len(e.Actions) > 0 && len(next.Actions) > 0 && e.Actions[0].Breath != next.Actions[0].Breath {
-				says += ", which has the other breath"
-			}
-			out = append(out, oddTime{e, says})
-		}
-	}
-	return out
-}
-
 // played is an event as it is written.
-func played(d tab.Document, e tab.Event) string {
-	if len(e.Actions) > 0 {
-		return tab.Token(e.Actions)
-	}
-	return d.PitchToken(e.Pitches)
-}
+func played(d tab.Document, e tab.Event) string { return d.EventToken(e) }
 
 // listen checks the events against the recording and prints what it says.
 func (f *checkFlags) listen(c *cobra.Command, b *bytes.Buffer, d tab.Document) error {

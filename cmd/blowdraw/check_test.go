@@ -8,8 +8,6 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
-
-	"blowdraw/cmd/blowdraw/demo"
 )
 
 // fed runs a command line in this process with standard input.
@@ -38,15 +36,22 @@ func TestCheckByItself(t *testing.T) {
 		problems   int
 		say        []string
 	}{
-		{"good", "0:01 0.5 -2\n0:01.5 0.5 -3'\n", 0, []string{"2 events, 0 phrases, A harp, second position in E", "Every note is playable and the times are in order."}},
+		{"good", "0:01 0.5 -2\n0:01.5 0.5 -3'\n", 0,
+			[]string{"2 events, 0 phrases, A harp, second position in E",
+				"Every note is playable and the times are in order."}},
 		{"doubt", "0:01 0.5 -2 ?\n", 0, []string{"1 event still marked as doubtful."}},
 		{"nothing", "", 0, []string{"0 events"}},
-		{"unplayable", "0:01 0.5 -5'\n0:02 0.5 4'\n0:03 1 11\n", 3, []string{"line 4, column 10: -5': draw 5 of this harp does not bend", "    0:01 0.5 -5'", "line 5, column 10: 4'", "line 6, column 8: 11: this harp has holes 1 to 10"}},
+		{"unplayable", "0:01 0.5 -5'\n0:02 0.5 4'\n0:03 1 11\n", 3,
+			[]string{"line 4, column 10: -5': draw 5 of this harp does not bend", "    0:01 0.5 -5'",
+				"line 5, column 10: 4'", "line 6, column 8: 11: this harp has holes 1 to 10"}},
 		{"breath", "0:01 0.5 [-4 5]\n", 1, []string{"blow and draw notes together"}},
-		{"order", "0:01 0.5 -2\n0:03 0.5 -3\n0:02 0.5 4\n", 1, []string{"line 6, column 1: starts before the event above it, at 0:03.000"}},
-		{"overlap", "0:01 0.5 -2\n0:01.3 0.5 4\n", 1, []string{"line 4: 0:01.000  -2 reaches 0.200 s into the next event, which has the other breath"}},
+		{"order", "0:01 0.5 -2\n0:03 0.5 -3\n0:02 0.5 4\n", 1,
+			[]string{"line 6, column 1: starts before the event above it, at 0:03.000"}},
+		{"overlap", "0:01 0.5 -2\n0:01.3 0.5 4\n", 1,
+			[]string{"line 4: 0:01.000  -2 reaches 0.200 s into the next event, which has the other breath"}},
 		{"no length", "0:01 0 -2\n", 1, []string{"line 4: 0:01.000  -2 has no length"}},
-		{"section", "section: 0:05 to 0:06\n0:01 0.5 -2\n0:05.5 0.5 -2\n", 1, []string{"line 5: 0:01.000  -2 lies outside the section"}},
+		{"section", "section: 0:05 to 0:06\n0:01 0.5 -2\n0:05.5 0.5 -2\n", 1,
+			[]string{"line 5: 0:01.000  -2 lies outside the section"}},
 	} {
 		code, stdout, stderr := fed(tabHead+c.body, "check", "-")
 		for _, say := range c.say {
@@ -57,7 +62,8 @@ func TestCheckByItself(t *testing.T) {
 		if c.problems == 0 && (code != 0 || stderr != "") {
 			t.Errorf("%s: exit code %d, stderr %q", c.name, code, stderr)
 		}
-		if want := "blowdraw: standard input: " + count(c.problems, "problem") + "\n"; c.problems > 0 && (code != exitFailed || stderr != want) {
+		if want := "blowdraw: standard input: " + count(c.problems, "problem") + "\n"; c.problems > 0 &&
+			(code != exitFailed || stderr != want) {
 			t.Errorf("%s: exit code %d, stderr %q, want %q", c.name, code, stderr, want)
 		}
 	}
@@ -79,7 +85,8 @@ func TestCheckTrouble(t *testing.T) {
 		{[]string{dir}, 1, "directory"},
 		{[]string{put(t, dir, "empty.tab", nil)}, 1, "not a tab document"},
 		{[]string{sound}, 1, "it is a recording, not a tab"},
-		{[]string{put(t, dir, "nokey.tab", []byte("blowdraw tab 1\nsong: G\n0:01 1 4\n"))}, 1, `no "harp" line`},
+		{[]string{put(t, dir, "nokey.tab", []byte("blowdraw tab 1\nsong: G\n0:01 1 4\n"))}, 1,
+			`no "harp" line`},
 		{[]string{good, "--recording", ""}, 2, "--recording"},
 		{[]string{good, "--all"}, 2, "--all"},
 		{[]string{good, "--ear", "classical"}, 2, "--ear"},
@@ -96,15 +103,7 @@ func TestCheckTrouble(t *testing.T) {
 // The demo's own tab agrees with its recording; notes changed, moved, taken out and
 // invented are told, the worst first.
 func TestCheckAgainstRecording(t *testing.T) {
-	dir := t.TempDir()
-	if code, _, stderr := command("demo", "--dir", dir); code != 0 {
-		t.Fatal(stderr)
-	}
-	text, err := os.ReadFile(filepath.Join(dir, demoTab))
-	if err != nil {
-		t.Fatal(err)
-	}
-	wav := filepath.Join(dir, demo.Name)
+	wav, text := demoFiles(t)
 	lines := strings.Split(string(text), "\n")
 	find := func(start string) int {
 		for i, l := range lines {
@@ -130,7 +129,8 @@ func TestCheckAgainstRecording(t *testing.T) {
 	}
 	_, table, _ := strings.Cut(stdout, "what is heard\n")
 	rows := strings.Split(table, "\n")
-	if f := strings.Fields(rows[0]); len(f) < 4 || f[1] != "0:01.312" || f[2] != "-6" || f[3] != "0%" || !strings.Contains(rows[0], "likelier -4 at 0:01.3") {
+	if f := strings.Fields(rows[0]); len(f) < 4 || f[1] != "0:01.312" || f[2] != "-6" || f[3] != "0%" ||
+		!strings.Contains(rows[0], "likelier -4 at 0:01.3") {
 		t.Errorf("worst: %q", rows[0])
 	}
 	for _, say := range []string{"begins at 0:02.7", "0.10 s before", "Heard, but not written:", "\n0:06.3"} {
@@ -141,7 +141,7 @@ func TestCheckAgainstRecording(t *testing.T) {
 	if doubtful, _, _ := strings.Cut(table, "\n\n"); strings.Count(doubtful, "\n") > 6 {
 		t.Errorf("more doubt than two changes and what the tab itself doubts:\n%s", stdout)
 	}
-	code, stdout, _ = command("check", filepath.Join(dir, demoTab), "--recording", wav, "--all")
+	code, stdout, _ = fed(string(text), "check", "-", "--recording", wav, "--all")
 	if _, table, _ := strings.Cut(stdout, "what is heard\n"); code != 0 || strings.Count(table, "\n") != 26 {
 		t.Errorf("exit code %d, --all lists\n%s", code, stdout)
 	}
@@ -149,7 +149,8 @@ func TestCheckAgainstRecording(t *testing.T) {
 
 func TestCentsText(t *testing.T) {
 	for want, cents := range map[string][]float64{
-		"12 cents flat": {-12}, "3 and 8 cents sharp": {3, 8.2}, "11 and 10 cents flat": {-11, -10.4}, "in tune": {0.2, -0.1},
+		"12 cents flat": {-12}, "3 and 8 cents sharp": {3, 8.2}, "11 and 10 cents flat": {-11, -10.4},
+		"in tune":                        {0.2, -0.1},
 		"3 cents sharp and 8 cents flat": {3, -8}, "in tune and 4 cents sharp": {0, 4}, "": {1, math.NaN()},
 	} {
 		if got := centsText(cents); got != want {

@@ -81,11 +81,12 @@ func (f *compareFlags) run(c *cobra.Command, pathA, pathB string) error {
 	}
 	shift := 0.0
 	if f.align {
-		shift = math.Round(1000*compare.Shift(a, b, f.onset))/1000 + 0 // to the millisecond, and no -0
+		shift = tab.Rounded(compare.Shift(a, b, f.onset)) + 0 // to the millisecond, and no -0
 	}
 	d := compare.Difference(a, b, shift, f.onset)
 	var out bytes.Buffer
-	fmt.Fprintf(&out, "A  %s: %s, %s harp\nB  %s: %s, %s harp", nameA, count(len(a.Events), "event"), a.Harp.Name, nameB, count(len(b.Events), "event"), b.Harp.Name)
+	fmt.Fprintf(&out, "A  %s: %s, %s harp\nB  %s: %s, %s harp",
+		nameA, count(len(a.Events), "event"), a.Harp.Name, nameB, count(len(b.Events), "event"), b.Harp.Name)
 	if f.align {
 		fmt.Fprintf(&out, ", moved by %+.3f s", shift)
 	}
@@ -107,8 +108,10 @@ func (f *compareFlags) printScores(b *bytes.Buffer, d compare.Comparison) {
 		name string
 		compare.Result
 	}{{"notes", d.Notes}, {"notes with ends", d.WithEnds}, {"events, " + holes, d.Holes}} {
-		rows = append(rows, []string{r.name, fmt.Sprintf("%.3f", r.Precision), fmt.Sprintf("%.3f", r.Recall), fmt.Sprintf("%.3f", r.F),
-			fmt.Sprint(r.Matched), fmt.Sprint(r.Ref), fmt.Sprint(r.Est)})
+		rows = append(rows, []string{
+			r.name, fmt.Sprintf("%.3f", r.Precision), fmt.Sprintf("%.3f", r.Recall), fmt.Sprintf("%.3f", r.F),
+			fmt.Sprint(r.Matched), fmt.Sprint(r.Ref), fmt.Sprint(r.Est),
+		})
 	}
 	printColumns(b, rows)
 }
@@ -128,7 +131,8 @@ func (f *compareFlags) printTiming(b *bytes.Buffer, a tab.Document, d compare.Co
 	rows := [][]string{{"beat", "events", "B is", "spread", "in beats"}}
 	for i, s := range d.ByBeat(a, bpm, f.beats) {
 		if s.N > 0 {
-			rows = append(rows, []string{fmt.Sprint(i + 1), fmt.Sprint(s.N), lateText(s.Mean), fmt.Sprintf("%.0f ms", 1000*s.Sdev), fmt.Sprintf("%+.2f", s.Mean*bpm/60)})
+			rows = append(rows, []string{fmt.Sprint(i + 1), fmt.Sprint(s.N), lateText(s.Mean),
+				fmt.Sprintf("%.0f ms", 1000*s.Sdev), fmt.Sprintf("%+.2f", s.Mean*bpm/60)})
 		}
 	}
 	fmt.Fprintf(b, "By beat at %.1f bpm, %d to the bar from A's first event:\n\n", bpm, f.beats)
@@ -153,11 +157,11 @@ func printDifferences(b *bytes.Buffer, docA, docB tab.Document, d compare.Compar
 		row := []string{"", "", "", "", "", "", ""}
 		if p.A >= 0 {
 			e := docA.Events[p.A]
-			row[0], row[1], row[2] = fmt.Sprint(e.Line), fineClock(e.Start), played(docA, e)
+			row[0], row[1], row[2] = fmt.Sprint(e.Line), tab.Clock(e.Start), docA.EventToken(e)
 		}
 		if p.B >= 0 {
 			e := docB.Events[p.B]
-			row[3], row[4], row[5] = fmt.Sprint(e.Line), fineClock(e.Start), played(docB, e)
+			row[3], row[4], row[5] = fmt.Sprint(e.Line), tab.Clock(e.Start), docB.EventToken(e)
 		}
 		switch {
 		case p.B < 0:
@@ -203,7 +207,8 @@ func differs(a, b tab.Event, p compare.Pair, shift, onset float64) string {
 		add(lateText(p.Late))
 	}
 	longer := (b.End - b.Start) - (a.End - a.Start)
-	if end := math.Abs(b.End + shift - a.End); end > max(onset, compare.WithOffset.OffsetRatio*(a.End-a.Start))+0.0005 {
+	most := max(onset, compare.WithOffset.OffsetRatio*(a.End-a.Start)) + 0.0005
+	if math.Abs(b.End+shift-a.End) > most {
 		if longer > 0 {
 			add(fmt.Sprintf("%.3f s longer", longer))
 		} else if longer < 0 {

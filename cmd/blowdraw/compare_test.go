@@ -7,7 +7,8 @@ import (
 )
 
 const (
-	teacherTab = tabHead + "tempo: 120 bpm\n0:01 0.4 -2\n0:01.5 0.4 -3'\n0:02 0.4 -4\n0:02.5 0.4 4\n0:03 0.9 [-4 -5]\n"
+	teacherTab = tabHead + "tempo: 120 bpm\n0:01 0.4 -2\n0:01.5 0.4 -3'\n0:02 0.4 -4\n0:02.5 0.4 4\n" +
+		"0:03 0.9 [-4 -5]\n"
 	studentTab = tabHead + "0:01.01 0.4 -2\n0:01.5 0.4 -3''\n0:02.08 0.4 -4\n0:03 0.5 [-4 -5]\n0:04 1 6\n"
 )
 
@@ -49,11 +50,15 @@ func TestCompareAligned(t *testing.T) {
 	a := put(t, t.TempDir(), "a.tab", []byte(teacherTab))
 	later := strings.NewReplacer("0:01", "0:11", "0:02", "0:12", "0:03", "0:13").Replace(teacherTab)
 	code, stdout, _ := fed(later, "compare", a, "-")
-	if code != 0 || !strings.Contains(stdout, "events, right holes  0.000") || !strings.Contains(stdout, "nothing to say of timing") || !strings.Contains(stdout, "10 events differ") {
+	if code != 0 || !strings.Contains(stdout, "events, right holes  0.000") ||
+		!strings.Contains(stdout, "nothing to say of timing") ||
+		!strings.Contains(stdout, "10 events differ") {
 		t.Errorf("not aligned: exit code %d\n%s", code, stdout)
 	}
 	code, stdout, _ = fed(later, "compare", a, "-", "--align")
-	if code != 0 || !strings.Contains(stdout, "moved by -10.000 s") || !strings.Contains(stdout, "events, right holes  1.000") || !strings.Contains(stdout, "No event differs.") {
+	if code != 0 || !strings.Contains(stdout, "moved by -10.000 s") ||
+		!strings.Contains(stdout, "events, right holes  1.000") ||
+		!strings.Contains(stdout, "No event differs.") {
 		t.Errorf("aligned: exit code %d\n%s", code, stdout)
 	}
 }
@@ -62,7 +67,8 @@ func TestCompareAligned(t *testing.T) {
 func TestCompareDamaged(t *testing.T) {
 	a := put(t, t.TempDir(), "a.tab", []byte(teacherTab))
 	code, stdout, stderr := fed(teacherTab+"0:05 1 99\n", "compare", a, "-")
-	if code != 0 || !strings.Contains(stdout, "No event differs.") || stderr != "blowdraw: standard input: line 10, column 8: 99: this harp has holes 1 to 10\n" {
+	if code != 0 || !strings.Contains(stdout, "No event differs.") ||
+		stderr != "blowdraw: standard input: line 10, column 8: 99: this harp has holes 1 to 10\n" {
 		t.Errorf("exit code %d, stderr %q\n%s", code, stderr, stdout)
 	}
 }

@@ -74,7 +74,8 @@ func runDemo(c *cobra.Command, dir, ear string, force bool) error {
 	if err := tab.WriteText(out, d); err != nil || dir == "" {
 		return err
 	}
-	_, err = fmt.Fprintf(out, "\nWritten: %s, %s\n", filepath.Join(dir, demo.Name), filepath.Join(dir, demoTab))
+	_, err = fmt.Fprintf(out, "\nWritten: %s, %s\n",
+		filepath.Join(dir, demo.Name), filepath.Join(dir, demoTab))
 	return err
 }
 
@@ -90,5 +91,6 @@ func writeDemo(dir string, d tab.Document, force bool) error {
 	if err != nil {
 		return err
 	}
-	return writeFile(filepath.Join(dir, demoTab), force, func(w io.Writer) error { return tab.WriteText(w, d) })
+	return writeFile(filepath.Join(dir, demoTab), force,
+		func(w io.Writer) error { return tab.WriteText(w, d) })
 }

@@ -24,8 +24,7 @@ type exportFlags struct {
 	beats  beatFlags
 	offset string
 	cue    string
-	output string
-	force  bool
+	output outputFlags
 }
 
 const exportForms = "midi, musicxml, vtt, srt, sheet, csv, json or tab"
@@ -61,10 +60,11 @@ TAB is a file, or - for standard input.`,
 	}
 	c.Flags().StringVar(&f.as, "as", "", exportForms)
 	f.beats.addLaid(c)
-	c.Flags().StringVar(&f.offset, "offset", "", "captions: where in the video the tab's section begins (default: the video is the recording)")
-	c.Flags().StringVar(&f.cue, "cue", "phrase", "captions: a new one with each phrase, or event with the event bold")
-	c.Flags().StringVarP(&f.output, "output", "o", "", "write to this file instead of the screen")
-	c.Flags().BoolVar(&f.force, "force", false, "overwrite the file")
+	c.Flags().StringVar(&f.offset, "offset", "", "captions: where in the video the tab's section begins "+
+		"(default: the video is the recording)")
+	c.Flags().StringVar(&f.cue, "cue", "phrase", "captions: a new one with each phrase, or event with "+
+		"the event bold")
+	f.output.add(c)
 	return c
 }
 
@@ -90,17 +90,12 @@ func (f *exportFlags) run(c *cobra.Command, path string) error {
 	if len(d.Events) == 0 {
 		return fmt.Errorf("%s: nothing is played", name)
 	}
-	write := f.writer(d, offset)
-	if f.output == "" {
-		err = write(c.OutOrStdout())
-	} else {
-		err = writeFile(f.output, f.force, write)
-	}
-	if err != nil {
+	if err := f.output.write(c, f.writer(d, offset)); err != nil {
 		return err
 	}
 	if (f.as == "musicxml" || f.as == "midi") && !grid.Of(d).Known {
-		fmt.Fprintf(c.ErrOrStderr(), "blowdraw: %s: the tab has no bars; they are counted in fours from its first event; --bar-at %s, or when one begins, lays them\n", name, fineClock(d.Events[0].Start))
+		fmt.Fprintf(c.ErrOrStderr(), "blowdraw: %s: the tab has no bars; they are counted in fours from its "+
+			"first event; --bar-at %s, or when one begins, lays them\n", name, tab.Clock(d.Events[0].Start))
 	}
 	return nil
 }
@@ -118,10 +113,8 @@ func (f *exportFlags) check(c *cobra.Command) (offset float64, err error) {
 		return 0, usage(c, "--cue %q: want phrase or event", f.cue)
 	case !captions && (c.Flags().Changed("offset") || c.Flags().Changed("cue")):
 		return 0, usage(c, "--offset and --cue are for vtt and srt")
-	case f.as == "midi" && f.output == "":
+	case f.as == "midi" && f.output.file == "":
 		return 0, usage(c, "--as midi needs a file: -o NAME.mid")
-	case c.Flags().Changed("output") && f.output == "":
-		return 0, usage(c, "--output: the name is empty")
 	}
 	offset = -1
 	if f.offset != "" {
@@ -129,10 +122,7 @@ func (f *exportFlags) check(c *cobra.Command) (offset float64, err error) {
 			return 0, usage(c, "--offset: %w", err)
 		}
 	}
-	if f.output != "" {
-		return offset, checkWritable(f.output, f.force)
-	}
-	return offset, nil
+	return offset, f.output.check(c)
 }
 
 // writer of the form that was asked for.
@@ -142,11 +132,13 @@ func (f *exportFlags) writer(d tab.Document, offset float64) func(io.Writer) err
 		opt.Offset = offset - d.From
 	}
 	write := map[string]func(io.Writer, tab.Document) error{
-		"midi": midi.Write, "musicxml": musicxml.Write, "tab": tab.WriteText, "csv": tab.WriteCSV, "json": tab.WriteJSON, "sheet": sheet.WriteMarkdown,
+		"midi": midi.Write, "musicxml": musicxml.Write, "tab": tab.WriteText, "csv": tab.WriteCSV,
+		"json": tab.WriteJSON, "sheet": sheet.WriteMarkdown,
 		"vtt": func(w io.Writer, d tab.Document) error { return captions.WriteVTT(w, d, opt) },
 		"srt": func(w io.Writer, d tab.Document) error { return captions.WriteSRT(w, d, opt) },
 	}[f.as]
-	if ext := strings.ToLower(filepath.Ext(f.output)); f.as == "sheet" && (ext == ".html" || ext == ".htm") {
+	ext := strings.ToLower(filepath.Ext(f.output.file))
+	if f.as == "sheet" && (ext == ".html" || ext == ".htm") {
 		write = sheet.WriteHTML
 	}
 	return func(w io.Writer) error { return write(w, d) }

@@ -39,7 +39,8 @@ func TestExportForms(t *testing.T) {
 	dir := t.TempDir()
 	_, tabFile := demoTabFile(t, dir)
 	for as, begins := range map[string]string{
-		"vtt": "WEBVTT\n", "srt": "1\n00:00:00,6", "sheet": "# demo\n", "csv": "start,", "json": "{", "musicxml": "<?xml",
+		"vtt": "WEBVTT\n", "srt": "1\n00:00:00,6", "sheet": "# demo\n", "csv": "start,", "json": "{",
+		"musicxml": "<?xml",
 	} {
 		if got := mustRun(t, "export", tabFile, "--as", as); !strings.HasPrefix(got, begins) {
 			t.Errorf("%s begins %.40q", as, got)
@@ -55,8 +56,10 @@ func TestExportForms(t *testing.T) {
 // The section begins at 0:10 of the recording and at 0:03 of the video.
 func TestExportOffset(t *testing.T) {
 	dir := t.TempDir()
-	path := put(t, dir, "x.tab", []byte("blowdraw tab 1\nsection: 0:10 to 0:20\nharp: A\nsong: E\n0:12.5 1 -2\n"))
-	for _, c := range []struct{ offset, want string }{{"", "00:00:12.500 -->"}, {"0", "00:00:02.500 -->"}, {"0:03", "00:00:05.500 -->"}} {
+	path := put(t, dir, "x.tab", []byte("blowdraw tab 1\nsection: 0:10 to 0:20\nharp: A\n"+
+		"song: E\n0:12.5 1 -2\n"))
+	for _, c := range []struct{ offset, want string }{{"", "00:00:12.500 -->"}, {"0", "00:00:02.500 -->"},
+		{"0:03", "00:00:05.500 -->"}} {
 		args := []string{"export", path, "--as", "vtt"}
 		if c.offset != "" {
 			args = append(args, "--offset", c.offset)
@@ -72,7 +75,8 @@ func TestExportUsage(t *testing.T) {
 	recording, tabFile := demoTabFile(t, dir)
 	empty := put(t, dir, "empty.tab", []byte("blowdraw tab 1\nharp: A\nsong: E\n"))
 	text := put(t, dir, "text.txt", []byte("no music"))
-	silent := put(t, dir, "silent.xml", []byte("<score-partwise><part id='a'><measure/></part></score-partwise>"))
+	silent := put(t, dir, "silent.xml", []byte("<score-partwise><part "+
+		"id='a'><measure/></part></score-partwise>"))
 	for _, c := range []struct {
 		args []string
 		code int
@@ -116,7 +120,8 @@ func TestExportLaysBars(t *testing.T) {
 	_, fromTab, _ := command("export", barred, "--as", "musicxml")
 	code, laid, stderr := command("export", solo, "--as", "musicxml", "--bar-at", "1")
 	if code != 0 || stderr != "" || strings.ReplaceAll(laid, "solo", "barred") != fromTab {
-		t.Errorf("exit code %d, %s: notation of the tab with bars laid is not that of the barred tab", code, stderr)
+		t.Errorf("exit code %d, %s: notation of the tab with bars laid is not that of the barred tab",
+			code, stderr)
 	}
 	code, _, stderr = command("export", solo, "--as", "musicxml")
 	if code != 0 || !strings.Contains(stderr, "--bar-at 0:01.000") {

@@ -34,12 +34,14 @@ func FuzzBeats(f *testing.F) {
 		flags.meter, flags.barAt, flags.form = meter, barAt, form
 		var opt tabber.Options
 		if err := flags.options(c, &opt); err != nil {
-			if _, ok := err.(usageError); !ok || len(err.Error()) > 300+len(meter)*4+len(barAt)*4+len(form)*4 {
+			if _, ok := err.(usageError); !ok ||
+				len(err.Error()) > 300+len(meter)*4+len(barAt)*4+len(form)*4 {
 				t.Errorf("%T %v", err, err)
 			}
 			return
 		}
-		if opt.Meter != "" && tab.Meters[opt.Meter] == 0 || opt.BarAt != nil && !(*opt.BarAt >= 0 && *opt.BarAt < math.Inf(1)) {
+		if opt.Meter != "" && tab.Meters[opt.Meter] == 0 || opt.BarAt != nil &&
+			!(*opt.BarAt >= 0 && *opt.BarAt < math.Inf(1)) {
 			t.Errorf("meter %q, bar at %q: %+v", meter, barAt, opt)
 		}
 	})

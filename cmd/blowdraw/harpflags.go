@@ -16,7 +16,8 @@ type harpFlags struct{ key, layout string }
 
 func (f *harpFlags) add(c *cobra.Command) {
 	c.Flags().StringVar(&f.key, "harp", "", `key of the harp: D, Bb, F#, "low F", "high G"`)
-	c.Flags().StringVar(&f.layout, "layout", "richter", "tuning of the harp: "+layoutNames()+", or a file (see blowdraw layout --help)")
+	c.Flags().StringVar(&f.layout, "layout", "richter",
+		"tuning of the harp: "+layoutNames()+", or a file (see blowdraw layout --help)")
 }
 
 // parse makes the harp that the flags name.
@@ -42,7 +43,8 @@ func (f *harpFlags) readLayout(c *cobra.Command) (harp.Layout, error) {
 	}
 	file, err := os.Open(f.layout)
 	if errors.Is(err, fs.ErrNotExist) {
-		return harp.Layout{}, usage(c, "--layout %q is neither a known layout (%s) nor a file", f.layout, layoutNames())
+		return harp.Layout{}, usage(c, "--layout %q is neither a known layout (%s) nor a file",
+			f.layout, layoutNames())
 	}
 	if err != nil {
 		return harp.Layout{}, fmt.Errorf("reading the layout: %w", err)

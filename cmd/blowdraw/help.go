@@ -48,7 +48,8 @@ func arrange(root *cobra.Command) {
 			c.Short, c.Args = "Write a script by which a shell completes commands and flags", noCommand
 			c.RunE = func(c *cobra.Command, _ []string) error { return c.Help() }
 		case "help":
-			c.Use, c.Short, c.Long, c.Run = "help [COMMAND]", "Explain a command", "Explains a command, as blowdraw COMMAND --help does.", nil
+			c.Use, c.Short, c.Long, c.Run = "help [COMMAND]", "Explain a command",
+				"Explains a command, as blowdraw COMMAND --help does.", nil
 			c.Args = func(c *cobra.Command, args []string) error {
 				_, rest, err := root.Find(args)
 				if err != nil {
@@ -91,10 +92,17 @@ func words(command, flag string) []string {
 		return []string{"table", "json", "csv"}
 	}
 	return map[string][]string{
-		"harp": keys, "to-harp": keys, "song-key": keys, "layout": layouts, "channel": channels, "ear": {"learned", "classical"},
-		"format": {"tab", "json", "csv"}, "form": forms, "meter": {"4/4", "12/8", "3/4"}, "marks": {"none", "main", "all"},
-		"keep": {"music", "holes"}, "tone": {"dry", "room", "amp"}, "cue": {"phrase", "event"}, "audio": {"inside", "link"},
-		"as": {"midi", "musicxml", "vtt", "srt", "sheet", "csv", "json"},
+		"harp": keys, "to-harp": keys, "song-key": keys,
+		"layout": layouts, "channel": channels, "form": forms,
+		"ear":    {"learned", "classical"},
+		"format": {"tab", "json", "csv"},
+		"meter":  {"4/4", "12/8", "3/4"},
+		"marks":  {"none", "main", "all"},
+		"keep":   {"music", "holes"},
+		"tone":   {"dry", "room", "amp"},
+		"cue":    {"phrase", "event"},
+		"audio":  {"inside", "link"},
+		"as":     {"midi", "musicxml", "vtt", "srt", "sheet", "csv", "json"},
 	}[flag]
 }
 
@@ -116,7 +124,8 @@ func completeFlags(c *cobra.Command) {
 // flagError says what is wrong with a flag in words for players.
 func flagError(err error) error {
 	if e, ok := errors.AsType[*pflag.InvalidValueError](err); ok {
-		kinds := map[string]string{"int": "a whole number", "float64": "a number", "float": "a number", "bool": "true or false"}
+		kinds := map[string]string{"int": "a whole number", "float64": "a number", "float": "a number",
+			"bool": "true or false"}
 		if kind := kinds[e.GetFlag().Value.Type()]; kind != "" {
 			return fmt.Errorf("--%s %q: want %s", e.GetFlag().Name, e.GetValue(), kind)
 		}

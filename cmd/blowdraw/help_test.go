@@ -17,10 +17,12 @@ import (
 func TestEveryCommandExplains(t *testing.T) {
 	for _, c := range newRoot(io.Discard, io.Discard).Commands() {
 		code, stdout, stderr := command(c.Name(), "--help")
-		if code != 0 || stderr != "" || c.GroupID == "" || !strings.HasPrefix(stdout, strings.TrimSpace(c.Long)) || c.Long == "" {
+		if code != 0 || stderr != "" || c.GroupID == "" ||
+			!strings.HasPrefix(stdout, strings.TrimSpace(c.Long)) || c.Long == "" {
 			t.Errorf("%s: exit code %d, group %q, stderr %q", c.Name(), code, c.GroupID, stderr)
 		}
-		if c.Example == "" && !slices.Contains([]string{"demo", "marks", "tab", "help", "completion"}, c.Name()) {
+		if c.Example == "" &&
+			!slices.Contains([]string{"demo", "marks", "tab", "help", "completion"}, c.Name()) {
 			t.Errorf("%s has no example", c.Name())
 		}
 		for line := range strings.Lines(c.Example) {
@@ -77,7 +79,8 @@ func TestHelpTrouble(t *testing.T) {
 		code, stdout, stderr := command(c.args...)
 		checkTrouble(t, code, stdout, stderr, exitUsage, c.say)
 	}
-	if code, stdout, _ := command("help", "check"); code != 0 || !strings.Contains(stdout, "blowdraw check TAB") {
+	if code, stdout, _ := command("help", "check"); code != 0 ||
+		!strings.Contains(stdout, "blowdraw check TAB") {
 		t.Errorf("exit code %d\n%s", code, stdout)
 	}
 }
@@ -98,7 +101,8 @@ func TestTabExplained(t *testing.T) {
 			t.Errorf("%s: %v, or it is not explained", token, err)
 		}
 	}
-	whole := "blowdraw tab 1\nharp: A\nsong: E\nmeter: 4/4\nmine: my own\nbar 5 0:12.0 IV\n0:12.2 0.5 {Bb4+30}\n0:13 1 4 ? 62%, or 3 10%\n"
+	whole := "blowdraw tab 1\nharp: A\nsong: E\nmeter: 4/4\nmine: my own\nbar 5 0:12.0 IV\n" +
+		"0:12.2 0.5 {Bb4+30}\n0:13 1 4 ? 62%, or 3 10%\n"
 	if d, err := tab.Parse(strings.NewReader(whole)); err != nil || len(d.Bars) != 1 || len(d.Events) != 2 {
 		t.Errorf("%+v, %v", d, err)
 	}
@@ -108,7 +112,8 @@ func TestTabExplained(t *testing.T) {
 func TestFlagWords(t *testing.T) {
 	known := 0
 	for _, c := range newRoot(io.Discard, io.Discard).Commands() {
-		for _, name := range []string{"format", "channel", "ear", "as", "keep", "tone", "layout", "harp", "cue", "audio", "form", "meter", "marks"} {
+		for _, name := range []string{"format", "channel", "ear", "as", "keep", "tone", "layout", "harp",
+			"cue", "audio", "form", "meter", "marks"} {
 			f := c.Flags().Lookup(name)
 			if f == nil {
 				continue
@@ -125,9 +130,11 @@ func TestFlagWords(t *testing.T) {
 		t.Errorf("%d flags", known)
 	}
 	for want, args := range map[string][]string{
-		"F#": {"transcribe", "x", "--harp", ""}, "country": {"layout", "--layout", ""}, "musicxml": {"export", "x", "--as", ""}, "table": {"phrases", "--format", ""},
+		"F#": {"transcribe", "x", "--harp", ""}, "country": {"layout", "--layout", ""},
+		"musicxml": {"export", "x", "--as", ""}, "table": {"phrases", "--format", ""},
 	} {
-		if _, out, _ := command(append([]string{cobra.ShellCompRequestCmd}, args...)...); !strings.Contains(out, want+"\n") {
+		_, out, _ := command(append([]string{cobra.ShellCompRequestCmd}, args...)...)
+		if !strings.Contains(out, want+"\n") {
 			t.Errorf("%q completes to %q", args, out)
 		}
 	}

@@ -9,10 +9,10 @@ import (
 	"strings"
 
 	"blowdraw/decode"
+	"blowdraw/tabber/formats/melody"
 	"blowdraw/tabber/formats/midi"
 	"blowdraw/tabber/formats/musicxml"
 	"blowdraw/tabber/harp"
-	"blowdraw/tabber/melody"
 
 	"github.com/spf13/cobra"
 )
@@ -24,8 +24,7 @@ type importFlags struct {
 	part      int
 	overbends bool
 	format    string
-	output    string
-	force     bool
+	output    outputFlags
 }
 
 func newImportCommand() *cobra.Command {
@@ -46,12 +45,12 @@ where it fits the harp.
 		RunE: func(c *cobra.Command, args []string) error { return f.run(c, args[0]) },
 	}
 	f.harp.add(c)
-	c.Flags().StringVar(&f.songKey, "song-key", "", "key of the song (default: as the file says, else second position)")
+	c.Flags().StringVar(&f.songKey, "song-key", "",
+		"key of the song (default: as the file says, else second position)")
 	c.Flags().IntVar(&f.part, "part", 0, "which part, from 1 (default: the one with the most notes)")
 	c.Flags().BoolVar(&f.overbends, "overbends", false, "allow overblows and overdraws")
 	c.Flags().StringVar(&f.format, "format", "tab", "tab, json or csv")
-	c.Flags().StringVarP(&f.output, "output", "o", "", "write to this file instead of the screen")
-	c.Flags().BoolVar(&f.force, "force", false, "overwrite the file")
+	f.output.add(c)
 	return c
 }
 
@@ -71,10 +70,8 @@ func (f *importFlags) run(c *cobra.Command, path string) error {
 	if err != nil {
 		return err
 	}
-	if f.output != "" {
-		if err := checkWritable(f.output, f.force); err != nil {
-			return err
-		}
+	if err := f.output.check(c); err != nil {
+		return err
 	}
 	m, name, err := readMelody(c, path)
 	if err != nil {
@@ -95,12 +92,7 @@ func (f *importFlags) run(c *cobra.Command, path string) error {
 	}
 	d, flags := m.Tab(p, h, key, f.overbends)
 	d.Notes = append(d.Notes, "from "+filepath.Base(name))
-	if f.output != "" {
-		err = writeFile(f.output, f.force, func(w io.Writer) error { return write(w, d) })
-	} else {
-		err = write(c.OutOrStdout(), d)
-	}
-	if err != nil {
+	if err := f.output.write(c, func(w io.Writer) error { return write(w, d) }); err != nil {
 		return err
 	}
 	tellFlags(c.ErrOrStderr(), name, d, flags)
@@ -123,7 +115,8 @@ func readMelody(c *cobra.Command, path string) (m melody.Melody, name string, er
 	}
 	b := bufio.NewReader(in)
 	if isSound(b) {
-		return m, name, &decode.Error{Path: name, Problem: "it is a recording, not a MIDI file or a score", Hint: "Write its tab: blowdraw transcribe"}
+		return m, name, &decode.Error{Path: name, Problem: "it is a recording, not a MIDI file or a score",
+			Hint: "Write its tab: blowdraw transcribe"}
 	}
 	read := musicxml.Read
 	if head, _ := b.Peek(4); string(head) == "MThd" {
@@ -153,10 +146,12 @@ func (f *importFlags) choose(c *cobra.Command, name string, m melody.Melody) (me
 		if len(p.Notes) > len(m.Parts[best].Notes) {
 			best = i
 		}
-		names = append(names, fmt.Sprintf("%d %s (%s)", i+1, shorten(p.Name, 30), count(len(p.Notes), "note")))
+		names = append(names, fmt.Sprintf("%d %s (%s)",
+			i+1, shorten(p.Name, 30), count(len(p.Notes), "note")))
 	}
 	if n > 1 {
-		fmt.Fprintf(c.ErrOrStderr(), "blowdraw: %s: part %d is used; choose with --part: %s\n", name, best+1, strings.Join(names, ", "))
+		fmt.Fprintf(c.ErrOrStderr(), "blowdraw: %s: part %d is used; choose with --part: %s\n",
+			name, best+1, strings.Join(names, ", "))
 	}
 	return m.Parts[best], nil
 }

@@ -58,10 +58,12 @@ The file of a layout of your own has two rows, a note for each hole, blow first:
 func layoutTable(w io.Writer, h harp.Harp, songKey int, overbends, degrees bool) error {
 	var b bytes.Buffer
 	note := func(midi int) string { return h.NoteName(midi, songKey) }
-	fmt.Fprintf(&b, "%s harp, %s layout. Hole 1 blow is %s; C4 is middle C.\n\n", h.Name, h.Layout.Name, note(h.Base))
+	fmt.Fprintf(&b, "%s harp, %s layout. Hole 1 blow is %s; C4 is middle C.\n\n",
+		h.Name, h.Layout.Name, note(h.Base))
 	printRows(&b, layoutRows(h, overbends, note))
 	if degrees {
-		fmt.Fprintf(&b, "\nDegrees of %s, position %d\n\n", h.KeyName(songKey), harp.Position(h.Key(), songKey))
+		fmt.Fprintf(&b, "\nDegrees of %s, position %d\n\n",
+			h.KeyName(songKey), harp.Position(h.Key(), songKey))
 		printRows(&b, layoutRows(h, overbends, func(midi int) string { return harp.Degree(midi, songKey) }))
 	}
 	_, err := w.Write(b.Bytes())

@@ -51,7 +51,8 @@ overdraw                                b5   b7   b2   b5
 		t.Errorf("got\n%s\nwant\n%s", got, want)
 	}
 	b.Reset()
-	if err := layoutTable(&b, h, 0, false, false); err != nil || strings.Contains(b.String(), "over") || strings.Contains(b.String(), "Degrees") {
+	if err := layoutTable(&b, h, 0, false, false); err != nil || strings.Contains(b.String(), "over") ||
+		strings.Contains(b.String(), "Degrees") {
 		t.Errorf("%v\n%s", err, b.String())
 	}
 }

@@ -89,7 +89,8 @@ func standingOf(path string, m made) (standing int, other string, err error) {
 
 // record notes that content is about to be written to a file.
 func record(path string, m made, content []byte) error {
-	f, err := os.OpenFile(filepath.Join(filepath.Dir(path), madeName), os.O_APPEND|os.O_CREATE|os.O_RDWR, 0o644)
+	f, err := os.OpenFile(filepath.Join(filepath.Dir(path), madeName), os.O_APPEND|os.O_CREATE|os.O_RDWR,
+		0o644)
 	if err != nil {
 		return err
 	}

@@ -103,7 +103,8 @@ Transcribe what you may: what is allowed for study depends on local law.`,
 	})
 	root.AddCommand(newTranscribeCommand(), newPhrasesCommand(), newLayoutCommand(), newDemoCommand(),
 		newCheckCommand(), newCompareCommand(), newRetabCommand(), newRefineCommand(), newTextureCommand(),
-		newPageCommand(), newRenderCommand(), newSlowCommand(), newExportCommand(), newImportCommand(), newMarksCommand(), newHarpsCommand(), newTabCommand())
+		newPageCommand(), newRenderCommand(), newSlowCommand(), newExportCommand(), newImportCommand(),
+		newMarksCommand(), newHarpsCommand(), newTabCommand())
 	root.SetOut(stdout)
 	root.SetErr(stderr)
 	arrange(root) // which is when the completion scripts take stdout

@@ -112,16 +112,20 @@ func TestTroubleIsExplained(t *testing.T) {
 		{"header only", []string{put(t, dir, "header.wav", sound[:44]), "--harp", "C"}, 1, "header.wav"},
 		{"half a header", []string{put(t, dir, "half.wav", sound[:30]), "--harp", "C"}, 1, "half.wav"},
 		{"no sound", []string{put(t, dir, "none-at-all.wav", wavOf(t, nil)), "--harp", "C"}, 1, "no sound"},
-		{"one sample", []string{put(t, dir, "one.wav", wavOf(t, []float64{0.5})), "--harp", "C"}, 1, "no notes"},
-		{"silence", []string{put(t, dir, "silence.wav", wavOf(t, make([]float64, 44100))), "--harp", "C"}, 1, "no notes"},
-		{"silence to a file", []string{filepath.Join(dir, "silence.wav"), "--harp", "C", "-o", filepath.Join(dir, "s.tab")}, 1, "no notes"},
+		{"one sample", []string{put(t, dir, "one.wav", wavOf(t, []float64{0.5})), "--harp", "C"}, 1,
+			"no notes"},
+		{"silence", []string{put(t, dir, "silence.wav", wavOf(t, make([]float64, 44100))), "--harp", "C"}, 1,
+			"no notes"},
+		{"silence to a file", []string{filepath.Join(dir, "silence.wav"), "--harp", "C", "-o",
+			filepath.Join(dir, "s.tab")}, 1, "no notes"},
 		{"after the end", []string{good, "--harp", "C", "--from", "10"}, 1, "0:01.0 long"},
 		{"backwards", []string{good, "--harp", "C", "--from", "0.5", "--to", "0.2"}, 2, "before it starts"},
 		{"no length", []string{good, "--harp", "C", "--for", "0"}, 2, "--for"},
 		{"not a time", []string{good, "--harp", "C", "--from", "soon"}, 2, "soon"},
 		{"two ends", []string{good, "--harp", "C", "--for", "1", "--to", "1"}, 2, "--for"},
 		{"key", []string{good, "--harp", "H"}, 2, `"H"`},
-		{"no harp to be heard", []string{put(t, dir, "quiet.wav", wavOf(t, make([]float64, 44100)))}, 1, "no notes"},
+		{"no harp to be heard", []string{put(t, dir, "quiet.wav", wavOf(t, make([]float64, 44100)))}, 1,
+			"no notes"},
 		{"layout", []string{good, "--harp", "C", "--layout", "spiral"}, 2, "spiral"},
 		{"song key", []string{good, "--harp", "C", "--song-key", "X"}, 2, "--song-key"},
 		{"format", []string{good, "--harp", "C", "--format", "xml"}, 2, "xml"},
@@ -138,14 +142,18 @@ func TestTroubleIsExplained(t *testing.T) {
 		{"output exists", []string{good, "--harp", "C", "-o", exists}, 1, "exists"},
 		{"output is a folder", []string{good, "--harp", "C", "-o", folder, "--force"}, 1, "folder"},
 		{"output is a device", []string{good, "--harp", "C", "-o", os.DevNull, "--force"}, 1, "regular"},
-		{"output is the recording", []string{good, "--harp", "C", "-o", good, "--force"}, 2, "is the recording"},
-		{"output nowhere", []string{good, "--harp", "C", "-o", filepath.Join(dir, "no", "x.tab")}, 1, "there is no folder"},
-		{"output below a file", []string{good, "--harp", "C", "-o", filepath.Join(good, "x.tab")}, 1, "x.tab: not a directory"},
+		{"output is the recording", []string{good, "--harp", "C", "-o", good, "--force"}, 2,
+			"is the recording"},
+		{"output nowhere", []string{good, "--harp", "C", "-o", filepath.Join(dir, "no", "x.tab")}, 1,
+			"there is no folder"},
+		{"output below a file", []string{good, "--harp", "C", "-o", filepath.Join(good, "x.tab")}, 1,
+			"x.tab: not a directory"},
 		{"output without a name", []string{good, "--harp", "C", "-o", ""}, 2, "--output"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			before := listing(t, dir)
-			code, stdout, stderr := command(append([]string{"transcribe", "--ear", "classical"}, c.args...)...)
+			code, stdout, stderr := command(append([]string{"transcribe", "--ear", "classical"},
+				c.args...)...)
 			checkTrouble(t, code, stdout, stderr, c.code, c.say)
 			if after := listing(t, dir); !slices.Equal(before, after) {
 				t.Errorf("files before:\n%q\nafter:\n%q", before, after)
@@ -200,7 +208,8 @@ func TestUnwritableFolder(t *testing.T) {
 func unwritable(t *testing.T, dir string) {
 	t.Helper()
 	in := put(t, t.TempDir(), "tone.wav", wavOf(t, tone(0.5)))
-	code, stdout, stderr := command("transcribe", "--ear", "classical", in, "--harp", "C", "-o", filepath.Join(dir, "x.tab"))
+	code, stdout, stderr := command("transcribe", "--ear", "classical", in, "--harp", "C", "-o",
+		filepath.Join(dir, "x.tab"))
 	checkTrouble(t, code, stdout, stderr, exitFailed, "can't write "+filepath.Join(dir, "x.tab"))
 }
 
@@ -209,7 +218,8 @@ func TestTruncated(t *testing.T) {
 	sound := wavOf(t, tone(2))
 	in := put(t, t.TempDir(), "cut.wav", sound[:len(sound)/2])
 	code, stdout, stderr := command("transcribe", "--ear", "classical", in, "--harp", "C")
-	if code != 0 || !strings.Contains(stdout, "-4") || strings.Count(stderr, "\n") != 1 || !strings.Contains(stderr, "truncated after 0:01.0") {
+	if code != 0 || !strings.Contains(stdout, "-4") || strings.Count(stderr, "\n") != 1 ||
+		!strings.Contains(stderr, "truncated after 0:01.0") {
 		t.Errorf("exit code %d, stderr %q, stdout:\n%s", code, stderr, stdout)
 	}
 }
@@ -238,7 +248,8 @@ func TestTranscribeToFile(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if len(d.Events) != 1 || tab.Token(d.Events[0].Actions) != "-4" || d.Recording != "tone.wav" || d.SongKey != 7 {
+		if len(d.Events) != 1 || tab.Token(d.Events[0].Actions) != "-4" || d.Recording != "tone.wav" ||
+			d.SongKey != 7 {
 			t.Errorf("read back: %+v", d)
 		}
 	}
@@ -267,7 +278,8 @@ func TestFormats(t *testing.T) {
 func TestSection(t *testing.T) {
 	x := append(make([]float64, 3*22050), tone(1)...)
 	in := put(t, t.TempDir(), "late.wav", wavOf(t, append(x, make([]float64, 22050)...)))
-	code, stdout, stderr := command("transcribe", "--ear", "classical", in, "--harp", "C", "--from", "0:02", "--for", "2.5")
+	code, stdout, stderr := command("transcribe", "--ear", "classical", in, "--harp", "C", "--from", "0:02",
+		"--for", "2.5")
 	if code != 0 || stderr != "" {
 		t.Fatalf("exit code %d, stderr %q", code, stderr)
 	}
@@ -275,7 +287,8 @@ func TestSection(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if d.From != 2 || d.To != 4.5 || len(d.Events) != 1 || math.Abs(d.Events[0].Start-3) > 0.05 || math.Abs(d.Events[0].End-4) > 0.05 {
+	if d.From != 2 || d.To != 4.5 || len(d.Events) != 1 || math.Abs(d.Events[0].Start-3) > 0.05 ||
+		math.Abs(d.Events[0].End-4) > 0.05 {
 		t.Errorf("section %g to %g, events %+v", d.From, d.To, d.Events)
 	}
 }
@@ -304,7 +317,8 @@ func TestDemo(t *testing.T) {
 	if after := listing(t, dir); !slices.Equal(before, after) || len(after) != 3 {
 		t.Errorf("files in the folder: %q", after)
 	}
-	code, stdout, stderr = command("demo", "--ear", "classical", "--dir", filepath.Join(dir, demoTab, "below a file"))
+	code, stdout, stderr = command("demo", "--ear", "classical", "--dir",
+		filepath.Join(dir, demoTab, "below a file"))
 	checkTrouble(t, code, stdout, stderr, exitFailed, "can't write")
 	if left := listing(t, temp); len(left) != 1 {
 		t.Errorf("temporary files left: %q", left)
@@ -326,7 +340,8 @@ func TestStopped(t *testing.T) {
 		var stdout, stderr bytes.Buffer
 		code := run(ctx, args, &stdout, &stderr)
 		if code != exitFailed || stdout.Len() > 0 || stderr.String() != "blowdraw: stopped\n" {
-			t.Errorf("%s: exit code %d, stdout %q, stderr %q", args[0], code, stdout.String(), stderr.String())
+			t.Errorf("%s: exit code %d, stdout %q, stderr %q",
+				args[0], code, stdout.String(), stderr.String())
 		}
 	}
 	if after := listing(t, dir); !slices.Equal(before, after) {
@@ -393,7 +408,8 @@ func TestInterrupt(t *testing.T) {
 	dir := t.TempDir()
 	in := put(t, dir, "long.wav", wavOf(t, slices.Repeat(tone(1), 300)))
 	var stderr bytes.Buffer
-	c := program(t, "transcribe", "--ear", "classical", in, "--harp", "C", "-o", filepath.Join(dir, "long.tab"))
+	c := program(t, "transcribe", "--ear", "classical", in, "--harp", "C", "-o",
+		filepath.Join(dir, "long.tab"))
 	out, err := c.StdoutPipe()
 	if err != nil {
 		t.Fatal(err)
@@ -418,7 +434,8 @@ func TestInterrupt(t *testing.T) {
 
 func TestEPIPEIsQuiet(t *testing.T) {
 	var stderr bytes.Buffer
-	if code := run(context.Background(), []string{"layout", "--harp", "C"}, broken{}, &stderr); code != exitFailed || stderr.Len() > 0 {
+	code := run(context.Background(), []string{"layout", "--harp", "C"}, broken{}, &stderr)
+	if code != exitFailed || stderr.Len() > 0 {
 		t.Errorf("exit code %d, stderr %q", code, stderr.String())
 	}
 }

@@ -27,9 +27,11 @@ type manyFlags struct {
 // add the flags for a command that writes a product, such as a tab, of each of
 // several things.
 func (f *manyFlags) add(c *cobra.Command, product, things string) {
-	c.Flags().StringVar(&f.dir, "dir", "", fmt.Sprintf("write the %ss of several %s into this folder (default: beside each)", product, things))
+	c.Flags().StringVar(&f.dir, "dir", "", fmt.Sprintf("write the %ss of several %s into this folder "+
+		"(default: beside each)", product, things))
 	c.Flags().IntVar(&f.jobs, "jobs", runtime.GOMAXPROCS(0), "how many "+things+" at a time")
-	c.Flags().BoolVar(&f.again, "again", false, fmt.Sprintf("several %s: also those whose %s is up to date", things, product))
+	c.Flags().BoolVar(&f.again, "again", false, fmt.Sprintf("several %s: also those whose %s is up to date",
+		things, product))
 }
 
 // many reports whether the arguments ask for more than one output on the screen or
@@ -158,7 +160,8 @@ type takenError struct{ text string }
 func (e *takenError) Error() string { return e.text }
 
 func (b *batch) taken(r *item, other string) error {
-	return &takenError{fmt.Sprintf("%s: its %s would be %s, which is that of %s", r.path, b.product, r.output, other)}
+	return &takenError{fmt.Sprintf("%s: its %s would be %s, which is that of %s",
+		r.path, b.product, r.output, other)}
 }
 
 func replaceExtension(path, extension string) string {
@@ -334,7 +337,8 @@ func (b *batch) tell(c *cobra.Command, list []*item) error {
 	fmt.Fprintf(&out, "\n%s: %d written, %d up to date, %d kept, %d failed.\n", count(len(list), b.thing),
 		tally[written], tally[upToDate], tally[kept], len(failed))
 	if tally[kept] > 0 {
-		out.WriteString("Kept are files that have been edited, or were not written by such a run; --force overwrites them.\n")
+		out.WriteString("Kept are files that have been edited, or were not written by such a run; --force " +
+			"overwrites them.\n")
 	}
 	if _, err := c.OutOrStdout().Write(out.Bytes()); err != nil {
 		return err

@@ -43,16 +43,19 @@ func TestManyRecordings(t *testing.T) {
 	dir := album(t)
 	bad := put(t, dir, "bad.wav", []byte("4 -4 and so on\n"))
 	code, stdout, stderr := transcribeMany(dir, filepath.Join(dir, "none.wav"))
-	if code != exitFailed || !strings.Contains(stdout, "4 recordings: 2 written, 0 up to date, 0 kept, 2 failed.") {
+	if code != exitFailed ||
+		!strings.Contains(stdout, "4 recordings: 2 written, 0 up to date, 0 kept, 2 failed.") {
 		t.Errorf("exit code %d, stdout:\n%s", code, stdout)
 	}
-	for _, say := range []string{"2 of 4 recordings failed", "bad.wav: it is plain text", "none.wav: no such file"} {
+	for _, say := range []string{"2 of 4 recordings failed", "bad.wav: it is plain text",
+		"none.wav: no such file"} {
 		if !strings.Contains(stderr, say) {
 			t.Errorf("no %q in stderr %q", say, stderr)
 		}
 	}
 	// Each tab is what it would be alone.
-	for recording, file := range map[string]string{"one.wav": "one.tab", "side two/two.WAV": "side two/two.tab"} {
+	for recording, file := range map[string]string{"one.wav": "one.tab",
+		"side two/two.WAV": "side two/two.tab"} {
 		if _, alone, _ := transcribeMany(filepath.Join(dir, recording)); read(t, dir, file) != alone {
 			t.Errorf("%s is not the tab of %s alone", file, recording)
 		}
@@ -85,22 +88,31 @@ func TestUpToDate(t *testing.T) {
 		{"second", nil, nil, "0 written, 2 up to date, 0 kept"},
 		{"again", nil, []string{"--again"}, "2 written, 0 up to date, 0 kept"},
 		{"a flag", nil, []string{"--song-key", "F"}, "2 written, 0 up to date, 0 kept"},
-		{"the flag once more", nil, []string{"--song-key", "F", "--jobs", "3"}, "0 written, 2 up to date, 0 kept"},
+		{"the flag once more", nil, []string{"--song-key", "F", "--jobs", "3"},
+			"0 written, 2 up to date, 0 kept"},
 		{"taps", nil, []string{"--taps", taps}, "2 written, 0 up to date, 0 kept"},
-		{"other taps", func() { os.WriteFile(taps, []byte("0.1\n0.3\n"), 0o600) }, []string{"--taps", taps}, "2 written, 0 up to date, 0 kept"},
-		{"other sound", func() { put(t, dir, "one.wav", wavOf(t, tone(0.7))) }, []string{"--taps", taps}, "1 written, 1 up to date, 0 kept"},
-		{"another time", func() { os.Chtimes(filepath.Join(dir, "one.wav"), time.Unix(1e9, 0), time.Unix(1e9, 0)) }, []string{"--taps", taps}, "0 written, 2 up to date, 0 kept"},
+		{"other taps", func() { os.WriteFile(taps, []byte("0.1\n0.3\n"), 0o600) }, []string{"--taps", taps},
+			"2 written, 0 up to date, 0 kept"},
+		{"other sound", func() { put(t, dir, "one.wav", wavOf(t, tone(0.7))) }, []string{"--taps", taps},
+			"1 written, 1 up to date, 0 kept"},
+		{"another time", func() {
+			os.Chtimes(filepath.Join(dir, "one.wav"), time.Unix(1e9, 0),
+				time.Unix(1e9, 0))
+		}, []string{"--taps", taps}, "0 written, 2 up to date, 0 kept"},
 		{"lost", func() { os.Remove(one) }, []string{"--taps", taps}, "1 written, 1 up to date, 0 kept"},
-		{"edited", func() { put(t, dir, "one.tab", []byte(read(t, one)+"# I hear one more\n")) }, []string{"--again"}, "1 written, 0 up to date, 1 kept"},
+		{"edited", func() { put(t, dir, "one.tab", []byte(read(t, one)+"# I hear one more\n")) },
+			[]string{"--again"}, "1 written, 0 up to date, 1 kept"},
 		{"forced", nil, []string{"--force"}, "1 written, 1 up to date, 0 kept"},
-		{"not from here", func() { os.Remove(filepath.Join(dir, madeName)) }, nil, "0 written, 1 up to date, 1 kept"},
+		{"not from here", func() { os.Remove(filepath.Join(dir, madeName)) }, nil,
+			"0 written, 1 up to date, 1 kept"},
 	} {
 		if step.change != nil {
 			step.change()
 		}
 		code, stdout, stderr := transcribeMany(append([]string{dir}, step.args...)...)
 		if code != 0 || stderr != "" || !strings.Contains(stdout, step.want) {
-			t.Errorf("%s: exit code %d, stderr %q, want %q in\n%s", step.name, code, stderr, step.want, stdout)
+			t.Errorf("%s: exit code %d, stderr %q, want %q in\n%s",
+				step.name, code, stderr, step.want, stdout)
 		}
 		if edited := strings.Contains(read(t, one), "I hear one more"); edited != (step.name == "edited") {
 			t.Errorf("%s: the edited line is there: %v", step.name, edited)
@@ -173,8 +185,10 @@ func TestTabsOfTheSameName(t *testing.T) {
 	put(t, dir, "take.wav", sound)
 	odd := put(t, dir, "odd.tab", sound)
 	code, stdout, stderr := transcribeMany(dir, odd, filepath.Join(dir, "take.wav"))
-	if code != exitFailed || !strings.Contains(stdout, "3 recordings: 1 written, 0 up to date, 0 kept, 2 failed") ||
-		!strings.Contains(stderr, "take.wav: its tab would be") || !strings.Contains(stderr, "odd.tab: its tab would have its own name") {
+	if code != exitFailed ||
+		!strings.Contains(stdout, "3 recordings: 1 written, 0 up to date, 0 kept, 2 failed") ||
+		!strings.Contains(stderr, "take.wav: its tab would be") ||
+		!strings.Contains(stderr, "odd.tab: its tab would have its own name") {
 		t.Errorf("exit code %d, stderr %q, stdout:\n%s", code, stderr, stdout)
 	}
 	if read(t, odd) != string(sound) {
@@ -208,16 +222,20 @@ func TestSameNameInOneFolder(t *testing.T) {
 	}{
 		{[]string{takes[0], "--dir", tabs}, "1 written", 0, 0},
 		{[]string{takes[1], "--dir", tabs}, "", exitFailed, 0},
-		{[]string{takes[1], takes[0], "--dir", tabs}, "0 written, 0 up to date, 0 kept, 2 failed", exitFailed, 0},
-		{[]string{takes[0], takes[1], "--dir", tabs, "--again"}, "1 written, 0 up to date, 0 kept, 1 failed", exitFailed, 0},
-		{[]string{filepath.Join(dir, "monday"), filepath.Join(dir, "tuesday"), "--dir", tabs}, "0 written, 1 up to date, 0 kept, 1 failed", exitFailed, 0},
+		{[]string{takes[1], takes[0], "--dir", tabs}, "0 written, 0 up to date, 0 kept, 2 failed", exitFailed,
+			0},
+		{[]string{takes[0], takes[1], "--dir", tabs, "--again"}, "1 written, 0 up to date, 0 kept, 1 failed",
+			exitFailed, 0},
+		{[]string{filepath.Join(dir, "monday"), filepath.Join(dir, "tuesday"), "--dir", tabs},
+			"0 written, 1 up to date, 0 kept, 1 failed", exitFailed, 0},
 		{[]string{takes[1], "--dir", tabs, "--force"}, "1 written", 0, 1},
 		{[]string{takes[0], "--dir", tabs, "--again"}, "", exitFailed, 1},
 		{[]string{takes[1], "--dir", tabs, "--again"}, "1 written", 0, 1},
 		{[]string{dir, "--dir", tabs}, "2 written", 0, 1},
 	} {
 		code, stdout, stderr := transcribeMany(step.args...)
-		if code != step.code || !strings.Contains(stdout, step.want) || code != 0 && !strings.Contains(stderr, "take.wav: its tab would be") {
+		if code != step.code || !strings.Contains(stdout, step.want) || code != 0 &&
+			!strings.Contains(stderr, "take.wav: its tab would be") {
 			t.Errorf("%q: exit code %d, stderr %q, stdout:\n%s", step.args, code, stderr, stdout)
 		}
 		if read(t, tabs, "take.tab") != alone[step.of] {
@@ -234,7 +252,8 @@ func TestSameNameInOneFolder(t *testing.T) {
 	if err := os.Rename(dir, moved); err != nil {
 		t.Fatal(err)
 	}
-	if _, stdout, _ := transcribeMany(moved, "--dir", filepath.Join(moved, "tabs")); !strings.Contains(stdout, "2 up to date") {
+	_, stdout, _ := transcribeMany(moved, "--dir", filepath.Join(moved, "tabs"))
+	if !strings.Contains(stdout, "2 up to date") {
 		t.Errorf("after moving:\n%s", stdout)
 	}
 }
@@ -263,10 +282,12 @@ func TestManyTrouble(t *testing.T) {
 			t.Errorf("files before:\n%q\nafter:\n%q", before, after)
 		}
 	}
-	if code, _, stderr := transcribeMany(empty); code != exitFailed || !strings.Contains(stderr, "no recordings") {
+	if code, _, stderr := transcribeMany(empty); code != exitFailed ||
+		!strings.Contains(stderr, "no recordings") {
 		t.Errorf("an empty folder: exit code %d, stderr %q", code, stderr)
 	}
-	if code, _, stderr := transcribeMany(dir, "--dir", filepath.Join(one, "below a file")); code != exitFailed || !strings.Contains(stderr, "can't write") {
+	code, _, stderr := transcribeMany(dir, "--dir", filepath.Join(one, "below a file"))
+	if code != exitFailed || !strings.Contains(stderr, "can't write") {
 		t.Errorf("no folder: exit code %d, stderr %q", code, stderr)
 	}
 }

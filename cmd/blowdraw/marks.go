@@ -16,7 +16,8 @@ func newMarksCommand() *cobra.Command {
 You may write them yourself: a mark is kept like anything else in a tab.`,
 		Args: noArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
-			main, more := "Main marks, which transcribe writes:\n", "More marks, with transcribe --marks all:\n"
+			main, more := "Main marks, which transcribe writes:\n",
+				"More marks, with transcribe --marks all:\n"
 			for _, w := range tab.MarkWords() {
 				line := fmt.Sprintf("  %-*s  %s\n", len(tab.HandVibrato), w.Name, w.Meaning)
 				if w.Main {

@@ -48,7 +48,8 @@ func TestNamesDontSteerTheTerminal(t *testing.T) {
 		t.Skip("no such names here:", err)
 	}
 	for _, args := range [][]string{
-		{"transcribe", name, "--harp", "C", "--ear", "classical"}, {"transcribe", name + "x", "--harp", "C"}, {"check", name},
+		{"transcribe", name, "--harp", "C", "--ear", "classical"}, {"transcribe", name + "x", "--harp", "C"},
+		{"check", name},
 	} {
 		_, stdout, stderr := command(args...)
 		if stderr == "" || strings.ContainsAny(stdout+stderr, "\x1b\r") {
@@ -75,7 +76,8 @@ func TestOutputThroughLink(t *testing.T) {
 			t.Errorf("%s: %v", name, err)
 			continue
 		}
-		if info, err := os.Lstat(link); err != nil || info.Mode()&os.ModeSymlink == 0 || read(t, dir, name) != "new" {
+		if info, err := os.Lstat(link); err != nil || info.Mode()&os.ModeSymlink == 0 ||
+			read(t, dir, name) != "new" {
 			t.Errorf("%s: the link became a file, or leads to something else (%v)", name, err)
 		}
 	}
@@ -91,7 +93,8 @@ func say(text string) func(io.Writer) error {
 // Whoever gives a recording where a tab or a melody is wanted is told so.
 func TestRecordingForTab(t *testing.T) {
 	sound := put(t, t.TempDir(), "a.wav", wavOf(t, tone(1)))
-	for _, args := range [][]string{{"check", sound}, {"render", sound, "-o", sound + ".flac"}, {"compare", sound, sound}, {"import", sound, "--harp", "A"}} {
+	for _, args := range [][]string{{"check", sound}, {"render", sound, "-o", sound + ".flac"},
+		{"compare", sound, sound}, {"import", sound, "--harp", "A"}} {
 		code, stdout, stderr := command(args...)
 		checkTrouble(t, code, stdout, stderr, exitFailed, "it is a recording, not")
 		if !strings.Contains(stderr, "blowdraw transcribe") {

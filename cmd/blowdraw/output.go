@@ -8,6 +8,8 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+
+	"github.com/spf13/cobra"
 )
 
 // outputError is a file that can't be written.
@@ -31,7 +33,8 @@ func cannotWrite(path string, err error) error {
 	} else if dir := filepath.Dir(path); errors.Is(err, fs.ErrNotExist) && !exists(dir) {
 		err, hint = fmt.Errorf("there is no folder %s", dir), "Make it first, or choose another."
 	} else if errors.Is(err, fs.ErrPermission) {
-		err, hint = errors.New("you may not write there"), "Choose another folder with -o or, for several files, --dir."
+		err, hint = errors.New("you may not write there"),
+			"Choose another folder with -o or, for several files, --dir."
 	} else if e, ok := errors.AsType[*fs.PathError](err); ok {
 		err = e.Err
 	} else if e, ok := errors.AsType[*os.LinkError](err); ok {
@@ -43,6 +46,36 @@ func cannotWrite(path string, err error) error {
 func exists(path string) bool {
 	_, err := os.Stat(path)
 	return err == nil
+}
+
+// outputFlags say where a document is written to.
+type outputFlags struct {
+	file  string // empty: the screen
+	force bool
+}
+
+func (f *outputFlags) add(c *cobra.Command) {
+	c.Flags().StringVarP(&f.file, "output", "o", "", "write to this file instead of the screen")
+	c.Flags().BoolVar(&f.force, "force", false, "overwrite the file")
+}
+
+// check before the work that there can be written.
+func (f *outputFlags) check(c *cobra.Command) error {
+	if f.file != "" {
+		return checkWritable(f.file, f.force)
+	}
+	if c.Flags().Changed("output") {
+		return usage(c, "--output: the name is empty")
+	}
+	return nil
+}
+
+// write to the file, or without one to the screen.
+func (f *outputFlags) write(c *cobra.Command, write func(io.Writer) error) error {
+	if f.file != "" {
+		return writeFile(f.file, f.force, write)
+	}
+	return write(c.OutOrStdout())
 }
 
 // target is where a file is written whose name may be a link: to what it leads to, so

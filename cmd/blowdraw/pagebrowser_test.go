@@ -34,7 +34,8 @@ type pageBrowser struct {
 func openBrowser(t *testing.T) *pageBrowser {
 	t.Helper()
 	programs.Need(t, "chromium")
-	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath("chromium"), chromedp.NoSandbox, chromedp.WindowSize(1280, 900))
+	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath("chromium"),
+		chromedp.NoSandbox, chromedp.WindowSize(1280, 900))
 	ctx, stop := chromedp.NewExecAllocator(t.Context(), options...)
 	t.Cleanup(stop)
 	ctx, stop = chromedp.NewContext(ctx)
@@ -139,7 +140,11 @@ func (b *pageBrowser) click(selector string) {
 // set fills in a field.
 func (b *pageBrowser) set(selector, value string) {
 	b.t.Helper()
-	b.do(fmt.Sprintf(`{ const field = document.querySelector(%q); field.value = %q; field.dispatchEvent(new Event("change")); }`, selector, value))
+	b.do(fmt.Sprintf(`{
+		const field = document.querySelector(%q);
+		field.value = %q;
+		field.dispatchEvent(new Event("change"));
+	}`, selector, value))
 }
 
 // chooseNote clicks on a note of the sheet, counted from 1.

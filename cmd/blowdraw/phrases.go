@@ -137,13 +137,15 @@ func (f *phrasesFlags) batch(c *cobra.Command, t phrasesTask) *batch {
 	b.make = func(ctx context.Context, stderr io.Writer, path string) ([]byte, []string, error) {
 		out, d, err := f.show(c, stderr, path, t)
 		table := phraseTableOf(d)
-		return out, []string{fmt.Sprint(len(table.Phrases)), fmt.Sprintf("%.1f s", table.Played), spaceShare(table)}, err
+		played := fmt.Sprintf("%.1f s", table.Played)
+		return out, []string{fmt.Sprint(len(table.Phrases)), played, spaceShare(table)}, err
 	}
 	return b
 }
 
 // show is what is printed of a tab or a recording, and its tab.
-func (f *phrasesFlags) show(c *cobra.Command, stderr io.Writer, path string, t phrasesTask) ([]byte, tab.Document, error) {
+func (f *phrasesFlags) show(c *cobra.Command, stderr io.Writer, path string,
+	t phrasesTask) ([]byte, tab.Document, error) {
 	d, err := f.document(c, stderr, path, t)
 	if err != nil {
 		return nil, d, err
@@ -197,7 +199,8 @@ func (f *phrasesFlags) task(c *cobra.Command) (phrasesTask, error) {
 }
 
 // document reads a tab, or with --harp transcribes a recording.
-func (f *phrasesFlags) document(c *cobra.Command, stderr io.Writer, path string, t phrasesTask) (tab.Document, error) {
+func (f *phrasesFlags) document(c *cobra.Command, stderr io.Writer, path string,
+	t phrasesTask) (tab.Document, error) {
 	if t.harp == nil {
 		d, name, mistakes, err := readTab(c, path)
 		tellMistakes(stderr, name, mistakes)
@@ -300,10 +303,12 @@ func phraseTableOf(d tab.Document) phraseTable {
 func phraseRowOf(d tab.Document, p phrasing.Phrase) phraseRow {
 	length := p.End - p.Start
 	r := phraseRow{
-		Start: rounded(p.Start, 3), End: rounded(p.End, 3), Length: rounded(length, 3), Beats: beatsBetween(d, p.Start, p.End),
-		Space: rounded(p.Space, 3), SpaceBeats: beatsBetween(d, p.End, p.End+p.Space), Events: p.Events,
+		Start: rounded(p.Start, 3), End: rounded(p.End, 3), Length: rounded(length, 3),
+		Beats: beatsBetween(d, p.Start, p.End), Space: rounded(p.Space, 3),
+		SpaceBeats: beatsBetween(d, p.End, p.End+p.Space), Events: p.Events,
 		Lowest: tab.Token(p.Lowest), Highest: tab.Token(p.Highest), Semitones: p.Semitones,
-		StartPlace: placeOf(d, p.Start), EndPlace: placeOf(d, p.End), Chords: []string{}, Notes: []noteRow{},
+		StartPlace: d.PlaceText(p.Start), EndPlace: d.PlaceText(p.End),
+		Chords: []string{}, Notes: []noteRow{},
 	}
 	if length > 0 {
 		r.Sounding = rounded(p.Sounding/length, 3)
@@ -312,7 +317,7 @@ func phraseRowOf(d tab.Document, p phrasing.Phrase) phraseRow {
 		if e.Start < p.Start || e.Start >= p.End {
 			continue
 		}
-		n := noteRow{placeOf(d, e.Start), tab.Token(e.Actions), d.ChordUnder(e), d.ChordDegrees(e)}
+		n := noteRow{d.PlaceText(e.Start), tab.Token(e.Actions), d.ChordUnder(e), d.ChordDegrees(e)}
 		if n.Chord == "" {
 			continue
 		}
@@ -335,14 +340,6 @@ func beatsBetween(d tab.Document, from, to float64) *float64 {
 	return &v
 }
 
-// placeOf a time, empty without bars.
-func placeOf(d tab.Document, t float64) string {
-	if p, ok := d.Position(t); ok {
-		return p.String()
-	}
-	return ""
-}
-
 // motifs are what comes back in a tab.
 func motifs(d tab.Document) []motifRow {
 	out := []motifRow{}
@@ -354,7 +351,8 @@ func motifs(d tab.Document) []motifRow {
 				tokens = append(tokens, tab.Token(e.Actions))
 			}
 			start := d.Events[s[0]].Start
-			r.Times = append(r.Times, motifTime{rounded(start, 3), placeOf(d, start), strings.Join(tokens, " ")})
+			at := motifTime{rounded(start, 3), d.PlaceText(start), strings.Join(tokens, " ")}
+			r.Times = append(r.Times, at)
 		}
 		out = append(out, r)
 	}
@@ -392,7 +390,10 @@ func writePhraseTable(b *bytes.Buffer, t phraseTable) error {
 	part := len(head)
 	rows := [][]string{append(head, "sounding", "events", "lowest", "highest", "semitones")}
 	for i, p := range t.Phrases {
-		r := []string{fmt.Sprint(i + 1), fineClock(p.Start), fmt.Sprintf("%.1f s", p.Length), fmt.Sprintf("%.1f s", p.Space)}
+		r := []string{
+			fmt.Sprint(i + 1), tab.Clock(p.Start),
+			fmt.Sprintf("%.1f s", p.Length), fmt.Sprintf("%.1f s", p.Space),
+		}
 		if t.BPM != nil {
 			r = append(r, beatText(p.Beats), beatText(p.SpaceBeats))
 		}
@@ -402,7 +403,8 @@ func writePhraseTable(b *bytes.Buffer, t phraseTable) error {
 		if chords {
 			r = append(r, strings.Join(p.Chords, " "))
 		}
-		rows = append(rows, append(r, fmt.Sprintf("%.0f%%", 100*p.Sounding), fmt.Sprint(p.Events), p.Lowest, p.Highest, fmt.Sprint(p.Semitones)))
+		rows = append(rows, append(r, fmt.Sprintf("%.0f%%", 100*p.Sounding), fmt.Sprint(p.Events),
+			p.Lowest, p.Highest, fmt.Sprint(p.Semitones)))
 	}
 	printColumnsWithin(b, rows, part, t.width)
 	printTotals(b, t)
@@ -411,7 +413,9 @@ func writePhraseTable(b *bytes.Buffer, t phraseTable) error {
 	}
 	b.WriteString("\n" + t.strip)
 	if !barred && t.BPM != nil {
-		hint := fmt.Sprintf("No bars: if one begins with the first note, --bar-at %s lays them, or the line bar 1 %s above it in the tab.", fineClock(t.Phrases[0].Start), fineClock(t.Phrases[0].Start))
+		at := tab.Clock(t.Phrases[0].Start)
+		hint := fmt.Sprintf("No bars: if one begins with the first note, --bar-at %s lays them, or the line "+
+			"bar 1 %s above it in the tab.", at, at)
 		b.WriteString("\n" + strings.Join(wrapped(hint, t.width), "\n") + "\n")
 	}
 	printAgainst(b, t)
@@ -438,7 +442,8 @@ func spaceShare(t phraseTable) string {
 func printTotals(b *bytes.Buffer, t phraseTable) {
 	var parts []string
 	if share := spaceShare(t); share != "" {
-		parts = append(parts, fmt.Sprintf("%s, %.1f s; space %.1f s, %s of the section", count(len(t.Phrases), "phrase"), t.Played, t.Space, share))
+		parts = append(parts, fmt.Sprintf("%s, %.1f s; space %.1f s, %s of the section",
+			count(len(t.Phrases), "phrase"), t.Played, t.Space, share))
 	}
 	if t.BPM != nil {
 		parts = append(parts, fmt.Sprintf("beats at %.1f bpm", *t.BPM))
@@ -452,7 +457,8 @@ func printTotals(b *bytes.Buffer, t phraseTable) {
 }
 
 // degreeWords are the degrees over a chord in words.
-var degreeWords = strings.NewReplacer("b", "flat ", "#", "sharp ", "1", "root", "2", "second", "3", "third", "4", "fourth", "5", "fifth", "6", "sixth", "7", "seventh")
+var degreeWords = strings.NewReplacer("b", "flat ", "#", "sharp ", "1", "root", "2", "second", "3", "third",
+	"4", "fourth", "5", "fifth", "6", "sixth", "7", "seventh")
 
 // printAgainst tells how the notes sit against the chords.
 func printAgainst(b *bytes.Buffer, t phraseTable) {
@@ -463,7 +469,8 @@ func printAgainst(b *bytes.Buffer, t phraseTable) {
 		fmt.Fprintf(b, "\nPhrase %d against the chords:\n", i+1)
 		var rows [][]string
 		for _, n := range p.Notes {
-			rows = append(rows, []string{n.Place, n.Chord, n.Tab, degreeWords.Replace(strings.Join(n.Degrees, ", "))})
+			degrees := degreeWords.Replace(strings.Join(n.Degrees, ", "))
+			rows = append(rows, []string{n.Place, n.Chord, n.Tab, degrees})
 		}
 		printColumns(b, rows)
 	}
@@ -476,7 +483,8 @@ func printMotifs(b *bytes.Buffer, t phraseTable) {
 		if m.SameHoles {
 			holes = "on the same holes"
 		}
-		title := fmt.Sprintf("Comes back %s, %d times (by chance in %s):", holes, len(m.Times), chanceText(m.Chance))
+		title := fmt.Sprintf("Comes back %s, %d times (by chance in %s):",
+			holes, len(m.Times), chanceText(m.Chance))
 		b.WriteString("\n" + strings.Join(wrapped(title, t.width), "\n") + "\n")
 		var rows [][]string
 		place := 0
@@ -484,9 +492,9 @@ func printMotifs(b *bytes.Buffer, t phraseTable) {
 			place = max(place, len(x.Place))
 		}
 		for _, x := range m.Times {
-			room := max(0, t.width-len(fineClock(x.Start))-place-2*columnGap)
+			room := max(0, t.width-len(tab.Clock(x.Start))-place-2*columnGap)
 			for i, line := range wrapped(x.Tab, room) {
-				row := []string{fineClock(x.Start), x.Place, line}
+				row := []string{tab.Clock(x.Start), x.Place, line}
 				if i > 0 {
 					row[0], row[1] = "", ""
 				}
@@ -520,7 +528,8 @@ func writePhraseJSON(b *bytes.Buffer, t phraseTable) error {
 
 func writePhraseCSV(b *bytes.Buffer, t phraseTable) error {
 	w := csv.NewWriter(b)
-	w.Write([]string{"phrase", "start", "end", "length", "beats", "space", "space_beats", "sounding", "events", "lowest", "highest", "semitones", "start_place", "end_place", "chords"})
+	w.Write([]string{"phrase", "start", "end", "length", "beats", "space", "space_beats", "sounding",
+		"events", "lowest", "highest", "semitones", "start_place", "end_place", "chords"})
 	number := func(v *float64) string {
 		if v == nil {
 			return ""
@@ -528,8 +537,12 @@ func writePhraseCSV(b *bytes.Buffer, t phraseTable) error {
 		return fmt.Sprint(*v)
 	}
 	for i, p := range t.Phrases {
-		w.Write([]string{fmt.Sprint(i + 1), fmt.Sprint(p.Start), fmt.Sprint(p.End), fmt.Sprint(p.Length), number(p.Beats), fmt.Sprint(p.Space),
-			number(p.SpaceBeats), fmt.Sprint(p.Sounding), fmt.Sprint(p.Events), p.Lowest, p.Highest, fmt.Sprint(p.Semitones), p.StartPlace, p.EndPlace, strings.Join(p.Chords, " ")})
+		w.Write([]string{
+			fmt.Sprint(i + 1), fmt.Sprint(p.Start), fmt.Sprint(p.End), fmt.Sprint(p.Length), number(p.Beats),
+			fmt.Sprint(p.Space), number(p.SpaceBeats), fmt.Sprint(p.Sounding), fmt.Sprint(p.Events),
+			p.Lowest, p.Highest, fmt.Sprint(p.Semitones),
+			p.StartPlace, p.EndPlace, strings.Join(p.Chords, " "),
+		})
 	}
 	w.Flush()
 	return w.Error()

@@ -70,7 +70,8 @@ No bars: if one begins with the first note, --bar-at 0:01.000 lays them, or the 
 func TestPhrasesWithoutTempoOrSection(t *testing.T) {
 	tab := tabHead + "0:01 1 -2\n0:04 1 4\n"
 	code, stdout, _ := fed(tab, "phrases", "-")
-	if code != 0 || strings.Contains(stdout, "beats") || !strings.Contains(stdout, "2 phrases, 2.0 s; space 2.0 s, 50% of the section.\n") {
+	if code != 0 || strings.Contains(stdout, "beats") ||
+		!strings.Contains(stdout, "2 phrases, 2.0 s; space 2.0 s, 50% of the section.\n") {
 		t.Errorf("exit code %d\n%s", code, stdout)
 	}
 	code, stdout, _ = fed(tab, "phrases", "-", "--format", "json")
@@ -168,8 +169,10 @@ Comes back on the same holes, 2 times (by chance in 1 solo of 40):
 
 func TestPhrasesOfRecording(t *testing.T) {
 	path := put(t, t.TempDir(), "swung.wav", wavOf(t, swung(104, 24)))
-	code, stdout, stderr := command("phrases", path, "--harp", "C", "--bar-at", "2.308", "--form", "twelve-bar")
-	if code != 0 || !strings.Contains(stdout, "twelve-bar form") || !strings.Contains(stdout, "\n 4  I         5  IV") {
+	code, stdout, stderr := command("phrases", path, "--harp", "C", "--bar-at", "2.308", "--form",
+		"twelve-bar")
+	if code != 0 || !strings.Contains(stdout, "twelve-bar form") ||
+		!strings.Contains(stdout, "\n 4  I         5  IV") {
 		t.Errorf("exit code %d, %s\n%s", code, stderr, stdout)
 	}
 }
@@ -186,7 +189,8 @@ func TestPhrasesOfMany(t *testing.T) {
 	put(t, dir, "song.wav", []byte("not looked for"))
 	bad := put(t, dir, "bad.tab", []byte("not a tab\n"))
 	code, stdout, stderr := command("phrases", dir)
-	for _, row := range []string{"one.tab  ", "  2        3.0 s   70%    written\n", "  2        4.5 s   44%    written\n", "3 tabs: 2 written, 0 up to date, 0 kept, 1 failed."} {
+	for _, row := range []string{"one.tab  ", "  2        3.0 s   70%    written\n",
+		"  2        4.5 s   44%    written\n", "3 tabs: 2 written, 0 up to date, 0 kept, 1 failed."} {
 		if !strings.Contains(stdout, row) {
 			t.Errorf("no %q in\n%s", row, stdout)
 		}
@@ -195,7 +199,8 @@ func TestPhrasesOfMany(t *testing.T) {
 		t.Errorf("exit code %d, stderr %q", code, stderr)
 	}
 	os.Remove(bad)
-	for file, text := range map[string]string{"one.phrases.txt": phrasedTab, "later/two.phrases.txt": barredTab} {
+	for file, text := range map[string]string{"one.phrases.txt": phrasedTab,
+		"later/two.phrases.txt": barredTab} {
 		if _, alone, _ := fed(text, "phrases", "-"); read(t, dir, file) != alone {
 			t.Errorf("%s is not what is shown of the tab alone", file)
 		}
@@ -207,21 +212,26 @@ func TestPhrasesOfMany(t *testing.T) {
 		want   string
 	}{
 		{nil, nil, "0 written, 2 up to date, 0 kept"},
-		{func() { put(t, dir, "one.tab", []byte(phrasedTab+"0:07 1 -4\n")) }, nil, "1 written, 1 up to date, 0 kept"},
+		{func() { put(t, dir, "one.tab", []byte(phrasedTab+"0:07 1 -4\n")) }, nil,
+			"1 written, 1 up to date, 0 kept"},
 		{nil, []string{"--bpm", "60", "--jobs", "1"}, "2 written, 0 up to date, 0 kept"},
-		{func() { put(t, dir, "one.phrases.txt", []byte("mine")) }, []string{"--again"}, "1 written, 0 up to date, 1 kept"},
+		{func() { put(t, dir, "one.phrases.txt", []byte("mine")) }, []string{"--again"},
+			"1 written, 0 up to date, 1 kept"},
 		{nil, []string{"--dir", elsewhere, "--format", "csv"}, "2 written, 0 up to date, 0 kept"},
-		{nil, []string{one, "--dir", elsewhere, "--format", "csv"}, "0 written, 2 up to date, 0 kept"}, // one of them twice
+		// one of them twice
+		{nil, []string{one, "--dir", elsewhere, "--format", "csv"}, "0 written, 2 up to date, 0 kept"},
 	} {
 		if step.change != nil {
 			step.change()
 		}
 		code, stdout, stderr := command(append([]string{"phrases", dir}, step.args...)...)
 		if code != 0 || stderr != "" || !strings.Contains(stdout, step.want) {
-			t.Errorf("%q: exit code %d, stderr %q, want %q in\n%s", step.args, code, stderr, step.want, stdout)
+			t.Errorf("%q: exit code %d, stderr %q, want %q in\n%s",
+				step.args, code, stderr, step.want, stdout)
 		}
 	}
-	if read(t, dir, "one.phrases.txt") != "mine" || !strings.HasPrefix(read(t, elsewhere, "later", "two.phrases.csv"), "phrase,start") {
+	if read(t, dir, "one.phrases.txt") != "mine" ||
+		!strings.HasPrefix(read(t, elsewhere, "later", "two.phrases.csv"), "phrase,start") {
 		t.Error("an edited table was overwritten, or the other has no CSV")
 	}
 }
@@ -233,7 +243,8 @@ func TestPhrasesOfRecordings(t *testing.T) {
 	if code != 0 || !strings.Contains(stdout, "2 recordings: 2 written") {
 		t.Fatalf("exit code %d, stderr %q\n%s", code, stderr, stdout)
 	}
-	if _, alone, _ := command("phrases", filepath.Join(dir, "one.wav"), "--harp", "C"); read(t, dir, "one.phrases.txt") != alone {
+	_, alone, _ := command("phrases", filepath.Join(dir, "one.wav"), "--harp", "C")
+	if read(t, dir, "one.phrases.txt") != alone {
 		t.Error("the table is not that of the recording alone")
 	}
 }
@@ -265,23 +276,28 @@ func TestPhrasesTrouble(t *testing.T) {
 // hint names.
 func TestPhrasesBarsByHand(t *testing.T) {
 	taps := put(t, t.TempDir(), "taps", []byte("# tapped\n0.98\n1.52\n2\n2.5\n3.02\n3.5\n4\n4.5\n5.01\n"))
-	counted := put(t, t.TempDir(), "taps", []byte("0.98 3\n1.52 4\n2 1\n2.5 2\n3.02 3\n3.5 4\n4 1\n4.5 2\n5.01 3\n"))
+	counted := put(t, t.TempDir(), "taps", []byte("0.98 3\n1.52 4\n2 1\n2.5 2\n3.02 3\n3.5 4\n"+
+		"4 1\n4.5 2\n5.01 3\n"))
 	byLine := strings.Replace(phrasedTab, "Phrase 1", "bar 1 0:01.000\nPhrase 1", 1)
 	for _, c := range []struct {
 		tab  string
 		args []string
 		want []string
 	}{
-		{phrasedTab, []string{"--bar-at", "0:01.000"}, []string{" 1|1   2|1  ", " 3|1   3|3  ", " 0            1            2            3\n|············|█▄▄█▄▄···█▄▄|"}},
+		{phrasedTab, []string{"--bar-at", "0:01.000"},
+			[]string{" 1|1   2|1  ", " 3|1   3|3  ",
+				" 0            1            2            3\n|············|█▄▄█▄▄···█▄▄|"}},
 		{phrasedTab, []string{"--bar-at", "1", "--meter", "3/4"}, []string{" 1|1   2|2  ", " 3|3   4|2  "}},
 		{phrasedTab, []string{"--bar-at", "1", "--bpm", "60"}, []string{" 1|1   1|3  ", " 2|1   2|2  "}},
-		{phrasedTab, []string{"--bar-at", "1", "--taps", taps}, []string{" 1|1   2|1  ", " 3|1   3|3  ", "beats at 119.1 bpm"}},
+		{phrasedTab, []string{"--bar-at", "1", "--taps", taps},
+			[]string{" 1|1   2|1  ", " 3|1   3|3  ", "beats at 119.1 bpm"}},
 		{phrasedTab, []string{"--taps", counted}, []string{" 0|3   1|3  ", "beats at 119.1 bpm"}},
 		{byLine, nil, []string{" 1|1   2|1  ", " 3|1   3|3  "}},
 	} {
 		code, stdout, stderr := fed(c.tab, append([]string{"phrases", "-"}, c.args...)...)
 		for _, want := range c.want {
-			if code != 0 || stderr != "" || !strings.Contains(stdout, want) || strings.Contains(stdout, "No bars") {
+			if code != 0 || stderr != "" || !strings.Contains(stdout, want) ||
+				strings.Contains(stdout, "No bars") {
 				t.Errorf("%v: exit code %d, stderr %q, no %q in\n%s", c.args, code, stderr, want, stdout)
 			}
 		}
@@ -299,7 +315,8 @@ func TestPhrasesFitTheTerminal(t *testing.T) {
 		long += "Phrase\n"
 		for i := range 30 {
 			at := 2*from + i
-			long += fmt.Sprintf("0:%02d.%d 0.5 %s\n", at/2, 5*(at%2), []string{"-2", "-3'", "4", "-4", "-5", "6", "[-4 -5]"}[i*i%7])
+			long += fmt.Sprintf("0:%02d.%d 0.5 %s\n", at/2, 5*(at%2), []string{"-2", "-3'", "4", "-4", "-5",
+				"6", "[-4 -5]"}[i*i%7])
 		}
 	}
 	d, err := tab.Parse(strings.NewReader(long))
@@ -316,7 +333,10 @@ func TestPhrasesFitTheTerminal(t *testing.T) {
 		return b.String()
 	}
 	words := func(s string) []string { // but the table's first column, the strip and its bars' numbers
-		w := strings.FieldsFunc(s, func(r rune) bool { return unicode.IsSpace(r) || strings.ContainsRune("█▄·|", r) })
+		w := strings.FieldsFunc(s, func(r rune) bool {
+			return unicode.IsSpace(r) ||
+				strings.ContainsRune("█▄·|", r)
+		})
 		slices.Sort(w)
 		return slices.Compact(w)
 	}
@@ -332,7 +352,8 @@ func TestPhrasesFitTheTerminal(t *testing.T) {
 			t.Errorf("in %d columns:\n%s\nwhole:\n%s", width, got, whole)
 		}
 	}
-	if !strings.Contains(whole, "Comes back on the same holes, 2 times (by chance in fewer than 1 solo of 1000):") {
+	if !strings.Contains(whole, "Comes back on the same holes, 2 times (by chance in fewer than 1 "+
+		"solo of 1000):") {
 		t.Errorf("nothing comes back in\n%s", whole)
 	}
 }

@@ -6,6 +6,8 @@ import (
 	"os"
 	"strings"
 	"time"
+
+	"blowdraw/decode"
 )
 
 // progress shows a line on a terminal that can clear one, and nothing elsewhere.
@@ -31,7 +33,7 @@ func newProgress(w io.Writer, total float64) *progress {
 // at shows that so many seconds of the section are done.
 func (p *progress) at(seconds float64) {
 	if p.total <= 0 {
-		p.show(clock(seconds) + " done")
+		p.show(decode.Clock(seconds) + " done")
 		return
 	}
 	p.show(progressText(seconds, p.total, time.Since(p.begun)))
@@ -41,7 +43,8 @@ func (p *progress) at(seconds float64) {
 func progressText(done, total float64, passed time.Duration) string {
 	const width = 30
 	n := max(0, min(width, int(width*done/total)))
-	s := fmt.Sprintf("[%s%s] %s of %s", strings.Repeat("=", n), strings.Repeat(" ", width-n), clock(done), clock(total))
+	s := fmt.Sprintf("[%s%s] %s of %s",
+		strings.Repeat("=", n), strings.Repeat(" ", width-n), decode.Clock(done), decode.Clock(total))
 	if left := passed.Seconds() * (total - done) / done; left >= 1 {
 		s += fmt.Sprintf(", %d:%02d left", int(left)/60, int(left)%60)
 	}

@@ -51,7 +51,8 @@ func readTab(c *cobra.Command, path string) (d tab.Document, name string, mistak
 	}
 	b := bufio.NewReader(in)
 	if isSound(b) {
-		return d, name, nil, &decode.Error{Path: name, Problem: "it is a recording, not a tab", Hint: "Write its tab first: blowdraw transcribe"}
+		return d, name, nil, &decode.Error{Path: name, Problem: "it is a recording, not a tab",
+			Hint: "Write its tab first: blowdraw transcribe"}
 	}
 	d, err = tab.Parse(b)
 	if err == nil {
@@ -152,7 +153,4 @@ func count(n int, what string) string {
 }
 
 // fineClock writes seconds as in a tab: 1:23.456.
-func fineClock(s float64) string {
-	ms := int(s*1000 + 0.5)
-	return fmt.Sprintf("%d:%02d.%03d", ms/60000, ms/1000%60, ms%1000)
-}
+func fineClock(s float64) string { return tab.Clock(s) }

@@ -2,27 +2,40 @@ package main
 
 import (
 	"bytes"
+	"errors"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
+	"sync"
 	"testing"
 
 	"blowdraw/cmd/blowdraw/demo"
 	"blowdraw/tabber/tab"
 )
 
-// demoFiles are the demo's recording and tab, in a folder of their own.
+// heardDemo is the tab that the command demo hears, heard once for all tests.
+var heardDemo = sync.OnceValues(func() (text []byte, err error) {
+	dir, err := os.MkdirTemp("", "blowdraw-heard")
+	if err != nil {
+		return nil, err
+	}
+	defer os.RemoveAll(dir)
+	if code, _, stderr := command("demo", "--dir", dir); code != 0 {
+		return nil, errors.New(stderr)
+	}
+	return os.ReadFile(filepath.Join(dir, demoTab))
+})
+
+// demoFiles are the demo's recording, in a folder of its own, and the tab that is heard
+// in it.
 func demoFiles(t *testing.T) (wav string, text []byte) {
 	t.Helper()
-	dir := t.TempDir()
-	if code, _, stderr := command("demo", "--dir", dir); code != 0 {
-		t.Fatal(stderr)
-	}
-	text, err := os.ReadFile(filepath.Join(dir, demoTab))
+	text, err := heardDemo()
 	if err != nil {
 		t.Fatal(err)
 	}
-	return filepath.Join(dir, demo.Name), text
+	return put(t, t.TempDir(), demo.Name, demo.Recording()), slices.Clone(text)
 }
 
 // edited is a text with the line that has the prefix replaced.
@@ -48,8 +61,9 @@ func TestRefineCommand(t *testing.T) {
 		t.Fatal(err)
 	}
 	third, settled := was.Events[2], was.Events[15]
-	mine := edited(t, string(text), fineClock(third.Start), "# above\n"+fineClock(third.Start)+" 0.476 -5 ? # listen\n")
-	mine = edited(t, mine, fineClock(settled.Start), fineClock(settled.Start)+" 0.4 -1 # I insist\n")
+	mine := edited(t, string(text), tab.Clock(third.Start),
+		"# above\n"+tab.Clock(third.Start)+" 0.476 -5 ? # listen\n")
+	mine = edited(t, mine, tab.Clock(settled.Start), tab.Clock(settled.Start)+" 0.4 -1 # I insist\n")
 	mine = edited(t, mine, "space 1.2", "0:09.6 0.3 -2 ? # invented\n")
 	mine = strings.Replace(mine, "ear: ", "colour: blue\near: ", 1)
 	in := put(t, t.TempDir(), "mine.tab", []byte(mine))
@@ -68,10 +82,11 @@ func TestRefineCommand(t *testing.T) {
 	if e := d.Events[2]; tab.Token(e.Actions) != tab.Token(third.Actions) || e.Comment != "listen" {
 		t.Errorf("the third note: %+v", e)
 	}
-	if e := d.Events[15]; tab.Token(e.Actions) != "-1" || e.Start != settled.Start || e.Comment != "I insist" {
+	if e := d.Events[15]; tab.Token(e.Actions) != "-1" || e.Start != settled.Start ||
+		e.Comment != "I insist" {
 		t.Errorf("the settled note: %+v", e)
 	}
-	for _, line := range []string{"# above\n" + fineClock(third.Start), "# invented\n", "colour:    blue\n"} {
+	for _, line := range []string{"# above\n" + tab.Clock(third.Start), "# invented\n", "colour:    blue\n"} {
 		if !strings.Contains(stdout, line) {
 			t.Errorf("no %q in\n%s", line, stdout)
 		}
@@ -82,12 +97,15 @@ func TestRefineCommand(t *testing.T) {
 	if text, err := os.ReadFile(in); code != 0 || err != nil || string(text) != mine {
 		t.Errorf("a dry run wrote (%d, %v)", code, err)
 	}
-	if said := strings.Join(table, " "); !strings.Contains(said, fineClock(third.Start)+" -5 ? 50% "+fineClock(third.Start)+" -4") || !strings.Contains(said, "0:09.600 -2 ? 50% silence") {
+	said, at := strings.Join(table, " "), tab.Clock(third.Start)
+	if !strings.Contains(said, at+" -5 ? 50% "+at+" -4") ||
+		!strings.Contains(said, "0:09.600 -2 ? 50% silence") {
 		t.Errorf("dry run:\n%s", stdout)
 	}
 
 	// In place.
-	if code, stdout, stderr := command("refine", in, "--recording", wav, "-o", in, "--force"); code != 0 || stdout != "" || stderr != "" {
+	if code, stdout, stderr := command("refine", in, "--recording", wav, "-o", in, "--force"); code != 0 ||
+		stdout != "" || stderr != "" {
 		t.Errorf("exit code %d, stdout %q, stderr %q", code, stdout, stderr)
 	}
 	if text, err := os.ReadFile(in); err != nil || !strings.Contains(string(text), "# I insist") {
@@ -105,7 +123,8 @@ func TestRefineSettled(t *testing.T) {
 		}
 	}
 	settled := strings.Join(lines, "")
-	if code, stdout, stderr := fed(settled, "refine", "-", "--recording", wav, "--dry-run"); code != 0 || stdout != "Nothing changes.\n" || stderr != "" {
+	if code, stdout, stderr := fed(settled, "refine", "-", "--recording", wav, "--dry-run"); code != 0 ||
+		stdout != "Nothing changes.\n" || stderr != "" {
 		t.Errorf("exit code %d, stdout %q, stderr %q", code, stdout, stderr)
 	}
 	d, err := tab.Parse(strings.NewReader(settled))
@@ -116,7 +135,8 @@ func TestRefineSettled(t *testing.T) {
 	if err := tab.WriteText(&want, d); err != nil {
 		t.Fatal(err)
 	}
-	if code, stdout, _ := fed(settled, "refine", "-", "--recording", wav); code != 0 || stdout != want.String() {
+	if code, stdout, _ := fed(settled, "refine", "-", "--recording", wav); code != 0 ||
+		stdout != want.String() {
 		t.Errorf("exit code %d, got\n%s\nwant\n%s", code, stdout, want.String())
 	}
 }

@@ -55,7 +55,8 @@ TAB is a file, or - for standard input.
 const alone = 44100
 
 // errNoTempo is a tab whose beats can't be clicked.
-var errNoTempo = errors.New("the tab has no tempo, so there are no beats to click; add a line such as tempo: 92 bpm to its header")
+var errNoTempo = errors.New("the tab has no tempo, so there are no beats to click; add a line such as " +
+	"tempo: 92 bpm to its header")
 
 func (f *renderFlags) run(c *cobra.Command, path string) error {
 	if err := f.check(c); err != nil {
@@ -73,7 +74,8 @@ func (f *renderFlags) run(c *cobra.Command, path string) error {
 	}
 	from, to := extent(d)
 	if to-from > mostSeconds {
-		return fmt.Errorf("%s: it runs for %s; at most %d minutes can be made to sound", name, clock(to-from), mostSeconds/60)
+		return fmt.Errorf("%s: it runs for %s; at most %d minutes can be made to sound",
+			name, decode.Clock(to-from), mostSeconds/60)
 	}
 	if f.with == "" {
 		x := f.play(d, from, to, 0, alone)

@@ -20,8 +20,7 @@ type retabFlags struct {
 	keep      string
 	overbends bool
 	format    string
-	output    string
-	force     bool
+	output    outputFlags
 }
 
 func newRetabCommand() *cobra.Command {
@@ -47,14 +46,16 @@ TAB is a file, or - for standard input.`,
 		RunE: func(c *cobra.Command, args []string) error { return f.run(c, args[0]) },
 	}
 	f.harp.add(c)
-	c.Flags().Lookup("layout").Usage = "tuning of the harp: " + layoutNames() + ", or a file (default: as the tab says)"
+	c.Flags().Lookup("layout").Usage = "tuning of the harp: " + layoutNames() +
+		", or a file (default: as the tab says)"
 	c.Flags().Lookup("layout").DefValue = ""
-	c.Flags().IntVar(&f.position, "position", 0, "position to play in, 1 to 12 (default: the one that keeps the key)")
+	c.Flags().IntVar(&f.position, "position", 0, "position to play in, 1 to 12 (default: the one that "+
+		"keeps the key)")
 	c.Flags().StringVar(&f.keep, "keep", "music", "what stays: music or holes")
-	c.Flags().BoolVar(&f.overbends, "overbends", false, "allow overblows and overdraws (default: if the tab has some)")
+	c.Flags().BoolVar(&f.overbends, "overbends", false,
+		"allow overblows and overdraws (default: if the tab has some)")
 	c.Flags().StringVar(&f.format, "format", "tab", "tab, json or csv")
-	c.Flags().StringVarP(&f.output, "output", "o", "", "write to this file instead of the screen")
-	c.Flags().BoolVar(&f.force, "force", false, "overwrite the file")
+	f.output.add(c)
 	return c
 }
 
@@ -86,12 +87,7 @@ func (f *retabFlags) run(c *cobra.Command, path string) error {
 		overbends := f.overbends || !c.Flags().Changed("overbends") && review.Overbent(d.Events)
 		out, flags = retab.Music(d, h, key, overbends)
 	}
-	if f.output != "" {
-		err = writeFile(f.output, f.force, func(w io.Writer) error { return write(w, out) })
-	} else {
-		err = write(c.OutOrStdout(), out)
-	}
-	if err != nil {
+	if err := f.output.write(c, func(w io.Writer) error { return write(w, out) }); err != nil {
 		return err
 	}
 	tellFlags(c.ErrOrStderr(), name, out, flags)
@@ -102,7 +98,8 @@ func (f *retabFlags) run(c *cobra.Command, path string) error {
 func (f *retabFlags) check(c *cobra.Command) error {
 	switch {
 	case f.harp.key == "" && f.position == 0:
-		return usage(c, "for which harp? Give its key, such as --harp C, or with --position another position of the same harp")
+		return usage(c, "for which harp? Give its key, such as --harp C, or with --position another "+
+			"position of the same harp")
 	case f.keep != "music" && f.keep != "holes":
 		return usage(c, "--keep %q: want music or holes", f.keep)
 	case c.Flags().Changed("position") && (f.position < 1 || f.position > 12):
@@ -111,12 +108,8 @@ func (f *retabFlags) check(c *cobra.Command) error {
 		return usage(c, "--keep holes keeps the position: --position can't be given as well")
 	case f.keep == "holes" && f.overbends:
 		return usage(c, "--keep holes chooses no holes: --overbends can't be given as well")
-	case c.Flags().Changed("output") && f.output == "":
-		return usage(c, "--output: the name is empty")
-	case f.output != "":
-		return checkWritable(f.output, f.force)
 	}
-	return nil
+	return f.output.check(c)
 }
 
 // harpFor is the harp that the flags name, or the tab's, in the tab's layout unless they name
@@ -139,7 +132,8 @@ func (f *retabFlags) harpFor(c *cobra.Command, d tab.Document) (harp.Harp, error
 func tellFlags(w io.Writer, name string, d tab.Document, flags []retab.Flag) {
 	for i, f := range flags {
 		if i == mostMistakes {
-			fmt.Fprintf(w, "blowdraw: %s: and %s that can't be had\n", name, count(len(flags)-i, "more event"))
+			fmt.Fprintf(w, "blowdraw: %s: and %s that can't be had\n",
+				name, count(len(flags)-i, "more event"))
 			return
 		}
 		var notes []string
@@ -152,6 +146,6 @@ func tellFlags(w io.Writer, name string, d tab.Document, flags []retab.Flag) {
 			where = fmt.Sprintf("line %d: ", e.Line)
 		}
 		fmt.Fprintf(w, "blowdraw: %s: %s%s  the %s harp does not have %s; nearest is %s\n",
-			name, where, fineClock(e.Start), d.Harp.Name, strings.Join(notes, " "), tab.Token(f.Nearest))
+			name, where, tab.Clock(e.Start), d.Harp.Name, strings.Join(notes, " "), tab.Token(f.Nearest))
 	}
 }

@@ -11,7 +11,8 @@ import (
 
 // lineTab is a phrase that begins and ends on the key note (common practice, no
 // source: E on an A harp in second position is draw 2).
-const lineTab = tabHead + "tuning: 12 cents flat\nPhrase\n0:01 0.4 -2 # home\n0:01.5 0.4 -3'\n0:02 0.4 -4\n0:02.5 0.4 [-4 -5 -6] ?\n0:03 0.9 -2\n"
+const lineTab = tabHead + "tuning: 12 cents flat\nPhrase\n0:01 0.4 -2 # home\n0:01.5 0.4 -3'\n" +
+	"0:02 0.4 -4\n0:02.5 0.4 [-4 -5 -6] ?\n0:03 0.9 -2\n"
 
 func retabbed(t *testing.T, args ...string) (d tab.Document, stderr string) {
 	t.Helper()
@@ -29,7 +30,7 @@ func retabbed(t *testing.T, args ...string) (d tab.Document, stderr string) {
 func tokensOf(d tab.Document) string {
 	var out []string
 	for _, e := range d.Events {
-		out = append(out, played(d, e))
+		out = append(out, d.EventToken(e))
 	}
 	return strings.Join(out, " ")
 }
@@ -51,8 +52,11 @@ func TestRetab(t *testing.T) {
 		{[]string{"--harp", "A", "--position", "1"}, "7 8' 9 {E6 G6 B6} 7", "A", 1, 0},
 	} {
 		d, stderr := retabbed(t, c.args...)
-		if tokensOf(d) != c.want || d.Harp.KeyName(d.SongKey) != c.song || d.TuningCents != c.tuning || strings.Count(stderr, "does not have") != c.flags {
-			t.Errorf("%v: %s in %s, %g cents; want %s in %s, %g cents; stderr %q", c.args, tokensOf(d), d.Harp.KeyName(d.SongKey), d.TuningCents, c.want, c.song, c.tuning, stderr)
+		if tokensOf(d) != c.want || d.Harp.KeyName(d.SongKey) != c.song || d.TuningCents != c.tuning ||
+			strings.Count(stderr, "does not have") != c.flags {
+			t.Errorf("%v: %s in %s, %g cents; want %s in %s, %g cents; stderr %q",
+				c.args, tokensOf(d), d.Harp.KeyName(d.SongKey), d.TuningCents, c.want, c.song, c.tuning,
+				stderr)
 		}
 		if len(d.Events) != 5 || d.Events[0].Comment != "home" || len(d.Phrases) != 1 || len(d.Notes) != 1 {
 			t.Errorf("%v: %+v", c.args, d)
@@ -105,8 +109,10 @@ func TestRetabTrouble(t *testing.T) {
 // Another position of the harp that the tab has, which need not be named again.
 func TestRetabPositionAlone(t *testing.T) {
 	code, named, _ := fed(phrasedTab, "retab", "-", "--harp", "A", "--position", "3")
-	code2, alone, stderr := fed(strings.Replace(phrasedTab, "harp: C", "harp: A", 1), "retab", "-", "--position", "3")
-	if code != 0 || code2 != 0 || !strings.Contains(alone, "third position") || !strings.Contains(named, "third position") {
+	code2, alone, stderr := fed(strings.Replace(phrasedTab, "harp: C", "harp: A", 1), "retab", "-",
+		"--position", "3")
+	if code != 0 || code2 != 0 || !strings.Contains(alone, "third position") ||
+		!strings.Contains(named, "third position") {
 		t.Errorf("exit codes %d and %d, %s\n%s", code, code2, stderr, alone)
 	}
 }

@@ -23,7 +23,8 @@ func (f *sectionFlags) add(c *cobra.Command) {
 	c.Flags().StringVar(&f.channel, "channel", "mix", channelUsage)
 }
 
-const channelUsage = "what to hear of a stereo recording: mix, left, right, side, or one less a share of the other, as left-0.25right"
+const channelUsage = "what to hear of a stereo recording: mix, left, right, side, or one less a share of " +
+	"the other, as left-0.25right"
 
 // options for decode.Open, at the ears' rate.
 func (f *sectionFlags) options(c *cobra.Command) (decode.Options, error) {
@@ -52,7 +53,8 @@ func (f *sectionFlags) options(c *cobra.Command) (decode.Options, error) {
 		opt.To = opt.From + length
 	}
 	if opt.To > 0 && opt.To <= opt.From {
-		return opt, usage(c, "the section ends (%s) before it starts (%s)", clock(opt.To), clock(opt.From))
+		return opt, usage(c, "the section ends (%s) before it starts (%s)",
+			decode.Clock(opt.To), decode.Clock(opt.From))
 	}
 	var err error
 	if opt.Channel, err = decode.ParseChannel(f.channel); err != nil {
@@ -65,7 +67,8 @@ func (f *sectionFlags) options(c *cobra.Command) (decode.Options, error) {
 const auto = "auto"
 
 // bestChannel finds that channel, and says so if it is not the mix.
-func bestChannel(ctx context.Context, stderr io.Writer, path string, h harp.Harp, section decode.Options, opt tabber.Options) (decode.Channel, error) {
+func bestChannel(ctx context.Context, stderr io.Writer, path string, h harp.Harp, section decode.Options,
+	opt tabber.Options) (decode.Channel, error) {
 	t, err := tabber.NewTranscriber(h, opt)
 	if err != nil {
 		return decode.Mix, err
@@ -75,7 +78,8 @@ func bestChannel(ctx context.Context, stderr io.Writer, path string, h harp.Harp
 		return decode.Mix, err
 	}
 	if channel != decode.Mix {
-		warn(stderr, path, []string{fmt.Sprintf("the harp is clearest in the channel %s%s, which is used (--channel mix hears both)", channel, taken(channel))})
+		warn(stderr, path, []string{fmt.Sprintf("the harp is clearest in the channel %s%s, which is used "+
+			"(--channel mix hears both)", channel, taken(channel))})
 	}
 	return channel, nil
 }

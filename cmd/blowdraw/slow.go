@@ -47,7 +47,8 @@ harp and brings it to the harp's pitch (A4 = 440 Hz); --cents moves it by hand.
 	}
 	f.section.add(c)
 	channel := c.Flags().Lookup("channel")
-	channel.Usage, channel.DefValue, f.section.channel = "what to keep of a stereo recording: stereo, mix, left, right, side, or one less a share of the other, as left-0.25right", stereo, stereo
+	channel.Usage, channel.DefValue, f.section.channel = "what to keep of a stereo recording: stereo, mix, "+
+		"left, right, side, or one less a share of the other, as left-0.25right", stereo, stereo
 	c.Flags().Float64Var(&f.speed, "speed", 0.6, "1 is as recorded, 0.5 half as fast")
 	c.Flags().StringVar(&f.toHarp, "to-harp", "", "key of your harp: bring the recording to its pitch")
 	c.Flags().Float64Var(&f.cents, "cents", 0, "move the pitch by so many cents, up or down")
@@ -127,7 +128,8 @@ func (f *slowFlags) centsToHarp(c *cobra.Command, path string, section decode.Op
 	if d.TuningCents < 0 {
 		way = "flat"
 	}
-	fmt.Fprintf(c.OutOrStdout(), "The recording is %.1f cents %s of the %s harp; moved to its pitch.\n", math.Abs(d.TuningCents), way, h.Name)
+	fmt.Fprintf(c.OutOrStdout(), "The recording is %.1f cents %s of the %s harp; moved to its pitch.\n",
+		math.Abs(d.TuningCents), way, h.Name)
 	return -d.TuningCents, nil
 }
 

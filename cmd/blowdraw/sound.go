@@ -65,10 +65,12 @@ func (f *soundFlags) write(c *cobra.Command, rate int, channels [][]float64) err
 	if strings.EqualFold(filepath.Ext(f.output), ".flac") {
 		encode = decode.WriteFLAC
 	}
-	if err := writeFile(f.output, f.force, func(w io.Writer) error { return encode(w, rate, channels) }); err != nil {
+	write := func(w io.Writer) error { return encode(w, rate, channels) }
+	if err := writeFile(f.output, f.force, write); err != nil {
 		return err
 	}
-	fmt.Fprintf(c.OutOrStdout(), "Written: %s, %s\n", f.output, clock(float64(len(channels[0]))/float64(rate)))
+	fmt.Fprintf(c.OutOrStdout(), "Written: %s, %s\n",
+		f.output, decode.Clock(float64(len(channels[0]))/float64(rate)))
 	return nil
 }
 
@@ -81,7 +83,8 @@ func checkSpeed(c *cobra.Command, flag string, speed float64) error {
 
 // loadChannels reads a section of a recording at its own rate: one channel, or
 // both of a stereo recording. Warnings go to standard error.
-func loadChannels(c *cobra.Command, path string, opt decode.Options, both bool) (rate int, channels [][]float64, err error) {
+func loadChannels(c *cobra.Command, path string, opt decode.Options,
+	both bool) (rate int, channels [][]float64, err error) {
 	s, err := decode.Open(path, opt)
 	if err != nil {
 		return 0, nil, err
@@ -95,7 +98,8 @@ func loadChannels(c *cobra.Command, path string, opt decode.Options, both bool) 
 		to = info.Duration
 	}
 	if to-opt.From > mostSeconds {
-		return 0, nil, usage(c, "%s long: choose a section of at most %d minutes (--from, --to)", clock(to-opt.From), mostSeconds/60)
+		return 0, nil, usage(c, "%s long: choose a section of at most %d minutes (--from, --to)",
+			decode.Clock(to-opt.From), mostSeconds/60)
 	}
 	opt.Rate = min(info.Rate, mostRate)
 	wanted := []decode.Channel{opt.Channel}

@@ -20,8 +20,9 @@ import (
 func demoTabFile(t *testing.T, dir string) (recording, tabFile string) {
 	t.Helper()
 	d := tab.Document{
-		Recording: demo.Name, To: 16.5, Harp: demo.Harp(), SongKey: demo.SongKey(), TuningCents: demo.TuningCents,
-		Events: demo.Truth(), Phrases: demo.Phrases(), BPM: 84,
+		Recording: demo.Name, To: 16.5, Harp: demo.Harp(), SongKey: demo.SongKey(),
+		TuningCents: demo.TuningCents,
+		Events:      demo.Truth(), Phrases: demo.Phrases(), BPM: 84,
 	}
 	var b strings.Builder
 	if err := tab.WriteText(&b, d); err != nil {
@@ -88,7 +89,8 @@ func TestRenderBesideTheRecording(t *testing.T) {
 		left, info := loadChannel(t, out, decode.Left)
 		right, _ := loadChannel(t, out, decode.Right)
 		v, _ := strconv.ParseFloat(speed, 64)
-		if want := 16.5 / v; info.Channels != 2 || info.Rate != 22050 || math.Abs(info.Duration-want) > 0.001 {
+		if want := 16.5 / v; info.Channels != 2 || info.Rate != 22050 ||
+			math.Abs(info.Duration-want) > 0.001 {
 			t.Errorf("speed %s: %+v, want 2 channels of %g s at 22050 Hz", speed, info, want)
 		}
 		if got := delay(left.Samples, right.Samples, 22050, 0.5); math.Abs(got) > 0.0201 {
@@ -130,7 +132,8 @@ func TestSlow(t *testing.T) {
 	dir := t.TempDir()
 	recording, _ := demoTabFile(t, dir)
 	out := filepath.Join(dir, "slow.wav")
-	stdout := mustRun(t, "slow", recording, "--from", "4", "--to", "10", "--speed", "0.5", "--to-harp", "A", "--bpm", "84", "--count-in", "4", "-o", out)
+	stdout := mustRun(t, "slow", recording, "--from", "4", "--to", "10", "--speed", "0.5", "--to-harp", "A",
+		"--bpm", "84", "--count-in", "4", "-o", out)
 	clip, info := loadChannel(t, out, decode.Mix)
 	beats := 4 * 60 / 84.0 / 0.5
 	if want := beats + 12; math.Abs(info.Duration-want) > 0.001 {
@@ -201,15 +204,18 @@ func TestSoundUsage(t *testing.T) {
 		{[]string{"render", tabFile, "-o", dir + "/x.wav", "--tone", "tin"}, exitUsage, "--tone"},
 		{[]string{"render", tabFile, "-o", dir + "/x.wav", "--loop", "0"}, exitUsage, "--loop"},
 		{[]string{"render", tabFile, "-o", recording}, exitFailed, "exists already"},
-		{[]string{"render", tabFile, "--with", recording, "-o", recording, "--force"}, exitUsage, "is the recording"},
+		{[]string{"render", tabFile, "--with", recording, "-o", recording, "--force"}, exitUsage,
+			"is the recording"},
 		{[]string{"slow", recording, "-o", recording, "--force"}, exitUsage, "is the recording"},
-		{[]string{"render", tabFile, "--with", dir + "/none.wav", "-o", dir + "/x.wav"}, exitFailed, "no such file"},
+		{[]string{"render", tabFile, "--with", dir + "/none.wav", "-o", dir + "/x.wav"}, exitFailed,
+			"no such file"},
 		{[]string{"render", plain, "-o", dir + "/x.wav", "--click"}, exitFailed, "no tempo"},
 		{[]string{"render", empty, "-o", dir + "/x.wav"}, exitFailed, "nothing is played"},
 		{[]string{"slow", recording}, exitUsage, "which file"},
 		{[]string{"slow", recording, "-o", dir + "/x.wav", "--count-in", "4"}, exitUsage, "--bpm"},
 		{[]string{"slow", recording, "-o", dir + "/x.wav", "--to-harp", "H"}, exitUsage, "--to-harp"},
-		{[]string{"slow", recording, "-o", dir + "/x.wav", "--to-harp", "A", "--cents", "4"}, exitUsage, "both"},
+		{[]string{"slow", recording, "-o", dir + "/x.wav", "--to-harp", "A", "--cents", "4"}, exitUsage,
+			"both"},
 		{[]string{"slow", recording, "-o", dir + "/x.wav", "--from", "99"}, exitFailed, "0:16.5 long"},
 	} {
 		code, _, stderr := command(c.args...)

@@ -16,8 +16,9 @@ import (
 var licenceWords = map[string][]string{
 	"Apache-2.0":   {"Apache License Version 2.0, January 2004"},
 	"BSD-3-Clause": {"Redistribution and use in source and binary forms", "Neither the name of"},
-	"MIT":          {"Permission is hereby granted, free of charge, to any person obtaining a copy of this software"},
-	"Unlicense":    {"This is free and unencumbered software released into the public domain."},
+	"MIT": {"Permission is hereby granted, free of charge, to any person obtaining a copy of " +
+		"this software"},
+	"Unlicense": {"This is free and unencumbered software released into the public domain."},
 }
 
 // Every module that is required is in the list, nothing else is, and each carries
@@ -67,7 +68,8 @@ func checkLicence(t *testing.T, module, licence string) {
 
 func TestVersion(t *testing.T) {
 	code, stdout, stderr := command("--version")
-	if code != 0 || stderr != "" || !strings.HasPrefix(stdout, "blowdraw version ") || !strings.Contains(stdout, "go1.") {
+	if code != 0 || stderr != "" || !strings.HasPrefix(stdout, "blowdraw version ") ||
+		!strings.Contains(stdout, "go1.") {
 		t.Errorf("exit code %d, stderr %q, stdout %q", code, stderr, stdout)
 	}
 }
@@ -80,10 +82,12 @@ func TestCompletion(t *testing.T) {
 		t.Fatalf("exit code %d, stderr %q", code, stderr)
 	}
 	programs.Need(t, "bash")
-	if out, err := exec.Command("bash", "-n", put(t, t.TempDir(), "completion", []byte(script))).CombinedOutput(); err != nil {
+	bash := exec.Command("bash", "-n", put(t, t.TempDir(), "completion", []byte(script)))
+	if out, err := bash.CombinedOutput(); err != nil {
 		t.Errorf("%v: %s", err, out)
 	}
-	for want, args := range map[string][]string{"transcribe": {"tr"}, "--overbends": {"transcribe", "--over"}} {
+	for want, args := range map[string][]string{"transcribe": {"tr"},
+		"--overbends": {"transcribe", "--over"}} {
 		if _, out, _ := command(append([]string{"__complete"}, args...)...); !strings.Contains(out, want) {
 			t.Errorf("%q completes to %q", args, out)
 		}

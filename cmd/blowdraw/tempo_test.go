@@ -35,7 +35,8 @@ func TestTempo(t *testing.T) {
 	path := put(t, t.TempDir(), "swung.wav", wavOf(t, swung(104, 24)))
 	transcribe := func(args ...string) map[string]any {
 		t.Helper()
-		code, stdout, stderr := command(append([]string{"transcribe", path, "--harp", "C", "--format", "json"}, args...)...)
+		code, stdout, stderr := command(append([]string{"transcribe", path, "--harp", "C", "--format",
+			"json"}, args...)...)
 		if code != 0 {
 			t.Fatal(stderr)
 		}
@@ -52,7 +53,8 @@ func TestTempo(t *testing.T) {
 	if given["bpm"] != 103.5 {
 		t.Errorf("--bpm 103.5: %v", given["bpm"])
 	}
-	if code, stdout, stderr := command("transcribe", path, "--harp", "C", "--bpm", "104"); code != 0 || !strings.Contains(stdout, "\ntempo:     104.0 bpm\n") {
+	if code, stdout, stderr := command("transcribe", path, "--harp", "C", "--bpm", "104"); code != 0 ||
+		!strings.Contains(stdout, "\ntempo:     104.0 bpm\n") {
 		t.Errorf("no tempo in the header: %s%s", stdout, stderr)
 	}
 }
@@ -63,9 +65,14 @@ func TestTempoNote(t *testing.T) {
 	for want, r := range map[string]beat.Result{
 		"":      {BPM: 100},
 		unclear: {BPM: 100, Beats: []float64{1, 1.6}},
-		"straight eighths|no bars, where they begin is not clear: if on the first note, --bar-at 1:01.500, or a line bar 1 1:01.500 above it, tells so": {BPM: 100, Beats: []float64{61.5, 62.1}, Feel: beat.Straight},
-		"straight eighths; if the tempo is wrong, try --bpm 50.0":                                          {BPM: 100, Alternative: 50, Feel: beat.Straight, SwingRatio: 1},
-		"no bars, three beats to the bar seem likelier than four: if so, --meter 3/4, if not, --meter 4/4": {BPM: 99, Beats: []float64{1, 1.6}},
+		"straight eighths|no bars, where they begin is not clear: if on the first note, --bar-at 1:01.500, " +
+			"or a line bar 1 1:01.500 above it, tells so": {BPM: 100, Beats: []float64{61.5, 62.1},
+			Feel: beat.Straight},
+		"straight eighths; if the tempo is wrong, " +
+			"try --bpm 50.0": {BPM: 100, Alternative: 50,
+			Feel: beat.Straight, SwingRatio: 1},
+		"no bars, three beats to the bar seem likelier than four: if so, --meter 3/4, if " +
+			"not, --meter 4/4": {BPM: 99, Beats: []float64{1, 1.6}},
 		"swung eighths, 1.9 to 1": {BPM: 100, Feel: beat.Swing, SwingRatio: 1.9},
 		"beats in triplets":       {BPM: 100, Feel: beat.Triplet},
 	} {

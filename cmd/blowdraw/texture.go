@@ -8,6 +8,7 @@ import (
 	"blowdraw/decode"
 	"blowdraw/tabber"
 	"blowdraw/tabber/evidence"
+	"blowdraw/tabber/tab"
 
 	"github.com/spf13/cobra"
 )
@@ -74,15 +75,17 @@ func (f *textureFlags) run(c *cobra.Command, path string) error {
 		return err
 	}
 	if len(looks) == 0 {
-		return &silentError{path: path, from: clip.Start, to: clip.Start + float64(len(clip.Samples))/float64(clip.Rate)}
+		end := clip.Start + float64(len(clip.Samples))/float64(clip.Rate)
+		return &silentError{path: path, from: clip.Start, to: end}
 	}
 	var b bytes.Buffer
 	fmt.Fprintf(&b, "%s\n\n", title)
-	if err := evidence.WriteText(&b, looks, fineClock); err != nil {
+	if err := evidence.WriteText(&b, looks, tab.Clock); err != nil {
 		return err
 	}
 	if f.svg != "" {
-		err := writeFile(f.svg, f.force, func(w io.Writer) error { return evidence.WriteSVG(w, title, looks, fineClock) })
+		draw := func(w io.Writer) error { return evidence.WriteSVG(w, title, looks, tab.Clock) }
+		err := writeFile(f.svg, f.force, draw)
 		if err != nil {
 			return err
 		}
@@ -113,8 +116,10 @@ func (f *textureFlags) load(c *cobra.Command, path string, section decode.Option
 }
 
 // look at the passage, with the harp if one is named.
-func (f *textureFlags) look(c *cobra.Command, path string, clip decode.Clip) ([]evidence.Look, string, error) {
-	title := fmt.Sprintf("%s, %s to %s", path, clock(clip.Start), clock(clip.Start+float64(len(clip.Samples))/float64(clip.Rate)))
+func (f *textureFlags) look(c *cobra.Command, path string,
+	clip decode.Clip) ([]evidence.Look, string, error) {
+	end := clip.Start + float64(len(clip.Samples))/float64(clip.Rate)
+	title := fmt.Sprintf("%s, %s to %s", path, decode.Clock(clip.Start), decode.Clock(end))
 	if !c.Flags().Changed("harp") {
 		sounds, usual := evidence.Sounds(clip)
 		return evidence.AloneLooks(clip, sounds, usual), title + ", by the sound alone", nil
@@ -128,5 +133,6 @@ func (f *textureFlags) look(c *cobra.Command, path string, clip decode.Clip) ([]
 		return nil, "", err
 	}
 	p := t.Textures(clip)
-	return evidence.Looks(h, clip, p), title + fmt.Sprintf(", %s harp, %.1f cents from A4 = 440 Hz", h.Name, p.Cents), nil
+	title += fmt.Sprintf(", %s harp, %.1f cents from A4 = 440 Hz", h.Name, p.Cents)
+	return evidence.Looks(h, clip, p), title, nil
 }

@@ -11,19 +11,23 @@ import (
 func TestTextureCommand(t *testing.T) {
 	wav, _ := demoFiles(t)
 	svg := filepath.Join(t.TempDir(), "a.svg")
-	code, stdout, stderr := command("texture", wav, "--harp", "A", "--from", "4.6", "--to", "9.6", "--svg", svg)
+	code, stdout, stderr := command("texture", wav, "--harp", "A", "--from", "4.6", "--to", "9.6", "--svg",
+		svg)
 	if code != 0 || stderr != "" {
 		t.Fatalf("exit code %d, %q", code, stderr)
 	}
-	for _, want := range []string{"  double stop, minor third [-4 -5] ", "  octave split [-1 -4] ", "  one note -4 ", "-5: partial"} {
+	for _, want := range []string{"  double stop, minor third [-4 -5] ", "  octave split [-1 -4] ",
+		"  one note -4 ", "-5: partial"} {
 		if !strings.Contains(stdout, want) {
 			t.Errorf("no %q in\n%s", want, stdout)
 		}
 	}
-	if drawn, err := os.ReadFile(svg); err != nil || !strings.Contains(string(drawn), "octave split [-1 -4]") {
+	if drawn, err := os.ReadFile(svg); err != nil ||
+		!strings.Contains(string(drawn), "octave split [-1 -4]") {
 		t.Errorf("%v in %s", err, drawn)
 	}
-	if code, _, stderr := command("texture", wav, "--harp", "A", "--svg", svg); code != exitFailed || !strings.Contains(stderr, "--force") {
+	if code, _, stderr := command("texture", wav, "--harp", "A", "--svg", svg); code != exitFailed ||
+		!strings.Contains(stderr, "--force") {
 		t.Errorf("overwriting: exit code %d, %q", code, stderr)
 	}
 }
@@ -38,7 +42,8 @@ func TestTextureWithoutHarp(t *testing.T) {
 }
 
 func TestTextureUsage(t *testing.T) {
-	for _, args := range [][]string{{"texture"}, {"texture", "a.wav", "--from", "1", "--to", "90"}, {"texture", "a.wav", "--svg", ""}} {
+	for _, args := range [][]string{{"texture"}, {"texture", "a.wav", "--from", "1", "--to", "90"},
+		{"texture", "a.wav", "--svg", ""}} {
 		if code, _, stderr := command(args...); code != exitUsage || stderr == "" {
 			t.Errorf("%v: exit code %d, %q", args, code, stderr)
 		}

@@ -139,7 +139,8 @@ func (c Comparison) ByBeat(a tab.Document, bpm float64, beats int) []Spread {
 }
 
 // pairs aligns two sequences of events at least cost (dynamic programming after
-// Needleman & Wunsch 1970). Stretches that nothing joins are aligned by themselves.
+// Needleman & Wunsch 1970). Stretches that no pair can cross are aligned by
+// themselves.
 func pairs(a, b []tab.Event, same func(i, j int) bool) []Pair {
 	var out []Pair
 	for i, j := 0, 0; i < len(a) || j < len(b); {

@@ -21,12 +21,14 @@ func parse(t testing.TB, body string) tab.Document {
 	return d
 }
 
-const passage = "0:01 0.4 -2\n0:01.5 0.4 -3'\n0:02 0.4 -4\n0:02.5 0.4 4\n0:03 0.9 [-4 -5]\n0:04 0.4 -2\n0:04.5 1 -1\n"
+const passage = "0:01 0.4 -2\n0:01.5 0.4 -3'\n0:02 0.4 -4\n0:02.5 0.4 4\n0:03 0.9 [-4 -5]\n" +
+	"0:04 0.4 -2\n0:04.5 1 -1\n"
 
 func TestDifferenceOfSelf(t *testing.T) {
 	a := parse(t, passage)
 	c := Difference(a, a, 0, 0.05)
-	if c.Notes.F != 1 || c.WithEnds.F != 1 || c.Holes.F != 1 || c.Timing != (Spread{N: 7}) || len(c.Pairs) != 7 {
+	if c.Notes.F != 1 || c.WithEnds.F != 1 || c.Holes.F != 1 || c.Timing != (Spread{N: 7}) ||
+		len(c.Pairs) != 7 {
 		t.Errorf("%+v", c)
 	}
 }
@@ -35,7 +37,8 @@ func TestDifferenceOfSelf(t *testing.T) {
 // one is 80 ms late and one is invented.
 func TestDifference(t *testing.T) {
 	a := parse(t, passage)
-	b := parse(t, "tuning: 60 cents flat\n0:01.01 0.4 -2\n0:01.5 0.4 -3''\n0:02.08 0.4 -4\n0:03 0.9 [-4 -5]\n0:04 0.2 -2\n0:04.5 1 -1\n0:08 1 4\n")
+	b := parse(t, "tuning: 60 cents flat\n0:01.01 0.4 -2\n0:01.5 0.4 -3''\n0:02.08 0.4 -4\n"+
+		"0:03 0.9 [-4 -5]\n0:04 0.2 -2\n0:04.5 1 -1\n0:08 1 4\n")
 	c := Difference(a, b, 0, 0.05)
 	// A has 8 notes, B 8; right are -2, -4 -5, -2, -1.
 	if c.Notes.Matched != 5 || c.Notes.Ref != 8 || c.Notes.Est != 8 || math.Abs(c.Notes.F-5.0/8) > 1e-12 {
@@ -44,7 +47,8 @@ func TestDifference(t *testing.T) {
 	if c.WithEnds.Matched != 4 || c.Holes.Matched != 4 || c.Holes.Ref != 7 || c.Holes.Est != 7 {
 		t.Errorf("with ends %+v, holes %+v", c.WithEnds, c.Holes)
 	}
-	want := []Pair{{0, 0, true, 0.01}, {1, 1, false, 0}, {2, 2, true, 0.08}, {3, -1, false, 0}, {4, 3, true, 0}, {5, 4, true, 0}, {6, 5, true, 0}, {-1, 6, false, 0}}
+	want := []Pair{{0, 0, true, 0.01}, {1, 1, false, 0}, {2, 2, true, 0.08}, {3, -1, false, 0},
+		{4, 3, true, 0}, {5, 4, true, 0}, {6, 5, true, 0}, {-1, 6, false, 0}}
 	if len(c.Pairs) != len(want) {
 		t.Fatalf("pairs %v", c.Pairs)
 	}
@@ -54,11 +58,13 @@ func TestDifference(t *testing.T) {
 			t.Errorf("pair %d: %+v, want %+v", i, p, w)
 		}
 	}
-	if c.Timing.N != 5 || math.Abs(c.Timing.Mean-0.018) > 1e-9 || math.Abs(c.Timing.Sdev-math.Sqrt((0.01*0.01+0.08*0.08)/5-0.018*0.018)) > 1e-9 {
+	if c.Timing.N != 5 || math.Abs(c.Timing.Mean-0.018) > 1e-9 ||
+		math.Abs(c.Timing.Sdev-math.Sqrt((0.01*0.01+0.08*0.08)/5-0.018*0.018)) > 1e-9 {
 		t.Errorf("timing %+v", c.Timing)
 	}
 	beats := c.ByBeat(a, 120, 4) // a beat is 0.5 s: beats 1, 2, 3, 4, 1, 3, 4
-	if beats[0].N != 2 || math.Abs(beats[0].Mean-0.005) > 1e-9 || beats[1].N != 0 || beats[2].N != 2 || math.Abs(beats[2].Mean-0.04) > 1e-9 || beats[3].N != 1 {
+	if beats[0].N != 2 || math.Abs(beats[0].Mean-0.005) > 1e-9 || beats[1].N != 0 || beats[2].N != 2 ||
+		math.Abs(beats[2].Mean-0.04) > 1e-9 || beats[3].N != 1 {
 		t.Errorf("by beat %+v", beats)
 	}
 }
@@ -85,7 +91,8 @@ func TestShiftAndPairsRandom(t *testing.T) {
 		at := 1.0
 		for range 12 + r.Intn(30) {
 			at += 0.12 + 0.6*r.Float64()
-			body.WriteString(strings.Join([]string{"0:" + strconv.FormatFloat(at, 'f', 3, 64), "0.1", tokens[r.Intn(len(tokens))]}, " ") + "\n")
+			body.WriteString(strings.Join([]string{"0:" + strconv.FormatFloat(at, 'f', 3, 64), "0.1",
+				tokens[r.Intn(len(tokens))]}, " ") + "\n")
 		}
 		a = parse(t, body.String())
 		b = a

@@ -77,7 +77,9 @@ func Within(a, b, tolerance float64) bool {
 }
 
 func overlap(a, b Note) float64 {
-	return (min(a.Offset, b.Offset) - max(a.Onset, b.Onset)) / (max(a.Offset, b.Offset) - min(a.Onset, b.Onset))
+	both := min(a.Offset, b.Offset) - max(a.Onset, b.Onset)
+	either := max(a.Offset, b.Offset) - min(a.Onset, b.Onset)
+	return both / either
 }
 
 func result(matched []int, est int) Result {
@@ -134,7 +136,8 @@ func matchNear[T any](ref, est []T, time func(T) float64, reach float64, ok func
 	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(time(est[a]), time(est[b])) })
 	edges := make([][]int, len(ref))
 	for i, r := range ref {
-		from := sort.Search(len(order), func(k int) bool { return time(est[order[k]]) >= time(r)-reach-0.001 })
+		from := sort.Search(len(order),
+			func(k int) bool { return time(est[order[k]]) >= time(r)-reach-0.001 })
 		for _, j := range order[from:] {
 			if time(est[j]) > time(r)+reach+0.001 {
 				break

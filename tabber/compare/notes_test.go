@@ -57,10 +57,13 @@ func TestReferenceScores(t *testing.T) {
 		full, free := Notes(ref, est, WithOffset), Notes(ref, est, NoOffset)
 		on, off := Notes(ref, est, onsetOnly), Notes(ref, est, offsetOnly)
 		got := map[string]float64{
-			"Precision": full.Precision, "Recall": full.Recall, "F-measure": full.F, "Average_Overlap_Ratio": full.Overlap,
-			"Precision_no_offset": free.Precision, "Recall_no_offset": free.Recall, "F-measure_no_offset": free.F,
+			"Precision": full.Precision, "Recall": full.Recall, "F-measure": full.F,
+			"Average_Overlap_Ratio": full.Overlap,
+			"Precision_no_offset":   free.Precision, "Recall_no_offset": free.Recall,
+			"F-measure_no_offset":             free.F,
 			"Average_Overlap_Ratio_no_offset": free.Overlap,
-			"Onset_Precision":                 on.Precision, "Onset_Recall": on.Recall, "Onset_F-measure": on.F,
+			"Onset_Precision":                 on.Precision, "Onset_Recall": on.Recall,
+			"Onset_F-measure":  on.F,
 			"Offset_Precision": off.Precision, "Offset_Recall": off.Recall, "Offset_F-measure": off.F,
 		}
 		if len(want) != len(got) {

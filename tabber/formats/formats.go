@@ -1,11 +1,11 @@
 // Package formats holds what the forms that a tab is given away in have in common:
-// captions, the printed sheet, MIDI and MusicXML, each in a folder of its own.
+// captions, the printed sheet, MIDI and MusicXML, each in a folder of its own. MIDI and
+// MusicXML are read as well, as a melody, which becomes a tab.
 package formats
 
 import (
 	"fmt"
 	"strings"
-	"unicode"
 
 	"blowdraw/tabber/harp"
 	"blowdraw/tabber/tab"
@@ -18,10 +18,7 @@ const Doubt = "?"
 // a sound that the harp cannot play the notes' names, and a question mark if it is
 // doubtful. Labels of notes played together hold spaces.
 func Label(d tab.Document, e tab.Event) string {
-	s := tab.Token(e.Actions)
-	if s == "" {
-		s = strings.Trim(d.PitchToken(e.Pitches), "{}")
-	}
+	s := strings.Trim(d.EventToken(e), "{}")
 	if e.Doubtful() {
 		s += Doubt
 	}
@@ -40,16 +37,15 @@ func Title(d tab.Document) string {
 	return d.Harp.Name + " harp"
 }
 
-var ordinals = [13]string{"", "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth", "eleventh", "twelfth"}
-
 // HarpLine says in one line on which harp a tab is played, in which position and key, and
 // how fast.
 func HarpLine(d tab.Document) string {
 	s := fmt.Sprintf("%s harp", d.Harp.Name)
 	if d.Harp.Layout.Name != "richter" {
-		s += " (" + OneLine(d.Harp.Layout.Name) + ")"
+		s += " (" + tab.OneLine(d.Harp.Layout.Name) + ")"
 	}
-	s += fmt.Sprintf(", %s position, song in %s", ordinals[harp.Position(d.Harp.Key(), d.SongKey)], d.Harp.KeyName(d.SongKey))
+	s += fmt.Sprintf(", %s position, song in %s",
+		harp.PositionName(d.HarpPosition()), d.Harp.KeyName(d.SongKey))
 	if d.BPM > 0 {
 		s += fmt.Sprintf(", %.0f beats a minute", d.BPM)
 	}
@@ -59,9 +55,7 @@ func HarpLine(d tab.Document) string {
 // Fifths is the key signature of a tab's song key as a major key, spelled as the tab
 // spells it: so many sharps, or with a minus flats, -7 to 7.
 func Fifths(d tab.Document) int {
-	name := d.Harp.KeyName(d.SongKey)
-	n := strings.Index("FCGDAEB", name[:1]) - 1
-	n += 7 * (strings.Count(name, "#") - strings.Count(name, "b"))
+	n := d.Harp.Fifths(d.SongKey)
 	switch {
 	case n > 7:
 		n -= 12
@@ -69,14 +63,4 @@ func Fifths(d tab.Document) int {
 		n += 12
 	}
 	return n
-}
-
-// OneLine makes text from outside one line without control characters.
-func OneLine(s string) string {
-	return strings.Map(func(r rune) rune {
-		if unicode.IsControl(r) {
-			return ' '
-		}
-		return r
-	}, strings.ToValidUTF8(s, "?"))
 }

@@ -85,14 +85,15 @@ func Parse(key string, l Layout) (Harp, error) {
 	}
 	pc, err := ParseKey(strings.Join(words, " "))
 	if err != nil {
-		return Harp{}, fmt.Errorf("harp %q is not known: want a key (%s), or low or high before a key", key, keyList)
+		return Harp{}, fmt.Errorf("harp %q is not known: want a key (%s), or low or high before a key",
+			key, keyList)
 	}
-	base := lowestUsual + mod12(pc-lowestUsual) + 12*octave
+	base := lowestUsual + PitchClass(pc-lowestUsual) + 12*octave
 	return Harp{Name: prefix + KeyName(pc), Layout: l.clone(), Base: base}, nil
 }
 
 // Key is the pitch class of hole 1 blow, 0 (C) to 11 (B).
-func (h Harp) Key() int { return mod12(h.Base) }
+func (h Harp) Key() int { return PitchClass(h.Base) }
 
 // Offset is the note of an action in semitones above hole 1 blow. The hole must
 // be one of the harp's.
@@ -154,10 +155,13 @@ func (h Harp) At(midi int, overbends bool) []Action {
 // key of the song, going round the circle of fifths: first is the harp's own
 // key, second (cross harp) a fifth up, third two fifths up. Both keys are pitch
 // classes.
-func Position(harpKey, songKey int) int { return mod12(7*(songKey-harpKey)) + 1 }
+func Position(harpKey, songKey int) int { return PitchClass(7*(songKey-harpKey)) + 1 }
 
 // SongKey is the pitch class a harp plays in, in the given position (1 to 12).
 // It undoes [Position].
-func SongKey(harpKey, position int) int { return mod12(harpKey + 7*(position-1)) }
+func SongKey(harpKey, position int) int { return PitchClass(harpKey + 7*(position-1)) }
 
-func mod12(n int) int { return ((n % 12) + 12) % 12 }
+// PitchClass is how many semitones a MIDI number lies above the nearest C at or below it,
+// 0 (C) to 11 (B); of an interval in semitones it is what is left without whole octaves
+// up.
+func PitchClass(midi int) int { return ((midi % 12) + 12) % 12 }

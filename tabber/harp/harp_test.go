@@ -97,13 +97,15 @@ func TestSecondPosition(t *testing.T) {
 		}
 		m := h.MIDI(c.a)
 		if h.NoteName(m, song) != c.note || Degree(m, song) != c.degree {
-			t.Errorf("%v is %s, degree %s; want %s, %s", c.a, h.NoteName(m, song), Degree(m, song), c.note, c.degree)
+			t.Errorf("%v is %s, degree %s; want %s, %s",
+				c.a, h.NoteName(m, song), Degree(m, song), c.note, c.degree)
 		}
 	}
 	if got := Interval(h.Offset(Action{Draw, 4, 0}) - h.Offset(Action{Draw, 1, 0})); got != "octave" {
 		t.Errorf("draw 1 and 4 are a %s, want octave", got)
 	}
-	for _, a := range []Action{{Draw, 5, 1}, {Blow, 7, 1}, {Draw, 7, 1}, {Blow, 1, 1}, {Draw, 2, 3}, {Blow, 7, -1}, {Draw, 6, -1}, {Blow, 0, 0}, {Blow, 11, 0}} {
+	for _, a := range []Action{{Draw, 5, 1}, {Blow, 7, 1}, {Draw, 7, 1}, {Blow, 1, 1}, {Draw, 2, 3},
+		{Blow, 7, -1}, {Draw, 6, -1}, {Blow, 0, 0}, {Blow, 11, 0}} {
 		if h.Plays(a) {
 			t.Errorf("%v: no harp plays it", a)
 		}
@@ -186,7 +188,8 @@ func TestParse(t *testing.T) {
 		{"G", "G", 55}, {"Ab", "Ab", 56}, {"A", "A", 57}, {"Bb", "Bb", 58}, {"b", "B", 59}, {"C", "C", 60},
 		{"C#", "Db", 61}, {"D", "D", 62}, {"Eb", "Eb", 63}, {"E", "E", 64}, {"F", "F", 65}, {"f#", "F#", 66},
 		{"low F", "low F", 53}, {"low Eb", "low Eb", 51}, {"Low  D", "low D", 50}, {"high G", "high G", 67},
-		{"low low F", "double low F", 41}, {"double low F", "double low F", 41}, {"B♭", "Bb", 58}, {"E flat", "Eb", 63},
+		{"low low F", "double low F", 41}, {"double low F", "double low F", 41}, {"B♭", "Bb", 58},
+		{"E flat", "Eb", 63},
 	} {
 		h, err := Parse(c.in, layouts[0])
 		if err != nil || h.Name != c.name || h.Base != c.base {
@@ -216,7 +219,8 @@ func TestPositions(t *testing.T) {
 		pos  int
 		song string
 	}{
-		{"D", 2, "A"}, {"C", 1, "C"}, {"C", 2, "G"}, {"C", 3, "D"}, {"A", 2, "E"}, {"Bb", 2, "F"}, {"C", 4, "A"},
+		{"D", 2, "A"}, {"C", 1, "C"}, {"C", 2, "G"}, {"C", 3, "D"}, {"A", 2, "E"}, {"Bb", 2, "F"},
+		{"C", 4, "A"},
 		{"C", 5, "E"}, {"C", 12, "F"}, {"F", 3, "G"}, {"C", 11, "Bb"},
 	} {
 		harp, _ := ParseKey(c.harp)
@@ -240,8 +244,9 @@ func TestPositions(t *testing.T) {
 // Names of intervals: standard music theory; compound names from memory.
 func TestInterval(t *testing.T) {
 	for n, want := range map[int]string{
-		0: "unison", 3: "minor third", 4: "major third", 7: "fifth", 10: "minor seventh", -10: "minor seventh",
-		12: "octave", 14: "major ninth", 15: "minor tenth", 17: "eleventh", 19: "twelfth", 24: "two octaves",
+		0: "unison", 3: "minor third", 4: "major third", 7: "fifth", 10: "minor seventh",
+		-10: "minor seventh",
+		12:  "octave", 14: "major ninth", 15: "minor tenth", 17: "eleventh", 19: "twelfth", 24: "two octaves",
 		31: "two octaves and a fifth", 36: "three octaves", 48: "4 octaves",
 	} {
 		if got := Interval(n); got != want {
@@ -263,10 +268,12 @@ func TestJustIntonation(t *testing.T) {
 		want float64 // cents above hole 1 blow, less whole octaves
 	}{
 		{Action{Blow, 1, 0}, 0}, {Action{Blow, 5, 0}, 386.31}, {Action{Blow, 9, 0}, 701.96},
-		{Action{Draw, 2, 0}, 701.96}, {Action{Draw, 7, 0}, 1088.27}, {Action{Draw, 1, 0}, 203.91}, {Action{Draw, 8, 0}, 203.91},
-		{Action{Draw, 5, 0}, 470.78}, {Action{Draw, 9, 0}, 470.78}, {Action{Draw, 6, 0}, 905.87}, {Action{Draw, 10, 0}, 905.87},
+		{Action{Draw, 2, 0}, 701.96}, {Action{Draw, 7, 0}, 1088.27}, {Action{Draw, 1, 0}, 203.91},
+		{Action{Draw, 8, 0}, 203.91},
+		{Action{Draw, 5, 0}, 470.78}, {Action{Draw, 9, 0}, 470.78}, {Action{Draw, 6, 0}, 905.87},
+		{Action{Draw, 10, 0}, 905.87},
 	} {
-		dev := c.want - 100*float64(mod12(h.Offset(c.a)))
+		dev := c.want - 100*float64(PitchClass(h.Offset(c.a)))
 		if got := just.Cents(h, c.a); math.Abs(got-dev) > 0.006 {
 			t.Errorf("just %v: %.3f cents, want %.2f", c.a, got, dev)
 		}
@@ -337,4 +344,18 @@ func FuzzParse(f *testing.F) {
 			t.Errorf("%q is %+v, whose name reads as %+v (%v)", s, h, back, err)
 		}
 	})
+}
+
+func TestPositionNames(t *testing.T) {
+	for position := 1; position <= 12; position++ {
+		name := PositionName(position)
+		if got, ok := ParsePosition(strings.ToUpper(name)); !ok || got != position {
+			t.Errorf("%q is position %d, %v; want %d", name, got, ok, position)
+		}
+	}
+	for _, word := range []string{"", "zeroth", "13", "2"} {
+		if got, ok := ParsePosition(word); ok {
+			t.Errorf("%q is position %d", word, got)
+		}
+	}
 }

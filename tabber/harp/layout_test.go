@@ -13,7 +13,8 @@ func TestLayouts(t *testing.T) {
 		a      Action
 		note   string // on a C harp
 	}{
-		{"richter", Action{Draw, 5, 0}, "F5"}, {"richter", Action{Blow, 10, 0}, "C7"}, {"richter", Action{Draw, 10, 0}, "A6"},
+		{"richter", Action{Draw, 5, 0}, "F5"}, {"richter", Action{Blow, 10, 0}, "C7"},
+		{"richter", Action{Draw, 10, 0}, "A6"},
 		{"country", Action{Draw, 5, 0}, "F#5"}, {"country", Action{Draw, 5, 1}, "F5"},
 		{"raised-blow-3", Action{Blow, 3, 0}, "A4"}, {"raised-blow-3", Action{Draw, 3, 1}, "Bb4"},
 		{"natural-minor", Action{Blow, 2, 0}, "Eb4"}, {"natural-minor", Action{Draw, 3, 0}, "Bb4"},
@@ -44,7 +45,8 @@ func TestReadLayout(t *testing.T) {
 	for _, c := range []struct{ in, want string }{
 		{"C4 E G C E G C E G C\nD G B D F A B D F A\n", "richter"},
 		{"\ufeffC4 E G C E G C E G C\r\nD G B D F A B D F A\r\n", "richter"},
-		{"# comment\n\nblow: c4, e4, g4, c5, e5, g5, c6, e6, g6, c7 # low to high\nDraw: d4,g4,b4,d5,f5,a5,b5,d6,f6,a6", "richter"},
+		{"# comment\n\nblow: c4, e4, g4, c5, e5, g5, c6, e6, g6, c7 # low to high\n" +
+			"Draw: d4,g4,b4,d5,f5,a5,b5,d6,f6,a6", "richter"},
 		{"0 4 7 12 16 19 24 28 31 36\n2 7 11 14 18 21 23 26 29 33", "country"},
 		{"Bb D F Bb D F Bb D F Bb\nC F A C Eb G A C Eb G", "richter"},
 		{"G3 B D G B D G B D G\nA D F# A C E F# A C E", "richter"},

@@ -2,6 +2,7 @@ package harp
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -12,6 +13,12 @@ var keyNames = [12]string{"C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", 
 var keyList = strings.Join(keyNames[:], " ")
 
 var degreeNames = [12]string{"1", "b2", "2", "b3", "3", "4", "b5", "5", "b6", "6", "b7", "7"}
+
+// Positions are counted in words (common practice, no source).
+var positionNames = [12]string{
+	"first", "second", "third", "fourth", "fifth", "sixth",
+	"seventh", "eighth", "ninth", "tenth", "eleventh", "twelfth",
+}
 
 var simpleIntervals = [13]string{
 	"unison", "minor second", "major second", "minor third", "major third", "fourth", "tritone",
@@ -47,16 +54,26 @@ func ParseKey(s string) (pc int, err error) {
 			return 0, fmt.Errorf("key %q is not known: want one of %s", s, keyList)
 		}
 	}
-	return mod12(pc), nil
+	return PitchClass(pc), nil
 }
 
 // KeyName names a pitch class as players name harps: C Db D Eb E F F# G Ab A Bb
 // B. [Harp.KeyName] names the key of a song played on a harp.
-func KeyName(pc int) string { return keyNames[mod12(pc)] }
+func KeyName(pc int) string { return keyNames[PitchClass(pc)] }
 
 // Degree names a MIDI number (or pitch class) as a degree of the song's key:
 // 1 b2 2 b3 3 4 b5 5 b6 6 b7 7.
-func Degree(midi, songKey int) string { return degreeNames[mod12(midi-songKey)] }
+func Degree(midi, songKey int) string { return degreeNames[PitchClass(midi-songKey)] }
+
+// PositionName names a position, 1 to 12: "first" to "twelfth".
+func PositionName(position int) string { return positionNames[position-1] }
+
+// ParsePosition reads what [PositionName] writes, in upper or lower case; ok is false for
+// any other word.
+func ParsePosition(name string) (position int, ok bool) {
+	i := slices.Index(positionNames[:], strings.ToLower(name))
+	return i + 1, i >= 0
+}
 
 // Interval names the interval of that many semitones, up or down: "fifth",
 // "minor seventh", "octave", beyond it "minor tenth", "two octaves", "two

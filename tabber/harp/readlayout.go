@@ -55,7 +55,8 @@ func ReadLayout(r io.Reader) (Layout, error) {
 		case len(rows) == 2:
 			return Layout{}, fmt.Errorf("layout line %d: a third row; want two, blow and draw", line)
 		case label != "" && label != want:
-			return Layout{}, fmt.Errorf("layout line %d: row %q; want the %s row here", line, short(label), want)
+			return Layout{}, fmt.Errorf("layout line %d: row %q; want the %s row here",
+				line, short(label), want)
 		}
 		var blow []int
 		if len(rows) == 1 {
@@ -136,9 +137,9 @@ func parseRow(s string, blow []int) ([]int, error) {
 		case hasOctave:
 			row = append(row, 12*(octave+1)+pc)
 		case i > 0:
-			row = append(row, row[i-1]+mod12(pc-row[i-1]))
+			row = append(row, row[i-1]+PitchClass(pc-row[i-1]))
 		case blow != nil: // as near to hole 1 blow as can be: 5 below to 6 above
-			row = append(row, blow[0]-5+mod12(pc-blow[0]+5))
+			row = append(row, blow[0]-5+PitchClass(pc-blow[0]+5))
 		default:
 			row = append(row, 60+pc)
 		}
@@ -181,7 +182,7 @@ func parseNote(s string) (pc, octave int, hasOctave bool, err error) {
 }
 
 // nearest12 maps a difference of pitch classes to -6 to 5.
-func nearest12(n int) int { return mod12(n+6) - 6 }
+func nearest12(n int) int { return PitchClass(n+6) - 6 }
 
 // check reports notes that cannot be meant.
 func (l Layout) check() error {
@@ -190,7 +191,8 @@ func (l Layout) check() error {
 	}
 	for i := range l.Blow {
 		if d := l.Draw[i] - l.Blow[i]; d < -12 || d > 12 {
-			return fmt.Errorf("layout hole %d: blow and draw are %d semitones apart; want at most 12", i+1, max(d, -d))
+			return fmt.Errorf("layout hole %d: blow and draw are %d semitones apart; want at most 12",
+				i+1, max(d, -d))
 		}
 		if i == 0 {
 			continue
@@ -200,7 +202,8 @@ func (l Layout) check() error {
 			notes []int
 		}{{"blow", l.Blow}, {"draw", l.Draw}} {
 			if d := row.notes[i] - row.notes[i-1]; d < -12 || d > 12 {
-				return fmt.Errorf("layout %s row: holes %d and %d are %d semitones apart; want at most 12", row.name, i, i+1, max(d, -d))
+				return fmt.Errorf("layout %s row: holes %d and %d are %d semitones apart; want at most 12",
+					row.name, i, i+1, max(d, -d))
 			}
 		}
 	}

@@ -14,7 +14,7 @@ import (
 // is a white key of the piano goes by its plain letter, B and not Cb. The key
 // signatures are the circle of fifths; the rest is common practice, no source.
 func (h Harp) NoteName(midi, songKey int) string {
-	return h.spell(midi, songKey) + strconv.Itoa((midi-mod12(midi))/12-1)
+	return h.spell(midi, songKey) + strconv.Itoa((midi-PitchClass(midi))/12-1)
 }
 
 // KeyName names the key of a song on this harp, a pitch class, by the circle of
@@ -22,30 +22,39 @@ func (h Harp) NoteName(midi, songKey int) string {
 // harp fourth is F.
 func (h Harp) KeyName(songKey int) string { return h.spell(songKey, songKey) }
 
-// spell counts in fifths from C, up to sharps and down to flats. Spelled names
-// never cross the octave number at C.
-func (h Harp) spell(midi, songKey int) string {
+// Fifths is how many fifths above C the key of a song on this harp lies, as
+// [Harp.KeyName] spells it: the sharps of its major key's signature, or with a minus the
+// flats. Where the signature would have more than seven it counts on, to 11
+// for E#.
+func (h Harp) Fifths(songKey int) int { return h.fifthsTo(songKey, songKey) }
+
+// spell names a note without its octave. Names never cross the octave number at C.
+func (h Harp) spell(midi, songKey int) string { return letter(h.fifthsTo(midi, songKey)) }
+
+// fifthsTo is how many fifths above C a note lies as it is spelled: up to the sharps,
+// below 0 down to the flats.
+func (h Harp) fifthsTo(midi, songKey int) int {
 	tonic := fifths(h.Key())
-	if n := tonic - 1 + mod12(7*(midi-h.Base)+1); n <= tonic+5 {
-		return letter(n) // in the harp's major key, which has 4 one fifth below it and 7 five above
+	if n := tonic - 1 + PitchClass(7*(midi-h.Base)+1); n <= tonic+5 {
+		return n // in the harp's major key, which has 4 one fifth below it and 7 five above
 	}
-	song := tonic + mod12(7*(songKey-h.Base))
+	song := tonic + PitchClass(7*(songKey-h.Base))
 	if song > tonic+6 {
 		song -= 12
 	}
-	n := song - 6 + mod12(7*midi-song+6) // from b5 to 7 of the song's key
+	n := song - 6 + PitchClass(7*midi-song+6) // from b5 to 7 of the song's key
 	switch {
 	case n < -6: // Cb and beyond
 		n += 12
 	case n > 10: // E# and beyond
 		n -= 12
 	}
-	return letter(n)
+	return n
 }
 
 // fifths is how far a harp's key lies from C on the circle of fifths: -5 (Db)
 // to 6 (F#), also the number of sharps or flats of its key signature.
-func fifths(key int) int { return mod12(7*key+5) - 5 }
+func fifths(key int) int { return PitchClass(7*key+5) - 5 }
 
 // letter names the note that lies so many fifths above C.
 func letter(fifths int) string {

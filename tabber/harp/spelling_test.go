@@ -157,3 +157,27 @@ func play(t *testing.T, key string, notes []string) (signature int, midi []int) 
 	}
 	return signature, midi
 }
+
+// Fifths are the signatures of the major keys around the circle of fifths (from memory),
+// and on beyond seven sharps.
+func TestFifths(t *testing.T) {
+	signatures := map[string]int{
+		"Gb": -6, "Db": -5, "Ab": -4, "Eb": -3, "Bb": -2, "F": -1, "C": 0,
+		"G": 1, "D": 2, "A": 3, "E": 4, "B": 5, "F#": 6, "C#": 7, "G#": 8, "D#": 9, "A#": 10, "E#": 11,
+	}
+	seen := map[string]bool{}
+	for key := range 12 {
+		h := mustHarp(t, KeyName(key), "richter")
+		for song := range 12 {
+			name, n := h.KeyName(song), h.Fifths(song)
+			want, known := signatures[name]
+			if !known || n != want || PitchClass(7*n) != song {
+				t.Errorf("%s harp in %s: %d fifths, want %d", h.Name, name, n, want)
+			}
+			seen[name] = true
+		}
+	}
+	if len(seen) < 13 {
+		t.Errorf("only the keys %v", seen)
+	}
+}

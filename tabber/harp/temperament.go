@@ -41,10 +41,10 @@ func (t Temperament) Cents(h Harp, a Action) float64 {
 	if a.Breath == Draw {
 		chord, root, rootRatio = drawChord, 7, 3./2
 	}
-	ratio, ok := chord[mod12(h.Offset(a)-root)]
+	ratio, ok := chord[PitchClass(h.Offset(a)-root)]
 	if !ok {
 		return 0
 	}
-	equal := float64(mod12(h.Offset(a)-root) + root)
+	equal := float64(PitchClass(h.Offset(a)-root) + root)
 	return t.Just * 100 * (12*math.Log2(ratio*rootRatio) - equal)
 }

@@ -32,8 +32,8 @@ type data struct {
 	Places    []place   `json:"places"`    // where an event can begin in its bar, by time
 	Wave      []byte    `json:"wave"`      // peaks of the waveform, 255 is full scale
 	WaveMS    float64   `json:"waveMS"`    // milliseconds from one to the next
-	Curve     []byte    `json:"curve"`     // voices pitches a frame, 16 bits, little-endian: cents above MIDI 0
-	CurveMS   float64   `json:"curveMS"`
+	Curve     []byte    `json:"curve"`     // voices pitches a frame in 16 bits, low byte first: cents
+	CurveMS   float64   `json:"curveMS"`   // milliseconds from one frame to the next
 	Voices    int       `json:"voices"`
 }
 
@@ -83,8 +83,6 @@ type place struct {
 	Name string `json:"name"`
 }
 
-func millis(seconds float64) int { return int(math.Round(1000 * seconds)) }
-
 func dataOf(p Page) (data, error) {
 	var text bytes.Buffer
 	if err := tab.WriteText(&text, p.Tab); err != nil {
@@ -98,9 +96,10 @@ func dataOf(p Page) (data, error) {
 	to := p.From + float64(len(p.Samples))/float64(p.Rate)
 	out := data{
 		ID: hex.EncodeToString(sum[:8]), File: fileName(d), Link: p.Link, Cents: d.TuningCents,
-		From: millis(p.From), To: millis(to), Holes: d.Harp.Layout.Holes(), Cells: cells(d),
+		From: tab.Millis(p.From), To: tab.Millis(to), Holes: d.Harp.Layout.Holes(), Cells: cells(d),
 		Lines: lines(d, text.String()), Beats: beats(d, p.From, to), Places: places(d, p.From, to),
-		Wave: wave(p), WaveMS: 1000 / peaks, Curve: curve(p, d.TuningCents), CurveMS: 1000 * pitch.HopSeconds, Voices: voices,
+		Wave: wave(p), WaveMS: 1000 / peaks, Curve: curve(p, d.TuningCents), CurveMS: 1000 * pitch.HopSeconds,
+		Voices: voices,
 	}
 	for n := range mostInterval {
 		out.Intervals = append(out.Intervals, harp.Interval(n))
@@ -117,7 +116,8 @@ func cells(d tab.Document) []cell {
 	for _, a := range d.Harp.Actions(true) {
 		m := d.Harp.MIDI(a)
 		out = append(out, cell{
-			Tab: tab.Token([]harp.Action{a}), Say: say(a), Hole: a.Hole, Breath: a.Breath.String(), Bend: a.Bend,
+			Tab: tab.Token([]harp.Action{a}), Say: say(a),
+			Hole: a.Hole, Breath: a.Breath.String(), Bend: a.Bend,
 			Degree: harp.Degree(m, d.SongKey), Note: d.Harp.NoteName(m, d.SongKey), MIDI: m,
 		})
 	}
@@ -155,12 +155,18 @@ func lines(d tab.Document, text string) []line {
 		case word == "time":
 			out[i] = line{Kind: "columns"}
 		case word == "Phrase":
-			out[i] = line{Kind: "phrase", Text: t, Number: len(d.Phrases) - len(phrases) + 1, Start: millis(phrases[0].Start), End: millis(phrases[0].End)}
+			out[i] = line{
+				Kind: "phrase", Text: t, Number: len(d.Phrases) - len(phrases) + 1,
+				Start: tab.Millis(phrases[0].Start), End: tab.Millis(phrases[0].End),
+			}
 			phrases = phrases[1:]
 		case word == "space":
 			out[i].Kind = "space"
 		case word == "bar":
-			out[i] = line{Kind: "bar", Text: t, Number: bars[0].Number, Start: millis(bars[0].Start), Chord: bars[0].Chord}
+			out[i] = line{
+				Kind: "bar", Text: t, Number: bars[0].Number,
+				Start: tab.Millis(bars[0].Start), Chord: bars[0].Chord,
+			}
 			bars = bars[1:]
 		}
 	}
@@ -173,7 +179,7 @@ func lines(d tab.Document, text string) []line {
 func eventLine(d tab.Document, e tab.Event) line {
 	r := d.Row(e)
 	l := line{
-		Kind: "event", Start: millis(e.Start), End: millis(e.End), Comment: e.Comment,
+		Kind: "event", Start: tab.Millis(e.Start), End: tab.Millis(e.End), Comment: e.Comment,
 		Place: r[2], Tab: r[3], Degree: r[4], Marks: r[5], Doubt: r[6], Notes: d.Sounding(e),
 	}
 	var words []string
@@ -198,7 +204,7 @@ func beats(d tab.Document, from, to float64) []float64 {
 	for k := int(math.Floor(first)); ok && k <= int(math.Ceil(last)); k++ {
 		at := float64(k) * 60 / d.BPM
 		if len(d.Bars) > 0 {
-			if at, ok = d.TimeAt(position(d, k)); !ok {
+			if at, ok = d.TimeAt(d.BeatPlace(k)); !ok {
 				ok = true
 				continue // before the recording
 			}
@@ -206,13 +212,6 @@ func beats(d tab.Document, from, to float64) []float64 {
 		out = append(out, 1000*at)
 	}
 	return out
-}
-
-// position of a beat, counted from the first bar line.
-func position(d tab.Document, beat int) tab.Position {
-	n := cmp.Or(tab.Meters[d.Meter], 4)
-	bar := int(math.Floor(float64(beat) / float64(n)))
-	return tab.Position{Bar: d.Bars[0].Number + bar, Beat: beat - n*bar + 1}
 }
 
 // places lists where events can begin from one time to another, if the document has
@@ -225,10 +224,10 @@ func places(d tab.Document, from, to float64) []place {
 	first, ok := d.BeatAt(from)
 	last, _ := d.BeatAt(to)
 	for k := int(math.Floor(first)); ok && k <= int(math.Ceil(last)); k++ {
-		p := position(d, k)
+		p := d.BeatPlace(k)
 		for _, p.Twelfths = range tab.Parts(d.Meter) {
 			if at, ok := d.TimeAt(p); ok {
-				out = append(out, place{millis(at), p.String()})
+				out = append(out, place{tab.Millis(at), p.String()})
 			}
 		}
 	}
@@ -250,7 +249,7 @@ func wave(p Page) []byte {
 // voices is how many pitches of a frame are shown.
 const voices = 4
 
-// curve is what was heard, less the tuning; what is missing is 0.
+// curve is what was heard, in cents above MIDI 0 less the tuning; what is missing is 0.
 func curve(p Page, tuning float64) []byte {
 	out := []byte{} // never null
 	for _, heard := range p.Pitches {

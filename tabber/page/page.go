@@ -29,8 +29,8 @@ type Page struct {
 	From    float64     // where Samples begin, seconds from the start of the recording
 	Rate    int         // of Samples, Hz
 	Samples []float64   // the section, mono
-	Pitches [][]float64 // what was heard every pitch.HopSeconds from From on: fractional MIDI numbers as they sound
-	Link    string      // address of the recording, relative to the page; empty: the sound goes into the page
+	Pitches [][]float64 // heard every pitch.HopSeconds from From on: fractional MIDI numbers
+	Link    string      // address of the recording from the page; empty: the sound goes into the page
 }
 
 // MostBytes is how much sound a page may hold.
@@ -68,7 +68,7 @@ func Write(w io.Writer, p Page) error {
 		return fmt.Errorf("writing the page: %w", err)
 	}
 	c := content{
-		Title: formats.OneLine(formats.Title(p.Tab)), Harp: formats.HarpLine(p.Tab),
+		Title: tab.OneLine(formats.Title(p.Tab)), Harp: formats.HarpLine(p.Tab),
 		Style: template.CSS(read("page.css")), Data: d,
 	}
 	var script strings.Builder
@@ -84,7 +84,8 @@ func Write(w io.Writer, p Page) error {
 	} else if c.Sound, err = sound(p); err != nil {
 		return fmt.Errorf("writing the page: %w", err)
 	}
-	c.Policy = fmt.Sprintf("default-src 'none'; base-uri 'none'; form-action 'none'; media-src %s; style-src %s; script-src %s",
+	c.Policy = fmt.Sprintf("default-src 'none'; base-uri 'none'; form-action 'none'; media-src %s; "+
+		"style-src %s; script-src %s",
 		media, hash(string(c.Style)), hash(string(c.Script)))
 	if err := pageTemplate.Execute(w, c); err != nil {
 		return fmt.Errorf("writing the page: %w", err)
@@ -127,5 +128,5 @@ func fileName(d tab.Document) string {
 			return '-'
 		}
 		return r
-	}, formats.OneLine(formats.Title(d))), " ."), "harp") + ".tab"
+	}, tab.OneLine(formats.Title(d))), " ."), "harp") + ".tab"
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"blowdraw/tabber/harp"
 	"blowdraw/tabber/tab"
 )
 
@@ -39,8 +40,8 @@ type likeness struct {
 	symbols      []int                     // what each event is
 	rare         []float64                 // log odds of each event if it is repeated
 	starts, ends []bool                    // whether an event begins or ends a phrase
-	start, end   [2]float64                // log odds of two that are not both beginnings, or ends, and of two that are
-	gaps         []float64                 // logarithm of the seconds since the event before, NaN at the start of a phrase
+	start, end   [2]float64                // log odds of two that are not both such, and of two that are
+	gaps         []float64                 // log of the seconds since the event before; NaN at a start
 	timing       func(log float64) float64 // density of gaps; nil if rhythm does not count
 	prior        float64                   // log chance of such a repetition
 }
@@ -54,7 +55,7 @@ func symbolOf(d tab.Document, i int, octaves bool) (word string, lowest int) {
 		midi := d.Harp.MIDI(a)
 		note := midi
 		if !octaves {
-			note = ((midi-d.SongKey)%12 + 12) % 12
+			note = harp.PitchClass(midi - d.SongKey)
 		}
 		word += fmt.Sprint(note, " ")
 		if midi < low {
@@ -72,7 +73,10 @@ func symbolOf(d tab.Document, i int, octaves bool) (word string, lowest int) {
 // octaves notes are alike in the same octave only, with rhythm in the same rhythm more.
 func newLikeness(d tab.Document, phrase []int, octaves, rhythm bool) likeness {
 	n := len(d.Events)
-	l := likeness{symbols: make([]int, n), rare: make([]float64, n), starts: make([]bool, n), ends: make([]bool, n), gaps: make([]float64, n)}
+	l := likeness{
+		symbols: make([]int, n), rare: make([]float64, n),
+		starts: make([]bool, n), ends: make([]bool, n), gaps: make([]float64, n),
+	}
 	l.countNotes(d, phrase, octaves)
 	l.countPlaces(d, phrase)
 	l.prior = math.Log(either(sameOctave, octaves)) + math.Log(either(sameRhythm, rhythm))

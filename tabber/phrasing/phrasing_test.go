@@ -44,7 +44,8 @@ func TestOf(t *testing.T) {
 	if low, high := tab.Token(a.Lowest), tab.Token(a.Highest); low != "-1" || high != "-4" {
 		t.Errorf("from %s to %s, want -1 to -4", low, high)
 	}
-	if b.Events != 1 || !near(b.Sounding, 2) || !near(b.Space, 3) || b.Semitones != 0 || tab.Token(b.Lowest) != "-3''" {
+	if b.Events != 1 || !near(b.Sounding, 2) || !near(b.Space, 3) || b.Semitones != 0 ||
+		tab.Token(b.Lowest) != "-3''" {
 		t.Errorf("second phrase: %+v", b)
 	}
 }

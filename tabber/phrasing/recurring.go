@@ -31,9 +31,8 @@ const (
 // likelier it is as a repetition than as two stretches of random notes, in log odds;
 // the rarer the notes and steps in this document, the more they count, and so do the
 // same octave, the same rhythm and a common beginning. How many alignments of that
-// score come about by chance follows an extreme-value law (Karlin & Altschul 1990),
-// here with a decay of 1 since scores are log odds. The surest come first; a stretch
-// belongs to one motif.
+// score come about by chance follows an extreme-value law (Karlin & Altschul 1990, from
+// memory; see decay). The surest come first; a stretch belongs to one motif.
 func Recurring(d tab.Document) []Motif {
 	pairs := alike(d)
 	slices.SortStableFunc(pairs, func(a, b pair) int { return cmp.Compare(b.score, a.score) })
@@ -67,7 +66,8 @@ func Recurring(d tab.Document) []Motif {
 func motif(p pair, pairs []pair, free func([2]int) bool, n int) Motif {
 	m := Motif{Times: [][2]int{p.a, p.b}}
 	apart := func(s [2]int) bool {
-		return free(s) && !slices.ContainsFunc(m.Times, func(t [2]int) bool { return s[0] < t[1] && t[0] < s[1] })
+		overlaps := func(t [2]int) bool { return s[0] < t[1] && t[0] < s[1] }
+		return free(s) && !slices.ContainsFunc(m.Times, overlaps)
 	}
 	m.Chance = float64(n) * byChance(p.score, n) / 2
 	for _, q := range pairs { // the likest first

@@ -36,11 +36,15 @@ func TestRecurring(t *testing.T) {
 		name, tokens string
 		want         []Motif // chance left out
 	}{
-		{"twice the same", "-2 -3' -4 -5 | 4 -1 | -2 -3' -4 -5", []Motif{{[][2]int{{0, 4}, {6, 10}}, true, 0}}},
-		{"three times", "-2 -3' -4 -5 | -2 -3' -4 -5 | 2 | -2 -3' -4 -5", []Motif{{[][2]int{{0, 4}, {4, 8}, {9, 13}}, true, 0}}},
-		{"an ornament between", "-2 -3' -4 5 -4 6 | -2 -3' -4 -5 5 -4 6", []Motif{{[][2]int{{0, 6}, {6, 13}}, false, 0}}},
+		{"twice the same", "-2 -3' -4 -5 | 4 -1 | -2 -3' -4 -5",
+			[]Motif{{[][2]int{{0, 4}, {6, 10}}, true, 0}}},
+		{"three times", "-2 -3' -4 -5 | -2 -3' -4 -5 | 2 | -2 -3' -4 -5",
+			[]Motif{{[][2]int{{0, 4}, {4, 8}, {9, 13}}, true, 0}}},
+		{"an ornament between", "-2 -3' -4 5 -4 6 | -2 -3' -4 -5 5 -4 6",
+			[]Motif{{[][2]int{{0, 6}, {6, 13}}, false, 0}}},
 		{"an octave higher", "-1 -2 2 -3' | 1 | -4 6 5 -6' ", nil}, // 5 1 6 b3, then 5 1 2: too short
-		{"degrees an octave up", "-2 -3 4 -4 -5 -4 -3 -2 | 1 2 1 | 6 -7 7 -8 -9 -8 -7 6", []Motif{{[][2]int{{0, 8}, {11, 19}}, false, 0}}},
+		{"degrees an octave up", "-2 -3 4 -4 -5 -4 -3 -2 | 1 2 1 | 6 -7 7 -8 -9 -8 -7 6",
+			[]Motif{{[][2]int{{0, 8}, {11, 19}}, false, 0}}},
 		{"only three", "-2 -3' -4 | -2 -3' -4", nil},
 		{"a repeated note", "-4 -4 -4 -4 -4 -4 -4 -4 | -4 -4 -4 -4", nil},
 		{"not across a space", "-2 -3' | -4 -5 | -2 -3' -4 -5", nil},

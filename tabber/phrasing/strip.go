@@ -15,6 +15,7 @@ import (
 // stretches of so many seconds are drawn in their place, in characters shorter ones.
 const (
 	barsInRow    = 4
+	cellsABeat   = 3 // characters
 	lineSeconds  = 4.0
 	stripSeconds = 2.0
 )
@@ -38,17 +39,17 @@ func boxes(d tab.Document, seconds float64) []box {
 	var out []box
 	if len(d.Bars) == 0 {
 		for t := from; t < to; t += seconds {
-			out = append(out, box{from: t, to: t + seconds, name: fmt.Sprintf("%d:%02d", int(t)/60, int(t)%60)})
+			out = append(out, box{from: t, to: t + seconds, name: tab.ShortClock(t)})
 		}
 		return out
 	}
-	first, ok := d.Position(min(from, d.Bars[0].Start))
+	first, ok := d.PlaceAt(min(from, d.Bars[0].Start))
 	if !ok {
 		return nil
 	}
 	for n := first.Bar; ; n++ {
-		start, _ := d.TimeAt(tab.Position{Bar: n, Beat: 1})
-		end, ok := d.TimeAt(tab.Position{Bar: n + 1, Beat: 1})
+		start, _ := d.TimeAt(tab.Place{Bar: n, Beat: 1})
+		end, ok := d.TimeAt(tab.Place{Bar: n + 1, Beat: 1})
 		if start >= to || !ok {
 			return out
 		}
@@ -58,17 +59,11 @@ func boxes(d tab.Document, seconds float64) []box {
 	}
 }
 
-// cells in a box of the strip: three a beat.
-const defaultCells = 12
-
 // Strip draws what is played and what is left open, bar by bar, in characters: a
 // full block where an event begins, a low one while it sounds, a dot in the space.
 // Four bars stand in a row, or two or one if the width in characters is less; 0 is any.
 func Strip(d tab.Document, width int) string {
-	cells := defaultCells
-	if d.Meter == "3/4" {
-		cells = 9
-	}
+	cells := cellsABeat * d.BeatsInBar()
 	all := boxes(d, stripSeconds)
 	inRow := barsInRow
 	for width > 0 && inRow > 1 && inRow*(cells+1)+1 > width {
@@ -132,19 +127,24 @@ func WriteSVG(w io.Writer, d tab.Document) error {
 	width := 2*margin + barsInRow*boxWide + (barsInRow-1)*gapWide
 	height := 2*margin + labelHigh + float64(rows)*(boxHigh+gapWide)
 	var b strings.Builder
-	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" version="1.1" width="%.0f" height="%.0f" viewBox="0 0 %.0f %.0f" font-family="sans-serif">`+"\n", width, height, width, height)
+	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" version="1.1" width="%.0f" height="%.0f" `+
+		`viewBox="0 0 %.0f %.0f" font-family="sans-serif">`+"\n", width, height, width, height)
 	fmt.Fprintf(&b, `<rect width="100%%" height="100%%" fill="#f4efe6"/>`+"\n")
 	title := strings.TrimSpace(d.Recording + "  " + d.Form)
-	fmt.Fprintf(&b, `<text x="%.0f" y="%.0f" font-size="15" fill="#3b2f2f">%s</text>`+"\n", margin, margin, html.EscapeString(title))
+	fmt.Fprintf(&b, `<text x="%.0f" y="%.0f" font-size="15" fill="#3b2f2f">%s</text>`+"\n",
+		margin, margin, html.EscapeString(title))
 	writeLegend(&b, width)
 	low, high := pitchRange(d)
 	for i, x := range all {
 		left := margin + float64(i%barsInRow)*(boxWide+gapWide)
 		top := margin + labelHigh + float64(i/barsInRow)*(boxHigh+gapWide)
-		fmt.Fprintf(&b, `<rect x="%.1f" y="%.1f" width="%.0f" height="%.0f" rx="5" fill="#ffffff" stroke="#b9a98f"/>`+"\n", left, top, boxWide, boxHigh)
+		fmt.Fprintf(&b, `<rect x="%.1f" y="%.1f" width="%.0f" height="%.0f" `+
+			`rx="5" fill="#ffffff" stroke="#b9a98f"/>`+"\n", left, top, boxWide, boxHigh)
 		x.drawBeats(&b, d, left, top)
-		fmt.Fprintf(&b, `<text x="%.1f" y="%.1f" font-size="11" fill="#8a7a63">%s</text>`+"\n", left+5, top+13, html.EscapeString(x.name))
-		fmt.Fprintf(&b, `<text x="%.1f" y="%.1f" font-size="13" text-anchor="end" fill="#7a2e1f">%s</text>`+"\n", left+boxWide-6, top+14, html.EscapeString(x.text))
+		fmt.Fprintf(&b, `<text x="%.1f" y="%.1f" font-size="11" fill="#8a7a63">%s</text>`+"\n",
+			left+5, top+13, html.EscapeString(x.name))
+		fmt.Fprintf(&b, `<text x="%.1f" y="%.1f" font-size="13" text-anchor="end" `+
+			`fill="#7a2e1f">%s</text>`+"\n", left+boxWide-6, top+14, html.EscapeString(x.text))
 		for _, e := range d.Events {
 			x.drawNotes(&b, d, e, left, top, low, high)
 		}
@@ -166,8 +166,10 @@ const (
 func writeLegend(b *strings.Builder, width float64) {
 	x := width - margin
 	for _, c := range []struct{ word, colour string }{{"draw", drawColour}, {"blow", blowColour}} {
-		fmt.Fprintf(b, `<text x="%.0f" y="%.0f" font-size="12" text-anchor="end" fill="#3b2f2f">%s</text>`+"\n", x, margin, c.word)
-		fmt.Fprintf(b, `<rect x="%.0f" y="%.0f" width="16" height="%.0f" rx="3" fill="%s"/>`+"\n", x-50, margin-8, noteHigh, c.colour)
+		fmt.Fprintf(b, `<text x="%.0f" y="%.0f" font-size="12" text-anchor="end" `+
+			`fill="#3b2f2f">%s</text>`+"\n", x, margin, c.word)
+		fmt.Fprintf(b, `<rect x="%.0f" y="%.0f" width="16" height="%.0f" rx="3" fill="%s"/>`+"\n",
+			x-50, margin-8, noteHigh, c.colour)
 		x -= 66
 	}
 }
@@ -177,10 +179,11 @@ func (x box) drawBeats(b *strings.Builder, d tab.Document, left, top float64) {
 	if len(d.Bars) == 0 {
 		return
 	}
-	beats := tab.Meters[d.Meter]
+	beats := d.BeatsInBar()
 	for k := 1; k < beats; k++ {
 		at := left + boxWide*float64(k)/float64(beats)
-		fmt.Fprintf(b, `<line x1="%.1f" y1="%.1f" x2="%.1f" y2="%.1f" stroke="#e3dac9"/>`+"\n", at, top+labelHigh, at, top+boxHigh-1)
+		fmt.Fprintf(b, `<line x1="%.1f" y1="%.1f" x2="%.1f" y2="%.1f" stroke="#e3dac9"/>`+"\n",
+			at, top+labelHigh, at, top+boxHigh-1)
 	}
 }
 
@@ -205,8 +208,10 @@ func (x box) drawNotes(b *strings.Builder, d tab.Document, e tab.Event, left, to
 		if a.Breath == harp.Draw {
 			colour = drawColour
 		}
-		fmt.Fprintf(b, `<rect x="%.1f" y="%.1f" width="%.1f" height="%.0f" rx="3" fill="%s"><title>%s</title></rect>`+"\n",
-			left+(from-x.from)*scale, y, max(1, (to-from)*scale-1), noteHigh, colour, html.EscapeString(tab.Token([]harp.Action{a})))
+		name := html.EscapeString(tab.Token([]harp.Action{a}))
+		fmt.Fprintf(b, `<rect x="%.1f" y="%.1f" width="%.1f" height="%.0f" rx="3" fill="%s">`+
+			"<title>%s</title></rect>\n",
+			left+(from-x.from)*scale, y, max(1, (to-from)*scale-1), noteHigh, colour, name)
 	}
 }
 

@@ -40,12 +40,15 @@ func Shape(e tab.Event) Gesture {
 			g.ScoopTime = min(cmp.Or(m.Seconds, scoopSeconds), length/2)
 		case tab.Fall:
 			seconds := min(cmp.Or(m.Seconds, fallSeconds), length/2)
-			g.Contour = append(g.Contour, Point{length - seconds, 0}, Point{length, -cmp.Or(m.Cents, fallCents)})
+			g.Contour = append(g.Contour, Point{length - seconds, 0},
+				Point{length, -cmp.Or(m.Cents, fallCents)})
 		case tab.Dip:
 			half := min(cmp.Or(m.Seconds, dipSeconds), length/2) / 2
-			g.Contour = append(g.Contour, Point{length/2 - half, 0}, Point{length / 2, -cmp.Or(m.Cents, dipCents)}, Point{length/2 + half, 0})
+			g.Contour = append(g.Contour, Point{length/2 - half, 0},
+				Point{length / 2, -cmp.Or(m.Cents, dipCents)}, Point{length/2 + half, 0})
 		case tab.Vibrato:
-			g.VibratoHz, g.VibratoCents, g.VibratoDB = cmp.Or(m.Hz, vibratoHz), cmp.Or(m.Cents, vibratoCents), cmp.Or(m.DB, vibratoDB)
+			g.VibratoHz, g.VibratoCents, g.VibratoDB = cmp.Or(m.Hz, vibratoHz), cmp.Or(m.Cents, vibratoCents),
+				cmp.Or(m.DB, vibratoDB)
 		case tab.HandVibrato:
 			g.VibratoHz, g.VibratoDB = cmp.Or(m.Hz, vibratoHz), cmp.Or(m.DB, handVibratoDB)
 		case tab.Wah:
@@ -100,6 +103,7 @@ func slap(h harp.Harp, g Gesture) (Gesture, bool) {
 			beside = append(beside, n)
 		}
 	}
-	s := Gesture{Start: g.Start, End: g.Start + slapSeconds, Actions: beside, Level: g.Level + slapDB, Attack: minFade, Release: slurAttack}
+	s := Gesture{Start: g.Start, End: g.Start + slapSeconds, Actions: beside, Level: g.Level + slapDB,
+		Attack: minFade, Release: slurAttack}
 	return s, len(beside) > 0
 }

@@ -106,7 +106,7 @@ func (g Gesture) note(i int) Note {
 	return n
 }
 
-// glide joins two notes of one reed: a slides into b over the given seconds.
+// glide makes one of two notes of one reed: a slides into b over the given seconds.
 func glide(a, b Note, seconds float64) Note {
 	now := 0.0
 	if len(a.Contour) > 0 {

@@ -13,7 +13,6 @@ const (
 	breathAttack = 0.035 // s, of a note begun with the breath
 	slurAttack   = 0.025 // s, of one begun without
 	fade         = 0.040 // s
-	joined       = 0.030 // s, the widest gap over which a player goes on
 	tongued      = 0.050 // s, kept free before the same reeds begin again
 	slide        = 0.050 // s, from bend to bend
 
@@ -22,6 +21,10 @@ const (
 	tongueAttack  = 0.020 // s, of the one that it begins
 	tonguePuff    = -24   // dB of the air then
 )
+
+// OneBreath is the longest silence in seconds over which a player goes on from one event
+// to the next in one breath.
+const OneBreath = 0.030
 
 // Play turns a tab into notes for [Render]: the event at from seconds sounds at 0,
 // and all is slowed down to speed (1: as written). Marks are played; what follows in
@@ -44,7 +47,7 @@ func Play(d tab.Document, from, speed, cents float64) []Note {
 			continue
 		}
 		if i > 0 {
-			join(gestures, &g, d.Events[i-1], e, usual)
+			goOn(gestures, &g, d.Events[i-1], e, usual)
 		}
 		if _, ok := e.Mark(tab.Slap); ok {
 			if s, ok := slap(d.Harp, g); ok {
@@ -107,10 +110,11 @@ func begun(e tab.Event, usual string) string {
 	return cmp.Or(e.Join.How(), usual)
 }
 
-// join shapes the passage from the last gesture, which plays event a, to g, which
+// goOn shapes the passage from the last gesture, which plays event a, to g, which
 // plays b; usual is how notes are begun that say nothing of it.
-func join(gestures []Gesture, g *Gesture, a, b tab.Event, usual string) {
-	if _, shake := a.Mark(tab.Shake); shake || len(gestures) == 0 || len(a.Actions) == 0 || b.Start-a.End > joined {
+func goOn(gestures []Gesture, g *Gesture, a, b tab.Event, usual string) {
+	if _, shake := a.Mark(tab.Shake); shake || len(gestures) == 0 || len(a.Actions) == 0 ||
+		b.Start-a.End > OneBreath {
 		return
 	}
 	last := &gestures[len(gestures)-1]
@@ -125,7 +129,8 @@ func join(gestures []Gesture, g *Gesture, a, b tab.Event, usual string) {
 	default:
 		last.Release, g.Attack = slurAttack, slurAttack
 		sameReed := len(a.Actions) == 1 && len(b.Actions) == 1 && a.Actions[0].Hole == b.Actions[0].Hole
-		straight := g.Scoop == 0 && g.VibratoHz == 0 && len(g.Contour) == 0 && len(g.Hands) == 0 && g.Cents == 0
+		straight := g.Scoop == 0 && g.VibratoHz == 0 && len(g.Contour) == 0 && len(g.Hands) == 0 &&
+			g.Cents == 0
 		if sameReed && straight {
 			g.Glide = min(slide, g.End-g.Start, last.End-last.Start)
 		}

@@ -23,7 +23,8 @@ func passage(t *testing.T, tokens []string, times []float64) tab.Document {
 		if err != nil {
 			t.Fatal(err)
 		}
-		d.Events = append(d.Events, tab.Event{Start: times[2*i], End: times[2*i+1], Actions: a, Texture: tab.Texture(a), Confidence: 1})
+		d.Events = append(d.Events, tab.Event{Start: times[2*i], End: times[2*i+1], Actions: a,
+			Texture: tab.Texture(a), Confidence: 1})
 	}
 	return d
 }
@@ -63,7 +64,8 @@ func half(x []float64, rate int, from, to float64, rising bool) float64 {
 // clicks.
 func TestStretchedReeds(t *testing.T) {
 	const rate = 44100
-	d := passage(t, []string{"-1", "4", "-3''", "[-4 -5]", "8"}, []float64{0.5, 1.1, 1.5, 2.2, 2.6, 3.2, 3.6, 4.3, 4.7, 5.5})
+	d := passage(t, []string{"-1", "4", "-3''", "[-4 -5]", "8"},
+		[]float64{0.5, 1.1, 1.5, 2.2, 2.6, 3.2, 3.6, 4.3, 4.7, 5.5})
 	x := Render(Play(d, 0, 1, 0), Set{Seed: 4}, rate)
 	var worstCents, worstEnd float64
 	for _, speed := range []float64{0.5, 0.6, 0.8} {
@@ -113,7 +115,8 @@ func TestPlaySlowly(t *testing.T) {
 	d := passage(t, []string{"-2", "-4'"}, []float64{10, 11, 12, 13})
 	for _, speed := range []float64{1, 0.5} {
 		notes := Play(d, 9.5, speed, 20)
-		if len(notes) != 2 || math.Abs(notes[1].Start-2.5/speed) > 1e-9 || math.Abs(notes[1].End-3.5/speed) > 1e-9 {
+		if len(notes) != 2 || math.Abs(notes[1].Start-2.5/speed) > 1e-9 ||
+			math.Abs(notes[1].End-3.5/speed) > 1e-9 {
 			t.Errorf("speed %g: %+v", speed, notes)
 		}
 		if got := notes[1].MIDI; math.Abs(got-70.2) > 1e-9 { // A harp: draw 4 is B4, 71
@@ -177,8 +180,9 @@ func TestClicks(t *testing.T) {
 	}
 	d.Bars = []tab.Bar{{Number: 1, Start: 10}, {Number: 2, Start: 13}}
 	d.Meter = "3/4"
-	if got, want := Clicks(d, 9, 1, 5), []Click{{0, false}, {1, true}, {2, false}, {3, false}, {4, true}}; !slices.Equal(got, want) {
-		t.Errorf("%v, want %v", got, want)
+	clicks := []Click{{0, false}, {1, true}, {2, false}, {3, false}, {4, true}}
+	if got := Clicks(d, 9, 1, 5); !slices.Equal(got, clicks) {
+		t.Errorf("%v, want %v", got, clicks)
 	}
 	x := make([]float64, 44100)
 	AddClicks(x, 44100, []Click{{At: 0.4}, {At: 0.99}, {At: 7}})
@@ -222,11 +226,13 @@ func TestMarks(t *testing.T) {
 	if hand.Gain(1.43)/hand.Gain(1.53) < 1.5 { // 5.2 Hz: up and down
 		t.Errorf("hand vibrato: gain %.2f and %.2f", hand.Gain(1.43), hand.Gain(1.53))
 	}
-	if plain, accent := marksOf(t)[0], marksOf(t, tab.Mark{Name: tab.Accent, DB: 6})[0]; math.Abs(accent.Level-plain.Level-6) > 1e-9 {
+	plain, accent := marksOf(t)[0], marksOf(t, tab.Mark{Name: tab.Accent, DB: 6})[0]
+	if math.Abs(accent.Level-plain.Level-6) > 1e-9 {
 		t.Errorf("accent: level %g, plain %g", accent.Level, plain.Level)
 	}
 	slapped := marksOf(t, tab.Mark{Name: tab.Slap})
-	if len(slapped) != 3 || slapped[1].Start != 1 || slapped[2].End > 1.06 || slapped[1].Reed == slapped[0].Reed {
+	if len(slapped) != 3 || slapped[1].Start != 1 || slapped[2].End > 1.06 ||
+		slapped[1].Reed == slapped[0].Reed {
 		t.Errorf("slap: %+v", slapped)
 	}
 }

@@ -43,7 +43,7 @@ func reedTone(seed uint64, n Note, rate int) (amp, phase []float64) {
 	return amp, phase
 }
 
-// highest is the most that a note rises above its settled pitch, in cents.
+// highest is the most that a note rises above its steady pitch, in cents.
 func highest(n Note) float64 {
 	var c float64
 	for _, p := range n.Contour {

@@ -42,7 +42,7 @@ type Note struct {
 	// seconds. At Start the tone is 26 dB under its full level and rising; at
 	// End it begins to die away.
 	Start, End float64
-	// MIDI is the settled pitch as a fractional MIDI number.
+	// MIDI is the steady pitch as a fractional MIDI number.
 	MIDI float64
 	// Reed tells the reeds of a set apart: the same number, the same partials.
 	Reed int
@@ -93,7 +93,7 @@ const (
 )
 
 // Gain is the amplitude of the note at t seconds (on the clock of Start) as a
-// factor on its settled level at 0 dB; it includes Level, Swell and the
+// factor on its steady level at 0 dB; it includes Level, Swell and the
 // loudness part of the vibrato.
 func (n Note) Gain(t float64) float64 {
 	at := t - n.Start

@@ -86,7 +86,8 @@ func TestStartEndAndLevel(t *testing.T) {
 func TestScoopContourVibrato(t *testing.T) {
 	n := Note{Start: 1, End: 3, MIDI: 70, Scoop: 80, ScoopTime: 0.1,
 		Contour: []Point{{1, 0}, {1.5, -200}}}
-	for _, c := range []struct{ t, want float64 }{{1, 69.2}, {1.05, 69.6}, {1.1, 70}, {2, 70}, {2.25, 69}, {2.5, 68}, {3, 68}} {
+	for _, c := range []struct{ t, want float64 }{{1, 69.2}, {1.05, 69.6}, {1.1, 70}, {2, 70}, {2.25, 69},
+		{2.5, 68}, {3, 68}} {
 		if got := n.Pitch(c.t); math.Abs(got-c.want) > 1e-9 {
 			t.Errorf("pitch at %g s = %g, want %g", c.t, got, c.want)
 		}
@@ -145,7 +146,8 @@ func TestNoAliasing(t *testing.T) {
 }
 
 func TestRenderRepeats(t *testing.T) {
-	notes := []Note{{Start: 0.1, End: 0.5, MIDI: 60, Attack: 0.03, Release: 0.05}, {Start: 0.3, End: 0.8, MIDI: 67, Reed: 3}}
+	notes := []Note{{Start: 0.1, End: 0.5, MIDI: 60, Attack: 0.03, Release: 0.05},
+		{Start: 0.3, End: 0.8, MIDI: 67, Reed: 3}}
 	a, b := Render(notes, Set{Seed: 3}, 22050), Render(notes, Set{Seed: 3}, 22050)
 	if !slices.Equal(a, b) {
 		t.Error("two renderings differ")
@@ -190,8 +192,10 @@ func TestPerform(t *testing.T) {
 		t.Fatal(err)
 	}
 	gestures := []Gesture{
-		{Start: 1, End: 2, Actions: []harp.Action{{Breath: harp.Draw, Hole: 1}, {Breath: harp.Draw, Hole: 4}}, Levels: []float64{-3, 0}},
-		{Start: 2, End: 3, Actions: []harp.Action{{Breath: harp.Draw, Hole: 4}, {Breath: harp.Draw, Hole: 5}}, Late: []float64{0, 0.05}},
+		{Start: 1, End: 2, Actions: []harp.Action{{Breath: harp.Draw, Hole: 1}, {Breath: harp.Draw, Hole: 4}},
+			Levels: []float64{-3, 0}},
+		{Start: 2, End: 3, Actions: []harp.Action{{Breath: harp.Draw, Hole: 4}, {Breath: harp.Draw, Hole: 5}},
+			Late: []float64{0, 0.05}},
 		{Start: 3, End: 4, Actions: []harp.Action{{Breath: harp.Draw, Hole: 3, Bend: 2}}, Cents: 10},
 	}
 	notes, events := Perform(h, Tuning{Cents: 20}, gestures)

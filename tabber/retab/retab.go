@@ -79,7 +79,7 @@ func Music(d tab.Document, h harp.Harp, songKey int, overbends bool) (tab.Docume
 	}
 	var flags []Flag
 	for i := range out.Events {
-		notes := sounding(d, d.Events[i])
+		notes := d.Sounding(d.Events[i])
 		for n := range notes {
 			notes[n] += shift[i]
 		}
@@ -93,7 +93,8 @@ func Music(d tab.Document, h harp.Harp, songKey int, overbends bool) (tab.Docume
 			e.Alternatives = []tab.Alternative{{Actions: near}}
 		}
 		for _, a := range others {
-			if alt, ok := alternative(d, h, a, shift[i], overbends); ok && (alt.Actions == nil || !slices.Equal(alt.Actions, e.Actions)) {
+			alt, ok := alternative(d, h, a, shift[i], overbends)
+			if ok && (alt.Actions == nil || !slices.Equal(alt.Actions, e.Actions)) {
 				e.Alternatives = append(e.Alternatives, alt)
 			}
 		}
@@ -106,7 +107,7 @@ func Music(d tab.Document, h harp.Harp, songKey int, overbends bool) (tab.Docume
 // played in; the music sounds in another key. What the new harp's layout does not
 // have is flagged.
 func Holes(d tab.Document, h harp.Harp) (tab.Document, []Flag) {
-	position := harp.Position(d.Harp.Key(), d.SongKey)
+	position := d.HarpPosition()
 	out := document(d, h, harp.SongKey(h.Key(), position))
 	up := h.Base - d.Harp.Base
 	if up != 0 {
@@ -114,7 +115,7 @@ func Holes(d tab.Document, h harp.Harp) (tab.Document, []Flag) {
 	}
 	var flags []Flag
 	for i := range out.Events {
-		notes := sounding(d, d.Events[i])
+		notes := d.Sounding(d.Events[i])
 		for n := range notes {
 			notes[n] += up
 		}
@@ -178,20 +179,6 @@ func write(e *tab.Event, h harp.Harp, notes []int, actions []harp.Action, tuning
 	}
 }
 
-// sounding lists the notes of an event as MIDI numbers.
-func sounding(d tab.Document, e tab.Event) []int {
-	var out []int
-	for _, a := range e.Actions {
-		out = append(out, d.Harp.MIDI(a))
-	}
-	if len(e.Actions) == 0 {
-		for _, p := range e.Pitches {
-			out = append(out, int(math.Round(p-d.TuningCents/100)))
-		}
-	}
-	return out
-}
-
 // octaves that are tried, up and down.
 const octaves = 3
 
@@ -202,14 +189,12 @@ func shiftTo(d tab.Document, h harp.Harp, songKey int) int {
 		return 0
 	}
 	same := h.Base - d.Harp.Base // keeps the part of the harp
-	up := mod12(songKey - d.SongKey - same)
+	up := harp.PitchClass(songKey - d.SongKey - same)
 	if up > 6 {
 		up -= 12
 	}
 	return same + up
 }
-
-func mod12(n int) int { return ((n % 12) + 12) % 12 }
 
 // choice is a way to play a phrase: actions for each event, nil where there are
 // none.
@@ -267,7 +252,7 @@ func play(d tab.Document, h harp.Harp, events []int, shift int, overbends bool) 
 	}
 	var columns [][]option
 	for _, i := range events {
-		notes := sounding(d, d.Events[i])
+		notes := d.Sounding(d.Events[i])
 		for n := range notes {
 			notes[n] += shift
 		}
@@ -337,7 +322,8 @@ func effort(h harp.Harp, actions []harp.Action) float64 {
 			if len(actions) > 1 {
 				cost += bentPair
 			}
-		case len(actions) == 1 && a.Breath == harp.Blow && a.Hole > 1 && h.MIDI(a) == h.MIDI(harp.Action{Breath: harp.Draw, Hole: a.Hole - 1}):
+		case len(actions) == 1 && a.Breath == harp.Blow && a.Hole > 1 &&
+			h.MIDI(a) == h.MIDI(harp.Action{Breath: harp.Draw, Hole: a.Hole - 1}):
 			cost += twin
 		}
 	}
@@ -435,11 +421,12 @@ func easiestOf(h harp.Harp, sets [][]harp.Action) []harp.Action {
 }
 
 // alternative moves another reading, if the harp has it.
-func alternative(d tab.Document, h harp.Harp, a tab.Alternative, shift int, overbends bool) (tab.Alternative, bool) {
+func alternative(d tab.Document, h harp.Harp, a tab.Alternative, shift int,
+	overbends bool) (tab.Alternative, bool) {
 	if len(a.Actions) == 0 {
 		return a, true
 	}
-	notes := sounding(d, tab.Event{Actions: a.Actions})
+	notes := d.Sounding(tab.Event{Actions: a.Actions})
 	for i := range notes {
 		notes[i] += shift
 	}
@@ -463,7 +450,8 @@ func moveText(shift []int) string {
 	}
 	for _, s := range shift {
 		if s != shift[0] {
-			return fmt.Sprintf("moved phrase by phrase, %+d to %+d semitones", slices.Min(shift), slices.Max(shift))
+			return fmt.Sprintf("moved phrase by phrase, %+d to %+d semitones",
+				slices.Min(shift), slices.Max(shift))
 		}
 	}
 	return byText(shift[0])

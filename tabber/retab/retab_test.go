@@ -55,16 +55,22 @@ func TestMusic(t *testing.T) {
 		position                     int // 0: same key
 		want                         string
 	}{
-		{"the same position on another harp has the same holes", "harp: A\nsong: E", "-2 -3' -4 [1_4] 2 3 10''", "C", "richter", 2, "-2 -3' -4 [1_4] 2 3 10''"},
+		{"the same position on another harp has the same holes", "harp: A\nsong: E",
+			"-2 -3' -4 [1_4] 2 3 10''", "C", "richter", 2, "-2 -3' -4 [1_4] 2 3 10''"},
 		{"and on a higher one", "harp: A\nsong: E", "-2 -3' 7", "F", "richter", 2, "-2 -3' 7"},
 		{"C5 D5 E5 G5 in cross harp", "harp: C\nsong: C", "4 -4 5 6", "F", "richter", 0, "-2 -3'' -3 -4"},
-		{"F5 A5 C6 F6 on a harp an octave below", "harp: F\nsong: F", "4 5 6 7", "low F", "richter", 0, "7 8 9 10"},
-		{"C5 D5 E5 G5 become G4 A4 B4 D5", "harp: C\nsong: C", "4 -4 5 6", "C", "richter", 2, "-2 -3'' -3 -4"},
-		{"D5 E5 F#5 A5 go down an octave, where F# is", "harp: C\nsong: C", "4 -4 5 6", "C", "richter", 3, "-1 2 -2' -3''"},
-		{"each phrase by itself", "harp: C\nsong: C", "| 4 -4 5 6 | 7 8 9", "C", "richter", 3, "-1 2 -2' -3'' -8 9' -10"},
+		{"F5 A5 C6 F6 on a harp an octave below", "harp: F\nsong: F", "4 5 6 7", "low F", "richter", 0,
+			"7 8 9 10"},
+		{"C5 D5 E5 G5 become G4 A4 B4 D5", "harp: C\nsong: C", "4 -4 5 6", "C", "richter", 2,
+			"-2 -3'' -3 -4"},
+		{"D5 E5 F#5 A5 go down an octave, where F# is", "harp: C\nsong: C", "4 -4 5 6", "C", "richter", 3,
+			"-1 2 -2' -3''"},
+		{"each phrase by itself", "harp: C\nsong: C", "| 4 -4 5 6 | 7 8 9", "C", "richter", 3,
+			"-1 2 -2' -3'' -8 9' -10"},
 		{"F5 is bent on a country harp", "harp: C\nsong: G", "-4 -5 6", "C", "country", 0, "-4 -5' 6"},
 		{"what the first harp did not have", "harp: C\nsong: G", "-6 {Bb5} 6", "Bb", "richter", 0, "-7 7 -6"},
-		{"octaves split at other corners", "harp: C\nsong: C", "[1_4] [4_7]", "C", "richter", 3, "[-1_-4] [-4_-8]"},
+		{"octaves split at other corners", "harp: C\nsong: C", "[1_4] [4_7]", "C", "richter", 3,
+			"[-1_-4] [-4_-8]"},
 		{"no such chord", "harp: C\nsong: G", "[-4_-5_-6]", "C", "richter", 1, "{G5 Bb5 D6}"},
 	} {
 		d := tabOf(t, c.head, c.in)
@@ -83,11 +89,13 @@ func TestMusic(t *testing.T) {
 func TestFlag(t *testing.T) {
 	d := tabOf(t, "harp: C\nsong: G", "[-4_-5_-6]_?_62%,_or_-4_30%,_rest_8%")
 	got, flags := Music(d, harpOf(t, "C", "richter"), 0, false)
-	if len(flags) != 1 || !slices.Equal(flags[0].Notes, []int{79, 82, 86}) || tab.Token(flags[0].Nearest) != "-8" {
+	if len(flags) != 1 || !slices.Equal(flags[0].Notes, []int{79, 82, 86}) ||
+		tab.Token(flags[0].Nearest) != "-8" {
 		t.Fatalf("%+v", flags)
 	}
 	e := got.Events[0]
-	if e.Confidence != 0.62 || len(e.Alternatives) != 3 || tab.Token(e.Alternatives[0].Actions) != "-8" || tab.Token(e.Alternatives[1].Actions) != "6" || e.Alternatives[2].Actions != nil {
+	if e.Confidence != 0.62 || len(e.Alternatives) != 3 || tab.Token(e.Alternatives[0].Actions) != "-8" ||
+		tab.Token(e.Alternatives[1].Actions) != "6" || e.Alternatives[2].Actions != nil {
 		t.Errorf("%+v", e)
 	}
 }
@@ -95,16 +103,19 @@ func TestFlag(t *testing.T) {
 func TestHoles(t *testing.T) {
 	d := tabOf(t, "harp: A\nsong: E\ntuning: 12 cents flat", "-2 -3'' {Bb4} [1_4] -5")
 	got, flags := Holes(d, harpOf(t, "G", "richter"))
-	if tokens(got) != "-2 -3'' {Ab4} [1_4] -5" || got.SongKey != 2 || len(flags) != 1 || got.TuningCents != 0 || got.Events[0].Pitches[0] != 62 {
+	if tokens(got) != "-2 -3'' {Ab4} [1_4] -5" || got.SongKey != 2 || len(flags) != 1 ||
+		got.TuningCents != 0 || got.Events[0].Pitches[0] != 62 {
 		t.Errorf("%s in %d, %d flags, %v", tokens(got), got.SongKey, len(flags), got.Events[0].Pitches)
 	}
-	if got, flags = Holes(d, harpOf(t, "A", "raised-blow-3")); len(flags) != 2 || got.Events[1].Actions != nil {
+	if got, flags = Holes(d, harpOf(t, "A", "raised-blow-3")); len(flags) != 2 ||
+		got.Events[1].Actions != nil {
 		t.Errorf("raised: %s, %+v", tokens(got), flags)
 	}
 }
 
 func TestPlaces(t *testing.T) {
-	for key, want := range map[string]string{"A": "an A harp in E", "low F": "a low F harp in C", "F": "an F harp in C", "C": "a C harp in G"} {
+	for key, want := range map[string]string{"A": "an A harp in E", "low F": "a low F harp in C",
+		"F": "an F harp in C", "C": "a C harp in G"} {
 		h := harpOf(t, key, "richter")
 		if got := describe(tab.Document{Harp: h, SongKey: harp.SongKey(h.Key(), 2)}); got != want {
 			t.Errorf("%s, want %s", got, want)
@@ -115,14 +126,16 @@ func TestPlaces(t *testing.T) {
 // random is a document of playable events without overbends.
 func random(r *rand.Rand, t *testing.T) tab.Document {
 	layouts := harp.Layouts()
-	h := harpOf(t, []string{"", "low ", "high "}[r.Intn(3)]+harp.KeyName(r.Intn(12)), layouts[r.Intn(len(layouts))].Name)
+	h := harpOf(t, []string{"", "low ", "high "}[r.Intn(3)]+harp.KeyName(r.Intn(12)),
+		layouts[r.Intn(len(layouts))].Name)
 	d := tab.Document{Harp: h, SongKey: r.Intn(12), TuningCents: float64(r.Intn(80) - 40)}
 	all := h.Actions(false)
 	for i := range r.Intn(25) {
 		e := tab.Event{Start: float64(i), End: float64(i) + 0.5, Confidence: r.Float64(), Comment: "mine"}
 		a := all[r.Intn(len(all))]
 		e.Actions = []harp.Action{a}
-		if b := (harp.Action{Breath: a.Breath, Hole: a.Hole + 1 + r.Intn(4)}); a.Bend == 0 && r.Intn(3) == 0 && h.Plays(b) {
+		if b := (harp.Action{Breath: a.Breath, Hole: a.Hole + 1 + r.Intn(4)}); a.Bend == 0 &&
+			r.Intn(3) == 0 && h.Plays(b) {
 			e.Actions = append(e.Actions, b)
 		}
 		for _, a := range e.Actions {
@@ -157,18 +170,20 @@ func TestMusicRandom(t *testing.T) {
 		for _, group := range phrasing.Groups(d) {
 			shift := 0
 			for n, i := range group {
-				was, is := sounding(d, d.Events[i]), sounding(got, got.Events[i])
+				was, is := d.Sounding(d.Events[i]), got.Sounding(got.Events[i])
 				slices.Sort(was)
 				slices.Sort(is)
 				if n == 0 {
 					shift = is[0] - was[0]
 				}
 				for k := range was {
-					if is[k]-was[k] != shift || mod12(shift) != mod12(key-d.SongKey) || harp.Degree(is[k], key) != harp.Degree(was[k], d.SongKey) {
+					if is[k]-was[k] != shift || harp.PitchClass(shift) != harp.PitchClass(key-d.SongKey) ||
+						harp.Degree(is[k], key) != harp.Degree(was[k], d.SongKey) {
 						t.Fatalf("seed %d: event %d: %v became %v", seed, i, was, is)
 					}
 				}
-				if (got.Events[i].Actions == nil) != flagged[i] || got.Events[i].Start != d.Events[i].Start || got.Events[i].Comment != "mine" {
+				if (got.Events[i].Actions == nil) != flagged[i] || got.Events[i].Start != d.Events[i].Start ||
+					got.Events[i].Comment != "mine" {
 					t.Fatalf("seed %d: %+v", seed, got.Events[i])
 				}
 			}

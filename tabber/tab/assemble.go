@@ -42,8 +42,8 @@ func (p *parser) assemble() {
 func (p *parser) numberBars() {
 	for _, b := range p.bars {
 		n := len(p.doc.Bars)
-		if n > 0 && millis(b.Start) <= millis(p.doc.Bars[n-1].Start) {
-			p.errs = append(p.errs, Error{Line: b.line, Column: p.firstColumn(b.line), Text: "this bar does not start after the one above it"})
+		if n > 0 && Millis(b.Start) <= Millis(p.doc.Bars[n-1].Start) {
+			p.failLine(b.line, "this bar does not start after the one above it")
 			p.keep(b.line, false)
 			continue
 		}
@@ -55,7 +55,7 @@ func (p *parser) numberBars() {
 	for i := range p.events {
 		e := &p.events[i]
 		if t, ok := p.doc.TimeAt(e.at); ok && e.placed && !e.timed {
-			e.Start, e.timed = float64(millis(t))/1000, true
+			e.Start, e.timed = Rounded(t), true
 		}
 	}
 }
@@ -86,9 +86,9 @@ func (p *parser) dropUnordered() {
 			above = e.Start
 			continue
 		case e.Start < above:
-			p.errs = append(p.errs, Error{Line: e.Line, Column: p.firstColumn(e.Line), Text: fmt.Sprintf("starts before the event above it, at %s", clock(millis(above)))})
+			p.failLine(e.Line, "starts before the event above it, at %s", Clock(above))
 		default:
-			p.errs = append(p.errs, Error{Line: e.Line, Column: p.firstColumn(e.Line), Text: fmt.Sprintf("starts after the event below it, at %s", clock(millis(below[k])))})
+			p.failLine(e.Line, "starts after the event below it, at %s", Clock(below[k]))
 		}
 		if !e.bad {
 			p.keep(e.Line, false)
@@ -96,6 +96,12 @@ func (p *parser) dropUnordered() {
 		e.bad = true
 	}
 	p.events = slices.DeleteFunc(p.events, func(e parsedEvent) bool { return e.bad })
+}
+
+// failLine records a mistake at the front of a line.
+func (p *parser) failLine(line int, format string, args ...any) {
+	e := Error{Line: line, Column: p.firstColumn(line), Text: fmt.Sprintf(format, args...)}
+	p.errs = append(p.errs, e)
 }
 
 // firstColumn of a line that is not blank.
@@ -144,7 +150,7 @@ func (p *parser) dropPhrases() {
 	above := 0.0
 	for i, ph := range p.phrases {
 		if ph.timed && ph.Start < above {
-			p.errs = append(p.errs, Error{Line: ph.line, Column: p.firstColumn(ph.line), Text: "this phrase starts before the one above it"})
+			p.failLine(ph.line, "this phrase starts before the one above it")
 			p.keep(ph.line, false)
 		} else {
 			kept = append(kept, ph)
@@ -169,14 +175,14 @@ func (p *parser) fillLengths(next []int) {
 	for i := range p.events {
 		e := &p.events[i]
 		if e.timed && !e.long {
-			end := millis(e.Start) + length
-			if next[i+1] >= millis(e.Start) {
+			end := Millis(e.Start) + length
+			if next[i+1] >= Millis(e.Start) {
 				end = min(end, next[i+1])
 			}
 			e.End = float64(end) / 1000
 		}
 		if e.timed && e.End > e.Start {
-			length = millis(e.End) - millis(e.Start)
+			length = Millis(e.End) - Millis(e.Start)
 		}
 	}
 }
@@ -189,7 +195,7 @@ func (p *parser) nextStarts() []int {
 	for i := len(p.events) - 1; i >= 0; i-- {
 		next[i] = next[i+1]
 		if p.events[i].timed {
-			next[i] = millis(p.events[i].Start)
+			next[i] = Millis(p.events[i].Start)
 		}
 	}
 	return next
@@ -216,18 +222,18 @@ func (p *parser) fillTimes(next []int) {
 // the event below. The next start is in milliseconds, -1 if there is none.
 func (p *parser) fillRun(i, end, next int) {
 	n, phrase := end-i, p.events[i].phrase
-	lo := millis(p.doc.From) // where there is room
+	lo := Millis(p.doc.From) // where there is room
 	underEvent := i > 0 && p.events[i-1].phrase == phrase
 	if i > 0 {
-		lo = millis(p.events[i-1].End)
+		lo = Millis(p.events[i-1].End)
 	}
 	if !underEvent && phrase >= 0 && p.phrases[phrase].timed {
-		lo = max(lo, millis(p.phrases[phrase].Start))
+		lo = max(lo, Millis(p.phrases[phrase].Start))
 	}
 	hi := next
 	for _, ph := range p.phrases[phrase+1:] { // in order of time
 		if ph.timed {
-			if start := millis(ph.Start); hi < 0 || start < hi {
+			if start := Millis(ph.Start); hi < 0 || start < hi {
 				hi = start
 			}
 			break
@@ -237,16 +243,16 @@ func (p *parser) fillRun(i, end, next int) {
 	length := defaultMillis
 	switch {
 	case underEvent:
-		length = millis(p.events[i-1].End) - millis(p.events[i-1].Start)
+		length = Millis(p.events[i-1].End) - Millis(p.events[i-1].Start)
 	case overEvent:
-		length = millis(p.events[end].End) - millis(p.events[end].Start)
+		length = Millis(p.events[end].End) - Millis(p.events[end].Start)
 	}
 	if length == 0 {
 		length = defaultMillis
 	}
 	if hi >= 0 && hi-lo < n*leastMillis && i > 0 { // share the time of the event above
 		above := &p.events[i-1]
-		start := millis(above.Start)
+		start := Millis(above.Start)
 		hi = max(hi, start)
 		lo = start + (hi-start)/(n+1)
 		above.End = float64(lo) / 1000
@@ -282,12 +288,12 @@ func (p *parser) endPhrases() {
 			first = false
 		}
 		if first && !ph.timed {
-			p.errs = append(p.errs, Error{Line: ph.line, Column: p.firstColumn(ph.line), Text: "a phrase without events needs times, such as Phrase 1  0:02.413 to 0:05.902"})
+			p.failLine(ph.line, "a phrase without events needs times, such as Phrase 1  0:02.413 to 0:05.902")
 			p.keep(ph.line, false)
 			continue
 		}
 		if n := len(kept); n > 0 && ph.Start < kept[n-1].Start {
-			p.errs = append(p.errs, Error{Line: ph.line, Column: p.firstColumn(ph.line), Text: "this phrase starts before the one above it"})
+			p.failLine(ph.line, "this phrase starts before the one above it")
 			p.keep(ph.line, false)
 			continue
 		}
@@ -297,7 +303,8 @@ func (p *parser) endPhrases() {
 	for _, e := range p.events {
 		i := phraseOf(p.doc.Phrases, e.Event)
 		if i >= 0 && kept[i].line > e.Line {
-			p.errs = append(p.errs, Error{Line: e.Line, Column: p.firstColumn(e.Line), Text: fmt.Sprintf("this event starts when phrase %d has begun, but stands above its heading", i+1)})
+			const text = "this event starts when phrase %d has begun, but stands above its heading"
+			p.failLine(e.Line, text, i+1)
 		}
 	}
 }

@@ -22,13 +22,13 @@ type Bar struct {
 // 12/8 has four beats of three eighths.
 var Meters = map[string]int{"4/4": 4, "12/8": 4, "3/4": 3}
 
-// Position is a place in the music: a bar, a beat of it from 1, and twelfths of
-// a beat after that.
-type Position struct{ Bar, Beat, Twelfths int }
+// Place is a place in the music: a bar, a beat of it from 1, and twelfths of a beat
+// after that.
+type Place struct{ Bar, Beat, Twelfths int }
 
 // String writes 5|3 for the third beat of bar 5, and 5|3+2/3 two thirds of a
 // beat later.
-func (p Position) String() string {
+func (p Place) String() string {
 	s := fmt.Sprintf("%d|%d", p.Bar, p.Beat)
 	if p.Twelfths == 0 {
 		return s
@@ -42,9 +42,9 @@ func (p Position) String() string {
 	return fmt.Sprintf("%s+%d/%d", s, n, d)
 }
 
-// parsePosition undoes String.
-func parsePosition(s string) (Position, error) {
-	var p Position
+// parsePlace undoes String.
+func parsePlace(s string) (Place, error) {
+	var p Place
 	bar, rest, _ := strings.Cut(s, "|")
 	beat, part, found := strings.Cut(rest, "+")
 	var err, err2 error
@@ -52,7 +52,8 @@ func parsePosition(s string) (Position, error) {
 	p.Beat, err2 = strconv.Atoi(beat)
 	n, d := 0, 1
 	if found {
-		if k, err3 := fmt.Sscanf(part, "%d/%d", &n, &d); k != 2 || err3 != nil || d < 1 || 12%d != 0 || n < 0 || n >= d {
+		k, err3 := fmt.Sscanf(part, "%d/%d", &n, &d)
+		if k != 2 || err3 != nil || d < 1 || 12%d != 0 || n < 0 || n >= d {
 			err = fmt.Errorf("part of a beat")
 		}
 	}
@@ -63,8 +64,8 @@ func parsePosition(s string) (Position, error) {
 	return p, nil
 }
 
-// beatsInBar is 4 unless the meter says otherwise.
-func (d Document) beatsInBar() int {
+// BeatsInBar is 4 unless the meter says otherwise.
+func (d Document) BeatsInBar() int {
 	if n := Meters[d.Meter]; n > 0 {
 		return n
 	}
@@ -72,7 +73,7 @@ func (d Document) beatsInBar() int {
 }
 
 // barStart is where bar line i stands, as the reader sees it.
-func (d Document) barStart(i int) float64 { return float64(millis(d.Bars[i].Start)) / 1000 }
+func (d Document) barStart(i int) float64 { return Rounded(d.Bars[i].Start) }
 
 // beatSeconds is the length of a beat in bar i; the last bar is as long as the
 // one before. 0 if it is not known.
@@ -82,7 +83,7 @@ func (d Document) beatSeconds(i int) float64 {
 		i = n - 2
 	}
 	if i+1 < n {
-		return (d.barStart(i+1) - d.barStart(i)) / float64(d.beatsInBar())
+		return (d.barStart(i+1) - d.barStart(i)) / float64(d.BeatsInBar())
 	}
 	if bpm := round1(d.BPM); bpm > 0 {
 		return 60 / bpm
@@ -92,7 +93,7 @@ func (d Document) beatSeconds(i int) float64 {
 
 // barAt is the index of the bar that sounds at a time, -1 before the first.
 func (d Document) barAt(t float64) int {
-	return sort.Search(len(d.Bars), func(i int) bool { return millis(d.Bars[i].Start) > millis(t) }) - 1
+	return sort.Search(len(d.Bars), func(i int) bool { return Millis(d.Bars[i].Start) > Millis(t) }) - 1
 }
 
 // BeatAt is how many beats a time in seconds lies after the first bar line, or
@@ -107,14 +108,14 @@ func (d Document) BeatAt(t float64) (beats float64, ok bool) {
 	if length <= 0 {
 		return 0, false
 	}
-	return float64(i*d.beatsInBar()) + (t-d.barStart(i))/length, true
+	return float64(i*d.BeatsInBar()) + (t-d.barStart(i))/length, true
 }
 
-// Position of a time in seconds, at the nearest third or, but for 12/8, quarter
-// or half of a beat; times are compared in milliseconds, as the reader sees them.
-// ok is false without bar lines.
-func (d Document) Position(t float64) (p Position, ok bool) {
-	beats, ok := d.BeatAt(float64(millis(t)) / 1000)
+// PlaceAt is the place of a time in seconds, at the nearest third or, but for 12/8,
+// quarter or half of a beat; times are compared in milliseconds, as the reader sees
+// them. ok is false without bar lines.
+func (d Document) PlaceAt(t float64) (p Place, ok bool) {
+	beats, ok := d.BeatAt(Rounded(t))
 	if !ok || len(d.Bars) == 0 {
 		return p, false
 	}
@@ -123,9 +124,25 @@ func (d Document) Position(t float64) (p Position, ok bool) {
 	if part == 12 {
 		whole, part = whole+1, 0
 	}
-	n := d.beatsInBar()
-	bar := int(math.Floor(float64(whole) / float64(n)))
-	return Position{d.Bars[0].Number + bar, whole - n*bar + 1, part}, true
+	p = d.BeatPlace(whole)
+	p.Twelfths = part
+	return p, true
+}
+
+// BeatPlace is the place of a beat, counted from the first bar line, of which there must
+// be one.
+func (d Document) BeatPlace(beat int) Place {
+	n := d.BeatsInBar()
+	bar := int(math.Floor(float64(beat) / float64(n)))
+	return Place{Bar: d.Bars[0].Number + bar, Beat: beat - n*bar + 1}
+}
+
+// PlaceText is the place of a time in seconds as it is written; empty without bar lines.
+func (d Document) PlaceText(t float64) string {
+	if p, ok := d.PlaceAt(t); ok {
+		return p.String()
+	}
+	return ""
 }
 
 // Parts of a beat at which events are said to begin, in twelfths: thirds and, but for
@@ -148,14 +165,14 @@ func nearestPart(x float64, parts []int) int {
 	return best
 }
 
-// TimeAt is the time of a position, in seconds. ok is false without bar lines and
+// TimeAt is the time of a place, in seconds. ok is false without bar lines and
 // before the recording.
-func (d Document) TimeAt(p Position) (t float64, ok bool) {
+func (d Document) TimeAt(p Place) (t float64, ok bool) {
 	if len(d.Bars) == 0 {
 		return 0, false
 	}
 	i := min(max(0, p.Bar-d.Bars[0].Number), len(d.Bars)-1)
-	beats := float64((p.Bar-d.Bars[0].Number-i)*d.beatsInBar()+p.Beat-1) + float64(p.Twelfths)/12
+	beats := float64((p.Bar-d.Bars[0].Number-i)*d.BeatsInBar()+p.Beat-1) + float64(p.Twelfths)/12
 	t = d.barStart(i) + beats*d.beatSeconds(i)
 	return t, d.beatSeconds(i) > 0 && t >= 0
 }
@@ -163,7 +180,7 @@ func (d Document) TimeAt(p Position) (t float64, ok bool) {
 // onGrid is the time of the place where an event that starts at t is written, if
 // it starts a little early, so that it counts to the bar and the chord it means.
 func (d Document) onGrid(t float64) float64 {
-	if p, ok := d.Position(t); ok {
+	if p, ok := d.PlaceAt(t); ok {
 		if at, ok := d.TimeAt(p); ok {
 			return max(t, at)
 		}
@@ -178,17 +195,18 @@ func (d Document) ChordAt(t float64) string {
 		return ""
 	}
 	words := strings.Fields(d.Bars[i].Chord)
-	length := d.beatSeconds(i) * float64(d.beatsInBar())
+	length := d.beatSeconds(i) * float64(d.BeatsInBar())
 	if length <= 0 {
 		return words[0]
 	}
-	k := int(float64(len(words)) * (float64(millis(t))/1000 - d.barStart(i)) / length)
+	k := int(float64(len(words)) * (Rounded(t) - d.barStart(i)) / length)
 	return words[min(max(k, 0), len(words)-1)]
 }
 
 // chordRoots are the semitones over the tonic of the degrees that a bar may name.
 var chordRoots = map[string]int{
-	"I": 0, "bII": 1, "II": 2, "bIII": 3, "III": 4, "IV": 5, "bV": 6, "V": 7, "bVI": 8, "VI": 9, "bVII": 10, "VII": 11,
+	"I": 0, "bII": 1, "II": 2, "bIII": 3, "III": 4, "IV": 5,
+	"bV": 6, "V": 7, "bVI": 8, "VI": 9, "bVII": 10, "VII": 11,
 }
 
 // ChordRoot is how many semitones the root of a chord such as IV, iv or IV7 lies
@@ -228,7 +246,9 @@ func (d Document) checkBars() error {
 		return fmt.Errorf("meter %q is not known: want 4/4, 12/8 or 3/4", d.Meter)
 	}
 	for i, b := range d.Bars {
-		if !(b.Start >= 0 && b.Start < math.Inf(1)) || i > 0 && (millis(b.Start) <= millis(d.Bars[i-1].Start) || b.Number != d.Bars[i-1].Number+1) {
+		inOrder := i == 0 ||
+			Millis(b.Start) > Millis(d.Bars[i-1].Start) && b.Number == d.Bars[i-1].Number+1
+		if !(b.Start >= 0 && b.Start < math.Inf(1)) || !inOrder {
 			return fmt.Errorf("bar line %d, of bar %d, is at %g s, out of order", i+1, b.Number, b.Start)
 		}
 		if err := checkChord(b.Chord); err != nil {

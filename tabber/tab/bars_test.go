@@ -15,31 +15,33 @@ func barred(meter string) Document {
 }
 
 // Worked out by hand.
-func TestPosition(t *testing.T) {
+func TestPlaceAt(t *testing.T) {
 	for _, c := range []struct {
 		meter string
 		t     float64
 		want  string
 	}{
 		{"4/4", 1, "5|1"}, {"4/4", 2.5, "5|4"}, {"4/4", 2.99, "6|1"}, {"4/4", 3.25, "6|1+1/2"},
-		{"4/4", 1.166, "5|1+1/3"}, {"4/4", 1.333, "5|1+2/3"}, {"4/4", 1.125, "5|1+1/4"}, {"4/4", 1.375, "5|1+3/4"},
+		{"4/4", 1.166, "5|1+1/3"}, {"4/4", 1.333, "5|1+2/3"}, {"4/4", 1.125, "5|1+1/4"},
+		{"4/4", 1.375, "5|1+3/4"},
 		{"12/8", 1.2, "5|1+1/3"}, {"12/8", 1.12, "5|1+1/3"}, {"12/8", 1.45, "5|2"},
-		{"4/4", 5.6, "7|2"}, {"3/4", 1.667, "5|2"}, {"4/4", 8, "8|2"}, {"4/4", 9.8, "9|1"}, // the last bar is as long as the one before
+		// the last bar is as long as the one before
+		{"4/4", 5.6, "7|2"}, {"3/4", 1.667, "5|2"}, {"4/4", 8, "8|2"}, {"4/4", 9.8, "9|1"},
 		{"4/4", 0.5, "4|4"}, {"", 1.5, "5|2"},
 	} {
-		p, ok := barred(c.meter).Position(c.t)
+		p, ok := barred(c.meter).PlaceAt(c.t)
 		if !ok || p.String() != c.want {
 			t.Errorf("%s at %g s: %v, want %s", c.meter, c.t, p, c.want)
 		}
-		if back, err := parsePosition(p.String()); err != nil || back != p {
+		if back, err := parsePlace(p.String()); err != nil || back != p {
 			t.Errorf("%v reads as %v, %v", p, back, err)
 		}
 		at, ok := barred(c.meter).TimeAt(p)
-		if again, _ := barred(c.meter).Position(at); !ok || again != p || math.Abs(at-c.t) > 0.1 {
+		if again, _ := barred(c.meter).PlaceAt(at); !ok || again != p || math.Abs(at-c.t) > 0.1 {
 			t.Errorf("%v is at %g s, for %g s", p, at, c.t)
 		}
 	}
-	if _, ok := (Document{BPM: 100}).Position(1); ok {
+	if _, ok := (Document{BPM: 100}).PlaceAt(1); ok {
 		t.Error("a place without bar lines")
 	}
 	if b, ok := (Document{BPM: 90}).BeatAt(2); !ok || b != 3 {
@@ -48,7 +50,8 @@ func TestPosition(t *testing.T) {
 }
 
 func TestChordAt(t *testing.T) {
-	for at, want := range map[float64]string{0.5: "", 1: "I", 2.99: "I", 3: "IV", 3.99: "IV", 4: "I", 5: "V7", 8: ""} {
+	for at, want := range map[float64]string{0.5: "", 1: "I", 2.99: "I", 3: "IV", 3.99: "IV", 4: "I", 5: "V7",
+		8: ""} {
 		if got := barred("4/4").ChordAt(at); got != want {
 			t.Errorf("at %g s: %q, want %q", at, got, want)
 		}
@@ -156,8 +159,9 @@ func TestBarMistakes(t *testing.T) {
 		}
 	}
 	for say, spoil := range map[string]func(*Document){
-		"meter": func(d *Document) { d.Meter = "5/8" }, "out of order": func(d *Document) { d.Bars[1].Number = 9 },
-		"bar 2": func(d *Document) { d.Bars[2].Chord = "Q" },
+		"meter":        func(d *Document) { d.Meter = "5/8" },
+		"out of order": func(d *Document) { d.Bars[1].Number = 9 },
+		"bar 2":        func(d *Document) { d.Bars[2].Chord = "Q" },
 	} {
 		d := example(t)
 		spoil(&d)

@@ -59,9 +59,10 @@ func (d Document) csvRow(e Event) []string {
 		alternatives = append(alternatives, token+" "+string(a.Confidence))
 	}
 	return []string{
-		string(j.Start), string(j.End), fixed(float64(millis(e.End)-millis(e.Start))/1000, 3), phrase,
-		j.Tab, breath, numbers(j.Holes), numbers(j.Bends), strings.Join(j.Notes, " "), strings.Join(j.Degrees, " "), j.Interval,
-		strings.Join(pitches, " "), j.Texture, string(j.Confidence), strings.Join(alternatives, "; "), e.Comment, e.markText(), string(j.LoudnessDB),
+		string(j.Start), string(j.End), e.lengthText(), phrase, j.Tab, breath,
+		numbers(j.Holes), numbers(j.Bends), strings.Join(j.Notes, " "), strings.Join(j.Degrees, " "),
+		j.Interval, strings.Join(pitches, " "), j.Texture, string(j.Confidence),
+		strings.Join(alternatives, "; "), e.Comment, e.MarkText(), string(j.LoudnessDB),
 		j.Place, j.Chord, strings.Join(j.ChordDegrees, " "),
 	}
 }

@@ -31,21 +31,6 @@ func (e Event) Doubtful() bool {
 // percent rounds a probability to whole percents.
 func percent(p float64) int { return int(math.Round(100 * min(max(p, 0), 1))) }
 
-// millis rounds seconds to milliseconds.
-func millis(seconds float64) int { return int(math.Round(1000 * seconds)) }
-
-// seconds writes a time in seconds with three decimals.
-func seconds(s float64) string { return fixed(float64(millis(s))/1000, 3) }
-
-// clock writes milliseconds as minutes and seconds: 75:03.120.
-func clock(ms int) string {
-	sign := ""
-	if ms < 0 {
-		sign, ms = "-", -ms
-	}
-	return fmt.Sprintf("%s%d:%02d.%03d", sign, ms/60000, ms/1000%60, ms%1000)
-}
-
 // fixed writes a number with that many decimals, and zero without a sign.
 func fixed(v float64, decimals int) string {
 	s := strconv.FormatFloat(v, 'f', decimals, 64)
@@ -92,10 +77,8 @@ func (d Document) interval(e Event) string {
 	return harp.Interval(m[len(m)-1] - m[0])
 }
 
-var ordinals = [13]string{"", "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth", "eleventh", "twelfth"}
-
-// position is the position that the song is played in, 1 to 12.
-func (d Document) position() int { return harp.Position(d.Harp.Key(), d.SongKey) }
+// HarpPosition is the position that the song is played in, 1 to 12.
+func (d Document) HarpPosition() int { return harp.Position(d.Harp.Key(), d.SongKey) }
 
 // check reports what no form of the document could say.
 func (d Document) check() error {
@@ -138,7 +121,8 @@ func (d Document) check() error {
 		return err
 	}
 	for i, p := range d.Phrases {
-		if !(p.Start >= 0 && p.End >= p.Start && p.End < math.Inf(1)) || i > 0 && p.Start < d.Phrases[i-1].Start {
+		inOrder := i == 0 || p.Start >= d.Phrases[i-1].Start
+		if !(p.Start >= 0 && p.End >= p.Start && p.End < math.Inf(1)) || !inOrder {
 			return fmt.Errorf("phrase %d runs from %g to %g s", i+1, p.Start, p.End)
 		}
 	}
@@ -149,20 +133,22 @@ func (d Document) check() error {
 // that has begun when the event starts, or -1. Times are compared in
 // milliseconds, as the reader sees them.
 func phraseOf(phrases []Phrase, e Event) int {
-	return sort.Search(len(phrases), func(i int) bool { return millis(phrases[i].Start) > millis(e.Start) }) - 1
+	later := func(i int) bool { return Millis(phrases[i].Start) > Millis(e.Start) }
+	return sort.Search(len(phrases), later) - 1
 }
 
-// clean keeps text on one line: control characters become spaces, and spaces at
-// the end go.
-func clean(s string) string {
-	s = strings.Map(func(r rune) rune {
+// OneLine keeps text from outside on one line: control characters become spaces.
+func OneLine(s string) string {
+	return strings.Map(func(r rune) rune {
 		if unicode.IsControl(r) {
 			return ' '
 		}
 		return r
 	}, strings.ToValidUTF8(s, "?"))
-	return strings.TrimRightFunc(s, unicode.IsSpace)
 }
+
+// clean is one line of text without spaces at the end.
+func clean(s string) string { return strings.TrimRightFunc(OneLine(s), unicode.IsSpace) }
 
 // valueText is clean text for a header line.
 func valueText(s string) string { return strings.TrimSpace(clean(s)) }

@@ -19,7 +19,7 @@ type Gap struct {
 //	0:04.180 to 0:11.494 probably a voice, 5 notes left out
 //	0:24.816 to 0:32.392 no harp
 func (g Gap) String() string {
-	s := clock(millis(g.Start)) + " to " + clock(millis(g.End))
+	s := Clock(g.Start) + " to " + Clock(g.End)
 	if g.Voice {
 		s += " probably a voice"
 	} else {

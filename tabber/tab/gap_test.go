@@ -18,7 +18,8 @@ func TestGaps(t *testing.T) {
 	if err := WriteText(&text, d); err != nil {
 		t.Fatal(err)
 	}
-	for _, line := range []string{"# 0:00.000 to 0:01.250 no harp\n", "# 0:03.700 to 0:04.800 probably a voice, 1 note left out\n",
+	for _, line := range []string{"# 0:00.000 to 0:01.250 no harp\n",
+		"# 0:03.700 to 0:04.800 probably a voice, 1 note left out\n",
 		"# 0:06.000 to 0:09.001 probably a voice, 12 notes left out\n"} {
 		if !bytes.Contains(text.Bytes(), []byte(line)) {
 			t.Errorf("the text has no line %q:\n%s", line, text.String())
@@ -31,7 +32,8 @@ func TestGaps(t *testing.T) {
 	if got := read.Gaps(); !reflect.DeepEqual(got, want) {
 		t.Errorf("read gaps %v, want %v", got, want)
 	}
-	d.Remarks = []Remark{{0, "1:00 to 0:10 no harp"}, {0, "from 0:01 to 0:02 no harp"}, {0, "0:01.000 to 0:02.000 no harp here, I think"}}
+	d.Remarks = []Remark{{0, "1:00 to 0:10 no harp"}, {0, "from 0:01 to 0:02 no harp"},
+		{0, "0:01.000 to 0:02.000 no harp here, I think"}}
 	if got := d.Gaps(); got != nil {
 		t.Errorf("words of the reader's own read as %v", got)
 	}

@@ -31,8 +31,8 @@ type (
 		Alternatives []jsonAlternative `json:"alternatives"`
 		Marks        []string          `json:"marks"`
 		Played       map[string]played `json:"played,omitempty"`      // what was measured of each mark
-		LoudnessDB   json.Number       `json:"loudness_db,omitempty"` // against the usual event of the section
-		Join         *jsonJoin         `json:"join,omitempty"`        // where the breath goes on from the event before
+		LoudnessDB   json.Number       `json:"loudness_db,omitempty"` // against the section's usual event
+		Join         *jsonJoin         `json:"join,omitempty"`        // from the event before
 		Place        string            `json:"place,omitempty"`       // bar and beat
 		Chord        string            `json:"chord,omitempty"`       // under its start
 		ChordDegrees []string          `json:"chord_degrees,omitempty"`
@@ -125,7 +125,7 @@ func WriteJSON(w io.Writer, d Document) error {
 		{"harp", d.Harp.Name},
 		{"layout", jsonLayout{d.Harp.Layout.Name, d.Harp.Layout.Blow, d.Harp.Layout.Draw}},
 		{"song_key", d.Harp.KeyName(d.SongKey)},
-		{"position", d.position()},
+		{"position", d.HarpPosition()},
 		{"tuning_cents", num(d.TuningCents, 1)},
 		{"bpm", bpm},
 		{"meter", meter},
@@ -178,13 +178,12 @@ func encodeField(b *bytes.Buffer, enc *json.Encoder, value any) error {
 
 func (d Document) jsonEvent(e Event) jsonEvent {
 	j := jsonEvent{
-		Start: json.Number(seconds(e.Start)), End: json.Number(seconds(e.End)), Pitches: []json.Number{}, Texture: e.Texture,
-		Confidence: num(e.Confidence, 3), Tab: Token(e.Actions), Notes: []string{}, Degrees: append([]string{}, d.degrees(e)...),
-		Interval: d.interval(e), Doubtful: e.Doubtful(), Alternatives: []jsonAlternative{}, Marks: []string{}, Comment: e.Comment,
+		Start: json.Number(seconds(e.Start)), End: json.Number(seconds(e.End)),
+		Pitches: []json.Number{}, Texture: e.Texture, Confidence: num(e.Confidence, 3),
+		Tab: Token(e.Actions), Notes: []string{}, Degrees: append([]string{}, d.degrees(e)...),
+		Interval: d.interval(e), Doubtful: e.Doubtful(), Alternatives: []jsonAlternative{},
+		Marks: []string{}, Comment: e.Comment, Place: d.PlaceText(e.Start),
 		Chord: d.ChordUnder(e), ChordDegrees: d.ChordDegrees(e),
-	}
-	if p, ok := d.Position(e.Start); ok {
-		j.Place = p.String()
 	}
 	if j.Texture == "" {
 		j.Texture = Texture(e.Actions)
@@ -203,7 +202,11 @@ func (d Document) jsonEvent(e Event) jsonEvent {
 	}
 	for _, m := range e.Marks {
 		j.Marks = append(j.Marks, m.Name)
-		if p := (played{measuredNum(m.Cents, 0), measuredNum(m.DB, 1), measuredNum(m.Hz, 2), measuredNum(m.Seconds, 2), measuredNum(m.Confidence, 2)}); p != (played{}) {
+		p := played{
+			measuredNum(m.Cents, 0), measuredNum(m.DB, 1), measuredNum(m.Hz, 2),
+			measuredNum(m.Seconds, 2), measuredNum(m.Confidence, 2),
+		}
+		if p != (played{}) {
 			if j.Played == nil {
 				j.Played = map[string]played{}
 			}
@@ -212,7 +215,9 @@ func (d Document) jsonEvent(e Event) jsonEvent {
 	}
 	j.LoudnessDB = measuredNum(e.Loudness, 1)
 	if x := e.Join; x != (Join{}) {
-		j.Join = &jsonJoin{cmp.Or(x.How(), "unsure"), num(x.Tongued, 2), num(x.DipDB, 1), num(x.GapMS, 0), num(x.AirDB, 1)}
+		j.Join = &jsonJoin{
+			cmp.Or(x.How(), "unsure"), num(x.Tongued, 2), num(x.DipDB, 1), num(x.GapMS, 0), num(x.AirDB, 1),
+		}
 	}
 	if len(e.Actions) == 0 && len(e.Alternatives) > 0 {
 		j.Nearest = Token(e.Alternatives[0].Actions)

@@ -21,7 +21,7 @@ func LayBars(d Document, at float64, meter string, beats []float64) (Document, e
 	for _, e := range d.Events {
 		to = max(to, e.End)
 	}
-	n := d.beatsInBar()
+	n := d.BeatsInBar()
 	if len(beats) == 0 {
 		if d.BPM <= 0 {
 			return d, errors.New("where bars lie takes a tempo, which the tab does not have")

@@ -18,7 +18,8 @@ func TestLayBars(t *testing.T) {
 		bpm   float64
 	}{
 		{"at the tempo", 0.9, "", nil, []Bar{{1, 0.9, ""}, {2, 2.9, ""}, {3, 4.9, ""}}, 120},
-		{"at the tempo, with bars before", 3.5, "3/4", nil, []Bar{{-1, 0.5, ""}, {0, 2, ""}, {1, 3.5, ""}}, 120},
+		{"at the tempo, with bars before", 3.5, "3/4", nil, []Bar{{-1, 0.5, ""}, {0, 2, ""}, {1, 3.5, ""}},
+			120},
 		{"at the tempo, before the section", -3, "", nil, []Bar{{3, 1, ""}, {4, 3, ""}}, 120},
 		{"tapped, from the first", 0.9, "", beats, []Bar{{1, 1, ""}, {2, 3, ""}, {3, 5.4, ""}}, 108},
 		{"tapped, with a bar before", 3.7, "3/4", beats, []Bar{{0, 2, ""}, {1, 3.6, ""}, {2, 5.4, ""}}, 108},
@@ -29,7 +30,7 @@ func TestLayBars(t *testing.T) {
 		}
 	}
 	laid, _ := LayBars(d, 0.9, "", beats)
-	if p, _ := laid.Position(3.3); p.String() != "2|1+1/2" {
+	if p, _ := laid.PlaceAt(3.3); p.String() != "2|1+1/2" {
 		t.Errorf("halfway between beats of 0.6 s: %v", p)
 	}
 	if _, err := LayBars(Document{}, 1, "", nil); err == nil {

@@ -12,9 +12,11 @@ import (
 // Mark says one thing about how an event is played. What does not apply, or was not
 // measured, is 0.
 type Mark struct {
-	Name    string  // one of the Mark words
-	Cents   float64 // how far: a slide, a vibrato each way; for [OffPitch], above what the tab says
-	DB      float64 // how much louder: an accent; a vibrato each way; hands, brighter; for [Bleed], the weaker reed against the other
+	Name  string  // one of the Mark words
+	Cents float64 // how far: a slide, a vibrato each way; for [OffPitch], above what the tab says
+	// DB is how much louder: an accent; a vibrato each way; hands, brighter; for [Bleed],
+	// the weaker reed against the other.
+	DB      float64
 	Hz      float64 // how many times a second: a vibrato, a shake there and back
 	Seconds float64 // how long: a slide, hands that open or close; for a vibrato, until it begins
 	// Confidence is the probability that the mark is right; 0 where none is told.
@@ -145,8 +147,8 @@ func (e Event) Mark(name string) (Mark, bool) {
 	return Mark{}, false
 }
 
-// markText is the marks of an event in one line.
-func (e Event) markText() string {
+// MarkText is the marks of an event in one line, as the text document has them.
+func (e Event) MarkText() string {
 	words := make([]string, len(e.Marks))
 	for i, m := range e.Marks {
 		words[i] = m.String()

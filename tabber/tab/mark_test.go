@@ -35,7 +35,8 @@ func TestParseMarks(t *testing.T) {
 		}
 	}
 	for _, line := range []string{"0:01 0.5 -4 wobble", "0:01 0.5 -4 cents", "0:01 0.5 -4 +1000c"} {
-		if _, err := Parse(strings.NewReader(head + line + "\n")); err == nil || !strings.Contains(err.Error(), "nor a mark") {
+		if _, err := Parse(strings.NewReader(head + line + "\n")); err == nil ||
+			!strings.Contains(err.Error(), "nor a mark") {
 			t.Errorf("%s: %v", line, err)
 		}
 	}

@@ -111,11 +111,11 @@ type parser struct {
 	version  bool // the version line was seen or missed
 	inHeader bool
 	seen     map[string]bool // header lines that were seen
-	harpKey  placed
-	layout   placed
-	blow     placed
-	draw     placed
-	song     placed
+	harpKey  textAt
+	layout   textAt
+	blow     textAt
+	draw     textAt
+	song     textAt
 	harpOK   bool // doc.Harp is known, so tokens can be read
 
 	phrases []parsedPhrase
@@ -124,8 +124,8 @@ type parser struct {
 	remarks []parsedRemark
 }
 
-// placed is text and where it stands: the line, and the column in bytes from 0.
-type placed struct {
+// textAt is text and where it stands: the line, and the column in bytes from 0.
+type textAt struct {
 	text     string
 	line, at int
 }
@@ -144,7 +144,7 @@ type parsedBar struct {
 type parsedEvent struct {
 	phrase int  // index of the phrase whose heading it stands under, or -1
 	placed bool // the line says where in the bar it starts, at
-	at     Position
+	at     Place
 	timed  bool // the line says when it starts
 	long   bool // the line says how long it lasts
 	bad    bool // the line has a mistake
@@ -165,7 +165,7 @@ func (p *parser) fail(text string, at int, format string, args ...any) {
 }
 
 // failAt records a mistake at a place of another line.
-func (p *parser) failAt(at placed, err error) {
+func (p *parser) failAt(at textAt, err error) {
 	column := 1
 	if at.line > 0 {
 		column += utf8.RuneCountInString(p.lines[at.line-1][:at.at])
@@ -224,7 +224,8 @@ func (p *parser) parseWords(text string) {
 		p.endHeader()
 		p.parseEvent(text, content, words)
 	default:
-		p.fail(text, words[0].at, "%q begins no line of a tab document; want a time such as 0:02.413, tab such as -4, Phrase, or # for a comment", first)
+		p.fail(text, words[0].at, "%q begins no line of a tab document; want a time such as 0:02.413, tab "+
+			"such as -4, Phrase, or # for a comment", first)
 	}
 }
 
@@ -235,7 +236,7 @@ func beginsEvent(word string) bool {
 
 // areColumns reports whether the words are names of columns, as in the line
 // above the events.
-func areColumns(words []placed) bool {
+func areColumns(words []textAt) bool {
 	for _, w := range words {
 		if !slices.Contains([]string{"time", "length", "bar", "tab", "degree", "marks"}, w.text) {
 			return false
@@ -275,8 +276,8 @@ func commentAt(text string) int {
 var closings = map[byte]string{'[': "]", '{': "}", '(': ")"}
 
 // splitWords splits at spaces and tabs, but keeps brackets and braces whole.
-func splitWords(text string) []placed {
-	var out []placed
+func splitWords(text string) []textAt {
+	var out []textAt
 	for i := 0; i < len(text); {
 		r, n := utf8.DecodeRuneInString(text[i:])
 		if unicode.IsSpace(r) {
@@ -293,7 +294,7 @@ func splitWords(text string) []placed {
 		} else {
 			end = len(text)
 		}
-		out = append(out, placed{text: text[i:end], at: i})
+		out = append(out, textAt{text: text[i:end], at: i})
 		i = end
 	}
 	return out
@@ -301,7 +302,7 @@ func splitWords(text string) []placed {
 
 // parseVersion reads the first line that says anything, and reports whether that
 // is all there is to it. If it is missing, the line may be one of the header.
-func (p *parser) parseVersion(text string, words []placed, header bool) bool {
+func (p *parser) parseVersion(text string, words []textAt, header bool) bool {
 	p.version = true
 	want := fmt.Sprintf("%s %d", versionLine, Version)
 	got := make([]string, len(words))
@@ -311,7 +312,8 @@ func (p *parser) parseVersion(text string, words []placed, header bool) bool {
 	switch line := strings.Join(got, " "); {
 	case line == want:
 	case strings.HasPrefix(line, versionLine+" "):
-		p.fail(text, words[0].at, "this is version %s; this program reads version %d", strings.TrimPrefix(line, versionLine+" "), Version)
+		p.fail(text, words[0].at, "this is version %s; this program reads version %d",
+			strings.TrimPrefix(line, versionLine+" "), Version)
 	default:
 		p.fail(text, words[0].at, "not a tab document: want the line %q here", want)
 		if header {
@@ -322,7 +324,7 @@ func (p *parser) parseVersion(text string, words []placed, header bool) bool {
 	return true
 }
 
-func (p *parser) parseSpace(text string, words []placed) {
+func (p *parser) parseSpace(text string, words []textAt) {
 	if len(words) > 1 && areLengths(words[1:]) {
 		return
 	}
@@ -331,7 +333,7 @@ func (p *parser) parseSpace(text string, words []placed) {
 
 // areLengths reports whether the words are a length in seconds, and perhaps in
 // beats, as in 1.4 s, 2.3 beats.
-func areLengths(words []placed) bool {
+func areLengths(words []textAt) bool {
 	if len(words) != 2 && len(words) != 4 {
 		return false
 	}
@@ -345,9 +347,10 @@ func areLengths(words []placed) bool {
 }
 
 // parseBar reads a bar line: number, time and chords.
-func (p *parser) parseBar(text string, words []placed) {
+func (p *parser) parseBar(text string, words []textAt) {
 	if len(words) < 3 {
-		p.fail(text, words[0].at, "not a bar line; want one such as bar 5  0:12.345, and perhaps a chord such as IV")
+		p.fail(text, words[0].at, "not a bar line; want one such as bar 5  0:12.345, and perhaps a "+
+			"chord such as IV")
 		return
 	}
 	b := parsedBar{line: p.line}
@@ -371,7 +374,7 @@ func (p *parser) parseBar(text string, words []placed) {
 	p.bars = append(p.bars, b)
 }
 
-func (p *parser) parsePhrase(text string, words []placed) {
+func (p *parser) parsePhrase(text string, words []textAt) {
 	ph := parsedPhrase{line: p.line}
 	rest := words[1:]
 	if len(rest) > 0 {
@@ -381,7 +384,8 @@ func (p *parser) parsePhrase(text string, words []placed) {
 	}
 	switch {
 	case len(rest) == 0:
-	case len(rest) == 3 && rest[1].text == "to", len(rest) > 3 && rest[1].text == "to" && areLengths(rest[3:]):
+	case len(rest) == 3 && rest[1].text == "to", len(rest) > 3 && rest[1].text == "to" &&
+		areLengths(rest[3:]):
 		var err error
 		if ph.Start, ph.End, err = parseSpan(rest[0].text + " to " + rest[2].text); err != nil {
 			p.fail(text, rest[0].at, "%v", err)
@@ -389,7 +393,8 @@ func (p *parser) parsePhrase(text string, words []placed) {
 		}
 		ph.timed = true
 	default:
-		p.fail(text, rest[0].at, "not the heading of a phrase; want one such as Phrase 1  0:02.413 to 0:05.902")
+		p.fail(text, rest[0].at, "not the heading of a phrase; want one such as Phrase 1  "+
+			"0:02.413 to 0:05.902")
 		return
 	}
 	p.phrases = append(p.phrases, ph)
@@ -397,7 +402,7 @@ func (p *parser) parsePhrase(text string, words []placed) {
 
 // parseEvent reads the line of an event. Its time, or its time and length, or
 // its length alone may be missing.
-func (p *parser) parseEvent(text, content string, words []placed) {
+func (p *parser) parseEvent(text, content string, words []textAt) {
 	e := parsedEvent{phrase: len(p.phrases) - 1}
 	e.Line, e.Confidence = p.line, 1
 	if at := commentAt(text); at >= 0 {
@@ -412,7 +417,7 @@ func (p *parser) parseEvent(text, content string, words []placed) {
 		words = p.parseLength(&e, text, words[1:])
 	}
 	if len(words) > 0 && strings.Contains(words[0].text, "|") {
-		at, err := parsePosition(words[0].text)
+		at, err := parsePlace(words[0].text)
 		if err != nil {
 			p.fail(text, words[0].at, "%v", err)
 		}
@@ -431,7 +436,7 @@ func (p *parser) parseEvent(text, content string, words []placed) {
 
 // parseLength reads the length of an event, unless it is left out: a number
 // alone is tab.
-func (p *parser) parseLength(e *parsedEvent, text string, words []placed) []placed {
+func (p *parser) parseLength(e *parsedEvent, text string, words []textAt) []textAt {
 	if len(words) == 0 {
 		return words
 	}
@@ -444,7 +449,7 @@ func (p *parser) parseLength(e *parsedEvent, text string, words []placed) []plac
 	}
 	switch {
 	case err == nil && !alone && length >= 0 && length <= 1e6 && !strings.HasPrefix(w.text, "+"):
-		e.End, e.long = float64(millis(e.Start)+millis(length))/1000, true
+		e.End, e.long = float64(Millis(e.Start)+Millis(length))/1000, true
 		return words[1:]
 	case isToken(w.text), strings.Contains(w.text, "|"):
 		return words // the length is left out
@@ -458,11 +463,12 @@ func (p *parser) parseLength(e *parsedEvent, text string, words []placed) []plac
 // isToken reports whether a word has the form of what is played, on whatever
 // harp.
 func isToken(word string) bool {
-	return strings.ContainsAny(word[:1], "[({") || noteForm.MatchString(plainSigns.Replace(strings.Split(word, "/")[0]))
+	return strings.ContainsAny(word[:1], "[({") ||
+		noteForm.MatchString(plainSigns.Replace(strings.Split(word, "/")[0]))
 }
 
 // parseMarks reads what stands behind the tab.
-func (p *parser) parseMarks(e *Event, text, content string, words []placed) {
+func (p *parser) parseMarks(e *Event, text, content string, words []textAt) {
 	for _, w := range words {
 		if strings.HasPrefix(w.text, "?") {
 			p.parseDoubt(e, text, content, w.at)
@@ -472,7 +478,8 @@ func (p *parser) parseMarks(e *Event, text, content string, words []placed) {
 			e.Marks = append(e.Marks, m)
 			SortMarks(e.Marks)
 		} else if !readingAids[strings.ToLower(w.text)] {
-			p.fail(text, w.at, "%q is neither a degree, an interval nor a mark; put ? before a doubt, # before a comment, brackets round notes played together", w.text)
+			p.fail(text, w.at, "%q is neither a degree, an interval nor a mark; put ? before a doubt, # "+
+				"before a comment, brackets round notes played together", w.text)
 			return
 		}
 	}
@@ -491,7 +498,7 @@ var readingAids = func() map[string]bool {
 }()
 
 // parsePlayed reads the tab, or the pitches in braces, of an event.
-func (p *parser) parsePlayed(e *Event, text string, w placed) {
+func (p *parser) parsePlayed(e *Event, text string, w textAt) {
 	var err error
 	if strings.HasPrefix(w.text, "{") {
 		e.Pitches, err = parsePitches(w.text, p.doc.TuningCents)
@@ -529,7 +536,8 @@ func (p *parser) parseDoubt(e *Event, text, content string, at int) {
 		start := at + len(part) - len(strings.TrimLeftFunc(part, unicode.IsSpace))
 		at += len(part) + 1
 		option := strings.TrimSpace(part)
-		if word, rest, found := strings.Cut(option, " "); i == 0 && found && (word == "or" || word == "nearest") {
+		if word, rest, found := strings.Cut(option, " "); i == 0 && found &&
+			(word == "or" || word == "nearest") {
 			option = strings.TrimSpace(rest)
 			if word == "nearest" && !strings.HasSuffix(option, "%") {
 				option += " 0%"

@@ -39,7 +39,8 @@ func TestRoundTrip(t *testing.T) {
 		t.Errorf("printed, parsed, printed:\n%s\nwant\n%s", second, first)
 	}
 	// What the text shows comes back as it was.
-	if again.Recording != d.Recording || again.SongKey != d.SongKey || again.BPM != d.BPM || again.TuningCents != -12.3 ||
+	if again.Recording != d.Recording || again.SongKey != d.SongKey || again.BPM != d.BPM ||
+		again.TuningCents != -12.3 ||
 		again.Channel != d.Channel || again.Ear != d.Ear || !reflect.DeepEqual(again.Notes, d.Notes) ||
 		!reflect.DeepEqual(again.Harp, d.Harp) || !reflect.DeepEqual(again.Remarks, d.Remarks) {
 		t.Errorf("header or remarks: %+v", again)
@@ -49,7 +50,8 @@ func TestRoundTrip(t *testing.T) {
 	}
 	for i, e := range d.Events {
 		g := again.Events[i]
-		if math.Abs(g.Start-e.Start) > 0.0005001 || math.Abs(g.End-e.End) > 0.0005001 || !reflect.DeepEqual(g.Actions, e.Actions) ||
+		if math.Abs(g.Start-e.Start) > 0.0005001 || math.Abs(g.End-e.End) > 0.0005001 ||
+			!reflect.DeepEqual(g.Actions, e.Actions) ||
 			g.Texture != e.Texture || g.Comment != e.Comment {
 			t.Errorf("event %d: %+v, want %+v", i, g, e)
 		}
@@ -59,7 +61,8 @@ func TestRoundTrip(t *testing.T) {
 			}
 		}
 	}
-	if a := again.Events[1].Alternatives; len(a) != 2 || a[0].Confidence != 0.25 || Token(a[0].Actions) != "-3''" {
+	if a := again.Events[1].Alternatives; len(a) != 2 || a[0].Confidence != 0.25 ||
+		Token(a[0].Actions) != "-3''" {
 		t.Errorf("alternatives: %+v", a)
 	}
 	if again.Events[0].Confidence != 1 || again.Events[1].Confidence != 0.62 {
@@ -87,7 +90,8 @@ func randomDocument(r *rand.Rand) Document {
 		var out []harp.Action
 		first := all[r.Intn(len(all))]
 		for _, a := range all {
-			if a.Breath == first.Breath && (a == first || a.Hole > first.Hole && r.Intn(9) == 0 && a.Hole != last(out)) {
+			if a.Breath == first.Breath &&
+				(a == first || a.Hole > first.Hole && r.Intn(9) == 0 && a.Hole != last(out)) {
 				out = append(out, a)
 			}
 		}
@@ -149,7 +153,8 @@ func TestRoundTripRandom(t *testing.T) {
 
 func TestParseEdited(t *testing.T) {
 	d := mustParse(t, "\ufeff# mine\r\nblowdraw tab 1\r\nHarp : bb\r\nsong: F\r\n\r\n"+
-		"Phrase\r\n0:01 0.5 -2\r\n\t0:01.5\t0.25\t[-2 -3]  # bleeds\r\n0:02.1 1 -3' b3 ? 70%, or -3 30%\r\nPhrase 7 # answer\r\n0:04 .5 2\r\n")
+		"Phrase\r\n0:01 0.5 -2\r\n\t0:01.5\t0.25\t[-2 -3]  # bleeds\r\n"+
+		"0:02.1 1 -3' b3 ? 70%, or -3 30%\r\nPhrase 7 # answer\r\n0:04 .5 2\r\n")
 	if d.Harp.Name != "Bb" || d.Harp.Layout.Name != "richter" || d.SongKey != 5 || len(d.Events) != 4 {
 		t.Fatalf("%+v", d)
 	}
@@ -182,17 +187,23 @@ func TestParseErrors(t *testing.T) {
 		{"hello\n", []mistake{{1, 1, "not a tab document"}, {2, 1, "no \"harp\""}, {2, 1, "no \"song\""}}},
 		{"blowdraw tab 2\nharp: C\nsong: G\n", []mistake{{1, 1, "version 2"}}},
 		{"blowdraw tab 1\nharp: H\nsong: G\n", []mistake{{2, 7, "harp \"H\""}}},
-		{"blowdraw tab 1\nharp: C\nsong: G, third position\n", []mistake{{3, 7, "G is second position, not third"}}},
+		{"blowdraw tab 1\nharp: C\nsong: G, third position\n",
+			[]mistake{{3, 7, "G is second position, not third"}}},
 		{"blowdraw tab 1\nharp: C\nsong: X\nlayout: odd\n", []mistake{{4, 9, "layout \"odd\""}}},
 		{"blowdraw tab 1\nharp: C\nsong: G\nblow: 0 4\n", []mistake{{4, 1, "both a blow and a draw"}}},
 		{head + "harp: D\ntempo: fast\ntuning: 3 inches\nsection: 0:09 to 0:03\ncolour: blue\n",
 			[]mistake{{4, 1, "second \"harp\""}, {5, 8, "tempo"}, {6, 9, "tuning"}, {7, 10, "ends before"}}},
 		{head + "0:01 0.5 -9'\n0:02 0.5 [-4\n0:0x 0.5 4\n0:03 soon 4\n0:04 1 4\n0:02 1 4 ? 70%, or -6'' 3%\n",
-			[]mistake{{4, 10, "-9'"}, {5, 10, "closing bracket"}, {6, 1, "not a time"}, {7, 6, "not a length"}, {9, 1, "starts before the event above it, at 0:04.000"}, {9, 17, "no deeper"}}},
-		{head + "0:01 0.5 -4 -5\n0:02 1 4 ? most\n0:02 1 4 ? 200%\n0:02 1 4 ? 50%, 3 20%\n0:02 1 4 ? 50%, or 3\n0:02 1 {Q4} ? 5%\n",
-			[]mistake{{4, 13, "brackets"}, {5, 11, "share"}, {6, 11, "share"}, {7, 17, "want or"}, {8, 17, "not a reading"}, {9, 8, "pitch \"Q4\""}}},
+			[]mistake{{4, 10, "-9'"}, {5, 10, "closing bracket"}, {6, 1, "not a time"},
+				{7, 6, "not a length"}, {9, 1, "starts before the event above it, at 0:04.000"},
+				{9, 17, "no deeper"}}},
+		{head + "0:01 0.5 -4 -5\n0:02 1 4 ? most\n0:02 1 4 ? 200%\n0:02 1 4 ? 50%, 3 20%\n" +
+			"0:02 1 4 ? 50%, or 3\n0:02 1 {Q4} ? 5%\n",
+			[]mistake{{4, 13, "brackets"}, {5, 11, "share"}, {6, 11, "share"}, {7, 17, "want or"},
+				{8, 17, "not a reading"}, {9, 8, "pitch \"Q4\""}}},
 		{head + "nonsense\nspace oddity\nPhrase one\nnote: late\n",
-			[]mistake{{4, 1, "begins no line"}, {5, 1, "not a space"}, {6, 8, "heading"}, {7, 1, "above the first event"}}},
+			[]mistake{{4, 1, "begins no line"}, {5, 1, "not a space"}, {6, 8, "heading"},
+				{7, 1, "above the first event"}}},
 		{head + "Phrase 1 0:05 to 0:06\nPhrase 2 0:01 to 0:02\nPhrase 3\n",
 			[]mistake{{5, 1, "starts before the one above"}, {6, 1, "without events needs times"}}},
 		{head + "0:07 1 4\nPhrase 1 0:05 to 0:06\n", []mistake{{4, 1, "stands above its heading"}}},
@@ -231,7 +242,8 @@ func reprint(t *testing.T, s string) {
 	errors.As(err, &mistakes)
 	for _, m := range mistakes {
 		words := strings.Join(strings.Fields(strings.ToValidUTF8(clean(m.Source), "?")), " ")
-		if strings.Contains(m.Text, "header has no") || strings.Contains(m.Text, "above its heading") || strings.Contains(m.Text, "not a tab document") {
+		if strings.Contains(m.Text, "header has no") || strings.Contains(m.Text, "above its heading") ||
+			strings.Contains(m.Text, "not a tab document") {
 			continue // nothing on this line to be kept, or it was understood
 		}
 		if !strings.Contains(strings.Join(strings.Fields(first), " "), words) {
@@ -254,7 +266,8 @@ func damage(r *rand.Rand, s string) string {
 				return ""
 			}
 		case 2:
-			lines[i] = []string{"-4 # mine", "4D/5D", "0:03 -2", "verse two", "[1 4", "Phrase", "colour: blue", "0:0x 1 4", "+6 ?"}[r.Intn(9)]
+			lines[i] = []string{"-4 # mine", "4D/5D", "0:03 -2", "verse two", "[1 4", "Phrase",
+				"colour: blue", "0:0x 1 4", "+6 ?"}[r.Intn(9)]
 		default:
 			if n := len(lines[i]); n > 0 {
 				k := r.Intn(n)
@@ -302,12 +315,17 @@ func TestAddedLines(t *testing.T) {
 		in   string
 		want []span
 	}{
-		{"0:01 0.5 -4\n-3\n0:03 1 2\n", []span{{1, 1.5}, {1.5, 2}, {3, 4}}},                         // as long as the one above
-		{"0:01 0.5 -4\n-3\n0:01.7 1 2\n", []span{{1, 1.5}, {1.5, 1.7}, {1.7, 2.7}}},                 // up to the one below
-		{"0:01 0.6 -4\n-3\n-2\n0:01.6 1 2\n", []span{{1, 1.2}, {1.2, 1.4}, {1.4, 1.6}, {1.6, 2.6}}}, // no room: shared
-		{"0:01 0.5 -4\nPhrase\n-3\n0:03 0.25 2\n", []span{{1, 1.5}, {2.75, 3}, {3, 3.25}}},          // first of a phrase
+		// as long as the one above
+		{"0:01 0.5 -4\n-3\n0:03 1 2\n", []span{{1, 1.5}, {1.5, 2}, {3, 4}}},
+		// up to the one below
+		{"0:01 0.5 -4\n-3\n0:01.7 1 2\n", []span{{1, 1.5}, {1.5, 1.7}, {1.7, 2.7}}},
+		// no room: shared
+		{"0:01 0.6 -4\n-3\n-2\n0:01.6 1 2\n", []span{{1, 1.2}, {1.2, 1.4}, {1.4, 1.6}, {1.6, 2.6}}},
+		// first of a phrase
+		{"0:01 0.5 -4\nPhrase\n-3\n0:03 0.25 2\n", []span{{1, 1.5}, {2.75, 3}, {3, 3.25}}},
 		{"-4\n-3\n", []span{{0, 0.5}, {0.5, 1}}},
-		{"Phrase 1 0:02 to 0:03\n-4\n-3\nPhrase 2 0:02.8 to 0:04\n0:03 1 1\n", []span{{2, 2.4}, {2.4, 2.8}, {3, 4}}},
+		{"Phrase 1 0:02 to 0:03\n-4\n-3\nPhrase 2 0:02.8 to 0:04\n0:03 1 1\n",
+			[]span{{2, 2.4}, {2.4, 2.8}, {3, 4}}},
 		{"0:01 -4\n0:03 0.25 -3\n0:04 +2 # x\n", []span{{1, 1.5}, {3, 3.25}, {4, 4.25}}}, // length left out
 		{"0:01 2 4\n0:01.5 0.2 5\n0:01.6 6\n", []span{{1, 3}, {1.5, 1.7}, {1.6, 1.8}}},
 		{"0:00 1 4\n-4\n0:00 1 5\n", []span{{0, 0}, {0, 0}, {0, 1}}},
@@ -325,13 +343,17 @@ func TestAddedLines(t *testing.T) {
 
 // One wrong time is reported by itself, not all that come after it.
 func TestOrder(t *testing.T) {
-	d, err := Parse(strings.NewReader("blowdraw tab 1\nharp: C\nsong: G\n0:01 1 1\n5:02 1 2 # far\n0:03 1 3\n0:04 1 4\n0:02 1 5\n"))
+	d, err := Parse(strings.NewReader("blowdraw tab 1\nharp: C\nsong: G\n0:01 1 1\n5:02 1 2 # far\n" +
+		"0:03 1 3\n0:04 1 4\n0:02 1 5\n"))
 	var got Errors
-	if !errors.As(err, &got) || len(got) != 2 || got[0].Line != 5 || !strings.Contains(got[0].Text, "after the event below it, at 0:03.000") ||
-		got[1].Line != 8 || !strings.Contains(got[1].Text, "before the event above it, at 0:04.000") || got[0].Source != "5:02 1 2 # far" {
+	if !errors.As(err, &got) || len(got) != 2 || got[0].Line != 5 ||
+		!strings.Contains(got[0].Text, "after the event below it, at 0:03.000") ||
+		got[1].Line != 8 || !strings.Contains(got[1].Text, "before the event above it, at 0:04.000") ||
+		got[0].Source != "5:02 1 2 # far" {
 		t.Errorf("%v", err)
 	}
-	if want := []Remark{{1, "not understood: 5:02 1 2 # far"}, {3, "not understood: 0:02 1 5"}}; len(d.Events) != 3 || !reflect.DeepEqual(d.Remarks, want) {
+	want := []Remark{{1, "not understood: 5:02 1 2 # far"}, {3, "not understood: 0:02 1 5"}}
+	if len(d.Events) != 3 || !reflect.DeepEqual(d.Remarks, want) {
 		t.Errorf("%+v", d)
 	}
 }
@@ -376,7 +398,8 @@ func TestLongestOrdered(t *testing.T) {
 
 func TestOtherHeaderLines(t *testing.T) {
 	d := mustParse(t, "blowdraw tab 1\nharp: C\nTeacher-Note: breathe\nsong: G\nmood:\nmood: blue # green\n")
-	if want := []HeaderLine{{"Teacher-Note", "breathe"}, {"mood", ""}, {"mood", "blue # green"}}; !reflect.DeepEqual(d.Other, want) {
+	want := []HeaderLine{{"Teacher-Note", "breathe"}, {"mood", ""}, {"mood", "blue # green"}}
+	if !reflect.DeepEqual(d.Other, want) {
 		t.Errorf("%q", d.Other)
 	}
 	if again := mustParse(t, text(t, d)); !reflect.DeepEqual(again.Other, d.Other) {
@@ -405,7 +428,8 @@ func FuzzParse(f *testing.F) {
 		f.Add(string(hard))
 	}
 	f.Add(barredText)
-	f.Add("blowdraw tab 1\nharp: low F\nsong: C\nlayout: odd\nblow: 0 4 7\ndraw: 2 5 9\nPhrase\n0:01 0.5 [-2 -3] ? 9%, or rest 3% # x\n# end")
+	f.Add("blowdraw tab 1\nharp: low F\nsong: C\nlayout: odd\nblow: 0 4 7\ndraw: 2 5 9\nPhrase\n" +
+		"0:01 0.5 [-2 -3] ? 9%, or rest 3% # x\n# end")
 	f.Fuzz(func(t *testing.T, s string) {
 		reprint(t, s)
 	})

@@ -12,7 +12,8 @@ import (
 )
 
 // headerNames are those that a document uses itself; others are kept.
-var headerNames = []string{"recording", "section", "harp", "layout", "blow", "draw", "song", "tuning", "tempo", "meter", "form", "channel", "ear", "note"}
+var headerNames = []string{"recording", "section", "harp", "layout", "blow", "draw", "song", "tuning",
+	"tempo", "meter", "form", "channel", "ear", "note"}
 
 // isHeader reports whether a line begins with a name and a colon.
 func isHeader(text string) bool {
@@ -48,7 +49,7 @@ func (p *parser) parseHeader(text string) {
 		return
 	}
 	p.seen[name] = true
-	here := placed{value, p.line, at}
+	here := textAt{value, p.line, at}
 	var err error
 	switch name {
 	case "recording":
@@ -145,7 +146,7 @@ func parseClock(s string) (float64, error) {
 	if !found || err != nil || err2 != nil || strings.ContainsAny(sec, "+-") || v >= 60 {
 		return 0, fmt.Errorf("%q is not a time; want minutes and seconds, such as 0:02.413", s)
 	}
-	return float64(60000*int(minutes)+millis(v)) / 1000, nil
+	return float64(60000*int(minutes)+Millis(v)) / 1000, nil
 }
 
 // endHeader makes the harp of the header lines, once, before the first line
@@ -156,15 +157,16 @@ func (p *parser) endHeader() {
 	}
 	p.inHeader = false
 	if !p.version {
-		p.failAt(placed{line: 1}, fmt.Errorf("not a tab document: want the line %q first", fmt.Sprintf("%s %d", versionLine, Version)))
+		p.failAt(textAt{line: 1}, fmt.Errorf("not a tab document: want the line %q first",
+			fmt.Sprintf("%s %d", versionLine, Version)))
 		return
 	}
 	for _, need := range []struct {
 		name  string
-		value placed
+		value textAt
 	}{{"harp", p.harpKey}, {"song", p.song}} {
 		if need.value.text == "" {
-			p.failAt(placed{line: p.line}, fmt.Errorf("the header has no %q line", need.name))
+			p.failAt(textAt{line: p.line}, fmt.Errorf("the header has no %q line", need.name))
 		}
 	}
 	layout, ok := p.readLayout()
@@ -199,15 +201,17 @@ func (p *parser) readLayout() (harp.Layout, bool) {
 		return l, err == nil
 	}
 	if p.blow.text == "" || p.draw.text == "" {
-		p.failAt(placed{line: max(p.blow.line, p.draw.line)}, fmt.Errorf("a layout of your own needs both a blow and a draw line"))
+		p.failAt(textAt{line: max(p.blow.line, p.draw.line)},
+			fmt.Errorf("a layout of your own needs both a blow and a draw line"))
 		return harp.Layout{}, false
 	}
 	if name == "" {
 		name = "custom"
 	}
-	l, err := harp.ReadLayout(strings.NewReader("name: " + name + "\nblow: " + p.blow.text + "\ndraw: " + p.draw.text + "\n"))
+	l, err := harp.ReadLayout(strings.NewReader("name: " + name + "\nblow: " + p.blow.text + "\ndraw: " +
+		p.draw.text + "\n"))
 	if err != nil {
-		p.failAt(placed{line: p.blow.line, at: p.blow.at}, err)
+		p.failAt(textAt{line: p.blow.line, at: p.blow.at}, err)
 	}
 	return l, err == nil
 }
@@ -225,12 +229,14 @@ func (p *parser) parseSong(s string) error {
 		return nil
 	}
 	word, _ := strings.CutSuffix(strings.TrimSpace(position), "position")
-	n := slices.Index(ordinals[1:], strings.ToLower(strings.TrimSpace(word))) + 1
-	if n == 0 {
-		return fmt.Errorf("%q is no position; want first to twelfth, such as second position", strings.TrimSpace(position))
+	n, ok := harp.ParsePosition(strings.TrimSpace(word))
+	if !ok {
+		return fmt.Errorf("%q is no position; want first to twelfth, such as second position",
+			strings.TrimSpace(position))
 	}
-	if want := p.doc.position(); n != want {
-		return fmt.Errorf("on this harp %s is %s position, not %s", p.doc.Harp.KeyName(pc), ordinals[want], ordinals[n])
+	if want := p.doc.HarpPosition(); n != want {
+		return fmt.Errorf("on this harp %s is %s position, not %s",
+			p.doc.Harp.KeyName(pc), harp.PositionName(want), harp.PositionName(n))
 	}
 	return nil
 }

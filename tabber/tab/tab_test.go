@@ -39,17 +39,23 @@ func example(t testing.TB) Document {
 	}
 	draw, blow := harp.Draw, harp.Blow
 	d.Events = []Event{
-		{Start: 2.413, End: 2.721, Actions: actions(draw, 4, 0), Pitches: []float64{73.88}, Confidence: 0.97, Loudness: 3.26,
-			Marks: []Mark{{Name: Slap}, {Name: Scoop, Cents: 76, Seconds: 0.128}, {Name: Vibrato, Hz: 5.43, Cents: 23, DB: 1.24, Seconds: 0.15}}},
+		{Start: 2.413, End: 2.721, Actions: actions(draw, 4, 0), Pitches: []float64{73.88}, Confidence: 0.97,
+			Loudness: 3.26,
+			Marks: []Mark{{Name: Slap}, {Name: Scoop, Cents: 76, Seconds: 0.128},
+				{Name: Vibrato, Hz: 5.43, Cents: 23, DB: 1.24, Seconds: 0.15}}},
 		{Start: 2.7211, End: 3.0004, Actions: actions(draw, 3, 1), Pitches: []float64{69.9}, Confidence: 0.62,
-			Alternatives: []Alternative{{actions(draw, 3, 2), 0.251}, {actions(blow, 3, 0), 0.1}, {nil, 0.02}}, Comment: "check  this",
+			Alternatives: []Alternative{{actions(draw, 3, 2), 0.251}, {actions(blow, 3, 0), 0.1},
+				{nil, 0.02}}, Comment: "check  this",
 			Marks: []Mark{{Name: OffPitch, Cents: 35}}},
-		{Start: 3.1, End: 4.2, Actions: actions(draw, 1, 0, 4, 0), Pitches: []float64{61.87, 73.88}, Confidence: 0.9},
-		{Start: 61.0006, End: 61.5, Actions: actions(draw, 4, 0, 5, 0), Pitches: []float64{73.88, 76.9}, Confidence: 0.83,
+		{Start: 3.1, End: 4.2, Actions: actions(draw, 1, 0, 4, 0), Pitches: []float64{61.87, 73.88},
+			Confidence: 0.9},
+		{Start: 61.0006, End: 61.5, Actions: actions(draw, 4, 0, 5, 0), Pitches: []float64{73.88, 76.9},
+			Confidence:   0.83,
 			Alternatives: []Alternative{{actions(draw, 4, 0), 0.15}}},
 		{Start: 61.6, End: 62, Pitches: []float64{70.18}, Confidence: 0.5,
 			Alternatives: []Alternative{{actions(blow, 6, -3), 0.03}, {nil, 0.2}}},
-		{Start: 62.2, End: 64, Actions: actions(blow, 1, 0, 2, 0, 3, 0), Pitches: []float64{59.88, 63.88, 66.88}, Confidence: 0.8},
+		{Start: 62.2, End: 64, Actions: actions(blow, 1, 0, 2, 0, 3, 0),
+			Pitches: []float64{59.88, 63.88, 66.88}, Confidence: 0.8},
 	}
 	for i := range d.Events {
 		d.Events[i].Texture = Texture(d.Events[i].Actions)
@@ -107,22 +113,31 @@ func TestToken(t *testing.T) {
 	}
 	for token, a := range map[string][]harp.Action{
 		"+4": actions(harp.Blow, 4, 0), "−3’’": actions(harp.Draw, 3, 2), "-3\"": actions(harp.Draw, 3, 2),
-		"4B": actions(harp.Blow, 4, 0), "4D": actions(harp.Draw, 4, 0), "4d": actions(harp.Draw, 4, 0), "-4D": actions(harp.Draw, 4, 0),
-		"-3b": actions(harp.Draw, 3, 1), "-3bb": actions(harp.Draw, 3, 2), "3D''": actions(harp.Draw, 3, 2), "3''D": actions(harp.Draw, 3, 2),
-		"3Db": actions(harp.Draw, 3, 1), "8b": actions(harp.Blow, 8, 1), "10B\"": actions(harp.Blow, 10, 2), "-3″": actions(harp.Draw, 3, 2),
-		"6O": actions(harp.Blow, 6, -3), "7Do": actions(harp.Draw, 7, -2),
-		"-4/-5": actions(harp.Draw, 4, 0, 5, 0), "4D/5D": actions(harp.Draw, 4, 0, 5, 0), "(1 4)": actions(harp.Blow, 1, 0, 4, 0), "[1/4]": actions(harp.Blow, 1, 0, 4, 0),
-		"[-5 -4]": actions(harp.Draw, 4, 0, 5, 0), "[-4]": actions(harp.Draw, 4, 0), " [1  4] ": actions(harp.Blow, 1, 0, 4, 0),
+		"4B": actions(harp.Blow, 4, 0), "4D": actions(harp.Draw, 4, 0), "4d": actions(harp.Draw, 4, 0),
+		"-4D": actions(harp.Draw, 4, 0),
+		"-3b": actions(harp.Draw, 3, 1), "-3bb": actions(harp.Draw, 3, 2), "3D''": actions(harp.Draw, 3, 2),
+		"3''D": actions(harp.Draw, 3, 2),
+		"3Db":  actions(harp.Draw, 3, 1), "8b": actions(harp.Blow, 8, 1), "10B\"": actions(harp.Blow, 10, 2),
+		"-3″": actions(harp.Draw, 3, 2),
+		"6O":  actions(harp.Blow, 6, -3), "7Do": actions(harp.Draw, 7, -2),
+		"-4/-5": actions(harp.Draw, 4, 0, 5, 0), "4D/5D": actions(harp.Draw, 4, 0, 5, 0),
+		"(1 4)": actions(harp.Blow, 1, 0, 4, 0), "[1/4]": actions(harp.Blow, 1, 0, 4, 0),
+		"[-5 -4]": actions(harp.Draw, 4, 0, 5, 0), "[-4]": actions(harp.Draw, 4, 0),
+		" [1  4] ": actions(harp.Blow, 1, 0, 4, 0),
 	} {
 		if got, err := ParseToken(h, token); err != nil || !reflect.DeepEqual(got, a) {
 			t.Errorf("ParseToken(%s) = %v, %v; want %v", token, got, err, a)
 		}
 	}
 	for token, say := range map[string]string{
-		"": "no note", "[]": "no note", "11": "holes 1 to 10", "0": "holes 1 to 10", "-3''''": "no deeper than -3'''",
-		"-5'": "does not bend", "4'": "does not bend", "7o": "no overblow", "-6o": "no overdraw", "[-4 5]": "blow and draw",
-		"[-4 -4']": "hole 4 twice", "[-4 -5": "closing bracket", "-4 -5": "brackets", "x": "not tab", "4x": "not tab", "--4": "not tab", "4o'": "not tab",
-		"-4B": "want one of them", "+4D": "want one of them", "4DD": "not tab", "4DB": "not tab", "4b": "write 4B or 4", "4/": "not tab", "-4/5": "blow and draw",
+		"": "no note", "[]": "no note", "11": "holes 1 to 10", "0": "holes 1 to 10",
+		"-3''''": "no deeper than -3'''",
+		"-5'":    "does not bend", "4'": "does not bend", "7o": "no overblow", "-6o": "no overdraw",
+		"[-4 5]":   "blow and draw",
+		"[-4 -4']": "hole 4 twice", "[-4 -5": "closing bracket", "-4 -5": "brackets", "x": "not tab",
+		"4x": "not tab", "--4": "not tab", "4o'": "not tab",
+		"-4B": "want one of them", "+4D": "want one of them", "4DD": "not tab", "4DB": "not tab",
+		"4b": "write 4B or 4", "4/": "not tab", "-4/5": "blow and draw",
 		"(4 5]": "closing bracket", "4'b": "not tab", "99999999999999999999": "holes 1 to 10",
 	} {
 		if got, err := ParseToken(h, token); err == nil || !strings.Contains(err.Error(), say) {
@@ -160,10 +175,12 @@ func TestPitchToken(t *testing.T) {
 		pitch, tuning float64
 		want          string
 	}{
-		{70.3, 0, "{Bb4+30}"}, {70, 0, "{Bb4}"}, {69.88, -12, "{Bb4}"}, {70.5, 0, "{B4-50}"}, {70.49, 0, "{Bb4+49}"},
+		{70.3, 0, "{Bb4+30}"}, {70, 0, "{Bb4}"}, {69.88, -12, "{Bb4}"}, {70.5, 0, "{B4-50}"},
+		{70.49, 0, "{Bb4+49}"},
 		{60, 35, "{C4-35}"}, {59.6, 0, "{C4-40}"}, {0, 0, "{C-1}"}, {0.2, 0, "{C-1+20}"},
 	} {
-		got := Document{Harp: testHarp(t, "C", "richter"), SongKey: 7, TuningCents: c.tuning}.PitchToken([]float64{c.pitch})
+		got := Document{Harp: testHarp(t, "C", "richter"), SongKey: 7,
+			TuningCents: c.tuning}.PitchToken([]float64{c.pitch})
 		if got != c.want {
 			t.Errorf("PitchToken(%g, %g) = %s, want %s", c.pitch, c.tuning, got, c.want)
 		}
@@ -218,12 +235,14 @@ func TestJSONKeys(t *testing.T) {
 	if err := json.Unmarshal(b.Bytes(), &got); err != nil {
 		t.Fatal(err)
 	}
-	if len(got.Events) != len(d.Events) || len(got.Phrases) != 2 || got.BPM == nil || *got.BPM != 112 || *got.Tuning != -12.3 {
+	if len(got.Events) != len(d.Events) || len(got.Phrases) != 2 || got.BPM == nil || *got.BPM != 112 ||
+		*got.Tuning != -12.3 {
 		t.Fatalf("%s", b.String())
 	}
 	e := got.Events[2]
 	if e.Start != 3.1 || e.End != 4.2 || *e.Breath != "draw" || !reflect.DeepEqual(e.Holes, []int{1, 4}) ||
-		!reflect.DeepEqual(e.Bends, []int{0, 0}) || !reflect.DeepEqual(e.Pitches, []float64{61.87, 73.88}) || e.Texture != "split" || *e.Confidence != 0.9 {
+		!reflect.DeepEqual(e.Bends, []int{0, 0}) || !reflect.DeepEqual(e.Pitches, []float64{61.87, 73.88}) ||
+		e.Texture != "split" || *e.Confidence != 0.9 {
 		t.Errorf("split: %+v", e)
 	}
 	if e := got.Events[4]; e.Breath != nil || e.Holes == nil || len(e.Holes) != 0 || e.Nearest != "6o" {
@@ -231,7 +250,8 @@ func TestJSONKeys(t *testing.T) {
 	}
 	// An empty document is valid JSON too, with its bpm unknown.
 	b.Reset()
-	if err := WriteJSON(&b, Document{Harp: d.Harp}); err != nil || !json.Valid(b.Bytes()) || !strings.Contains(b.String(), `"bpm": null`) {
+	if err := WriteJSON(&b, Document{Harp: d.Harp}); err != nil || !json.Valid(b.Bytes()) ||
+		!strings.Contains(b.String(), `"bpm": null`) {
 		t.Errorf("empty document: %v\n%s", err, b.String())
 	}
 }
@@ -253,11 +273,14 @@ func TestCSVReadsBack(t *testing.T) {
 
 func TestWritersRefuse(t *testing.T) {
 	for say, spoil := range map[string]func(*Document){
-		"no number":            func(d *Document) { d.Events[0].Pitches[0] = math.NaN() },
-		"starts before":        func(d *Document) { d.Events[0].Start, d.Events[0].End = 9, 10 },
-		"runs from":            func(d *Document) { d.Events[0].End = 1 },
-		"has no -5'":           func(d *Document) { d.Events[0].Actions = actions(harp.Draw, 5, 1) },
-		"event 2":              func(d *Document) { d.Events[1].Alternatives[0].Actions = actions(harp.Draw, 12, 0) },
+		"no number":     func(d *Document) { d.Events[0].Pitches[0] = math.NaN() },
+		"starts before": func(d *Document) { d.Events[0].Start, d.Events[0].End = 9, 10 },
+		"runs from":     func(d *Document) { d.Events[0].End = 1 },
+		"has no -5'":    func(d *Document) { d.Events[0].Actions = actions(harp.Draw, 5, 1) },
+		"event 2": func(d *Document) {
+			d.Events[1].Alternatives[0].Actions = actions(harp.Draw,
+				12, 0)
+		},
 		"phrase 2":             func(d *Document) { d.Phrases[1].Start = 1 },
 		"hole 1 blow":          func(d *Document) { d.Harp.Base++ },
 		"harp \"sideways\" is": func(d *Document) { d.Harp.Name = "sideways" },

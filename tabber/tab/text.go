@@ -57,8 +57,8 @@ func WriteText(w io.Writer, d Document) error {
 // value are left out.
 func (d Document) header() [][2]string {
 	h := [][2]string{{"recording", valueText(d.Recording)}}
-	if millis(d.To) > millis(d.From) {
-		h = append(h, [2]string{"section", clock(millis(d.From)) + " to " + clock(millis(d.To))})
+	if Millis(d.To) > Millis(d.From) {
+		h = append(h, [2]string{"section", Clock(d.From) + " to " + Clock(d.To)})
 	}
 	layout := d.Harp.Layout.Name
 	if layout == "" {
@@ -66,10 +66,12 @@ func (d Document) header() [][2]string {
 	}
 	h = append(h, [2]string{"harp", d.Harp.Name}, [2]string{"layout", layout})
 	if builtin, err := harp.ParseLayout(d.Harp.Layout.Name); err != nil || !builtin.Equal(d.Harp.Layout) {
-		h = append(h, [2]string{"blow", numbers(d.Harp.Layout.Blow)}, [2]string{"draw", numbers(d.Harp.Layout.Draw)})
+		h = append(h, [2]string{"blow", numbers(d.Harp.Layout.Blow)},
+			[2]string{"draw", numbers(d.Harp.Layout.Draw)})
 	}
 	h = append(h,
-		[2]string{"song", d.Harp.KeyName(d.SongKey) + ", " + ordinals[d.position()] + " position"},
+		[2]string{"song", d.Harp.KeyName(d.SongKey) + ", " + harp.PositionName(d.HarpPosition()) +
+			" position"},
 		[2]string{"tuning", tuningText(d.TuningCents)})
 	if d.BPM > 0 {
 		h = append(h, [2]string{"tempo", fixed(d.BPM, 1) + " bpm"})
@@ -197,12 +199,13 @@ func (d Document) writeSpace(b *bufio.Writer, i int) {
 // writePhrase writes the heading of a phrase.
 func (d Document) writePhrase(b *bufio.Writer, i int) {
 	p := d.Phrases[i]
-	fmt.Fprintf(b, "\nPhrase %d  %s to %s  %s\n", i+1, clock(millis(p.Start)), clock(millis(p.End)), d.lengthText(p.Start, p.End))
+	fmt.Fprintf(b, "\nPhrase %d  %s to %s  %s\n",
+		i+1, Clock(p.Start), Clock(p.End), d.lengthText(p.Start, p.End))
 }
 
 // lengthText is how long a stretch is, in seconds and if possible in beats.
 func (d Document) lengthText(from, to float64) string {
-	from, to = float64(millis(from))/1000, float64(millis(to))/1000
+	from, to = Rounded(from), Rounded(to)
 	s := fixed(to-from, 1) + " s"
 	a, okA := d.BeatAt(from)
 	b, okB := d.BeatAt(to)
@@ -215,8 +218,9 @@ func (d Document) lengthText(from, to float64) string {
 // writeBars writes the bar lines at the front of the list up to a time, after
 // lead, and returns the others.
 func writeBars(b *bufio.Writer, bars []Bar, until float64, lead string) []Bar {
-	for len(bars) > 0 && (math.IsInf(until, 1) || millis(bars[0].Start) <= millis(until)) {
-		fmt.Fprintf(b, "%s\n", strings.TrimRight(fmt.Sprintf("%sbar %d  %s  %s", lead, bars[0].Number, clock(millis(bars[0].Start)), bars[0].Chord), " "))
+	for len(bars) > 0 && (math.IsInf(until, 1) || Millis(bars[0].Start) <= Millis(until)) {
+		fmt.Fprintf(b, "%s\n", strings.TrimRight(fmt.Sprintf("%sbar %d  %s  %s",
+			lead, bars[0].Number, Clock(bars[0].Start), bars[0].Chord), " "))
 		bars, lead = bars[1:], ""
 	}
 	return bars
@@ -225,20 +229,20 @@ func writeBars(b *bufio.Writer, bars []Bar, until float64, lead string) []Bar {
 // Row is what the line of an event says, column by column: time, length, place in
 // the bar, tab, degrees, marks and doubt.
 func (d Document) Row(e Event) [7]string {
-	start, end := millis(e.Start), millis(e.End)
-	token := Token(e.Actions)
-	if token == "" {
-		token = d.PitchToken(e.Pitches)
-	}
 	degree := strings.Join(d.degrees(e), " ")
 	if Texture(e.Actions) == Split {
 		degree += " " + d.interval(e)
 	}
-	place := ""
-	if p, ok := d.Position(e.Start); ok {
-		place = p.String()
+	return [7]string{
+		Clock(e.Start), e.lengthText(), d.PlaceText(e.Start), d.EventToken(e), degree, e.MarkText(),
+		e.Doubt(),
 	}
-	return [7]string{clock(start), fixed(float64(end-start)/1000, 3), place, token, degree, e.markText(), e.Doubt()}
+}
+
+// lengthText is how long an event lasts as it is written, from its rounded start to its
+// rounded end.
+func (e Event) lengthText() string {
+	return fixed(float64(Millis(e.End)-Millis(e.Start))/1000, 3)
 }
 
 // Doubt is the mark behind a doubtful event, empty for others:

@@ -92,7 +92,10 @@ func ParseToken(h harp.Harp, s string) ([]harp.Action, error) {
 	return out, nil
 }
 
-var plainSigns = strings.NewReplacer("’", "'", "‘", "'", "`", "'", "′", "'", "″", "''", "”", "''", "\"", "''", "−", "-", "–", "-")
+// plainSigns are the plain ones in place of those that editors and players put.
+var plainSigns = strings.NewReplacer(
+	"’", "'", "‘", "'", "`", "'", "′", "'", "″", "''", "”", "''", "\"", "''", "−", "-", "–", "-",
+)
 
 // noteForm is sign, hole, the letter of the breath and bends in either order,
 // and the o of an overbend.
@@ -141,6 +144,15 @@ func parseNote(h harp.Harp, s string) (harp.Action, error) {
 		return a, fmt.Errorf("%s: %s %d of this harp %s", s, a.Breath, hole, reach)
 	}
 	return a, nil
+}
+
+// EventToken is what is played in an event as it is written: its tab, or for a sound that
+// the harp cannot play its pitches in braces.
+func (d Document) EventToken(e Event) string {
+	if len(e.Actions) > 0 {
+		return Token(e.Actions)
+	}
+	return d.PitchToken(e.Pitches)
 }
 
 // PitchToken writes pitches in braces as notes of the recording, after its

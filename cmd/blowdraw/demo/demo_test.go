@@ -31,7 +31,8 @@ func TestRecordingIsRendered(t *testing.T) {
 	}
 	for i := range a {
 		if math.Abs(a[i]-b[i]) > 1 {
-			t.Fatalf("sample %d is %g, the score renders %g: run go generate in cmd/blowdraw/demo", i, b[i], a[i])
+			t.Fatalf("sample %d is %g, the score renders %g: run go generate in cmd/blowdraw/demo",
+				i, b[i], a[i])
 		}
 	}
 }
@@ -107,7 +108,8 @@ func TestTruthIsHeard(t *testing.T) {
 		y := x[mid-2048 : mid+2048]
 		for _, p := range e.Pitches {
 			if on, off := combs(y, p), max(combs(y, p+0.75), combs(y, p-0.75)); on < 2*off {
-				t.Errorf("event %d at %.2f s: partials of MIDI %.2f stand only %.1f times above their surroundings", i, e.Start, p, on/off)
+				t.Errorf("event %d at %.2f s: partials of MIDI %.2f stand only %.1f times above their "+
+					"surroundings", i, e.Start, p, on/off)
 			}
 		}
 	}

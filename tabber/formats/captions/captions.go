@@ -9,7 +9,6 @@ import (
 	"bufio"
 	"fmt"
 	"io"
-	"math"
 	"strings"
 	"unicode/utf8"
 
@@ -53,15 +52,13 @@ func Cues(d tab.Document, opt Options) []Cue {
 		if i+1 < len(cues) {
 			c.End = min(c.End, cues[i+1].Start)
 		}
-		c.Start, c.End = max(0, millis(c.Start)), millis(c.End)
+		c.Start, c.End = max(0, tab.Rounded(c.Start)), tab.Rounded(c.End)
 		if c.End > c.Start {
 			kept = append(kept, c)
 		}
 	}
 	return kept
 }
-
-func millis(seconds float64) float64 { return math.Round(1000*seconds) / 1000 }
 
 // part is events that are shown together.
 type part struct {
@@ -115,7 +112,8 @@ func cuesOf(d tab.Document, p part, opt Options) []Cue {
 // WriteVTT writes the captions of a tab as WebVTT.
 func WriteVTT(w io.Writer, d tab.Document, opt Options) error {
 	return write(w, "WEBVTT\n\n", Cues(d, opt), func(n int, c Cue) string {
-		return fmt.Sprintf("%d\n%s --> %s\n%s\n\n", n, clock(c.Start, "."), clock(c.End, "."), text(c, escapeVTT))
+		return fmt.Sprintf("%d\n%s --> %s\n%s\n\n",
+			n, clock(c.Start, "."), clock(c.End, "."), text(c, escapeVTT))
 	})
 }
 
@@ -123,7 +121,8 @@ func WriteVTT(w io.Writer, d tab.Document, opt Options) error {
 // show as such (common practice, no source).
 func WriteSRT(w io.Writer, d tab.Document, opt Options) error {
 	return write(w, "", Cues(d, opt), func(n int, c Cue) string {
-		return fmt.Sprintf("%d\n%s --> %s\n%s\n\n", n, clock(c.Start, ","), clock(c.End, ","), text(c, strings.NewReplacer()))
+		return fmt.Sprintf("%d\n%s --> %s\n%s\n\n",
+			n, clock(c.Start, ","), clock(c.End, ","), text(c, strings.NewReplacer()))
 	})
 }
 
@@ -159,8 +158,9 @@ func text(c Cue, escape *strings.Replacer) string {
 	return strings.Join(lines, "\n")
 }
 
-// clock writes seconds as hours, minutes, seconds and, behind the point, thousandths.
+// clock writes seconds as both forms have them: hours, minutes, seconds and, behind the
+// point, thousandths.
 func clock(seconds float64, point string) string {
-	ms := int(math.Round(1000 * seconds))
+	ms := tab.Millis(seconds)
 	return fmt.Sprintf("%02d:%02d:%02d%s%03d", ms/3600000, ms/60000%60, ms/1000%60, point, ms%1000)
 }

@@ -28,7 +28,8 @@ func parse(t *testing.T, body string) tab.Document {
 	return d
 }
 
-const twoPhrases = "Phrase 1\n1:01 0.5 -2\n1:01.5 0.25 -3' ? 60%, or -3 30%\n1:02 1 [-4 -5]\nPhrase 2\n1:05 0.5 2\n1:06 0.5 {Eb4+30} ?\n"
+const twoPhrases = "Phrase 1\n1:01 0.5 -2\n1:01.5 0.25 -3' ? 60%, or -3 30%\n1:02 1 [-4 -5]\nPhrase 2\n" +
+	"1:05 0.5 2\n1:06 0.5 {Eb4+30} ?\n"
 
 func vtt(t *testing.T, d tab.Document, opt Options) string {
 	t.Helper()
@@ -111,7 +112,8 @@ func TestLongPhrase(t *testing.T) {
 // section 4.1: timings with three decimals, the end after the start, starts in
 // order, text without --> and without a blank line.
 func TestVTTGrammar(t *testing.T) {
-	block := regexp.MustCompile(`^[^\n]*\n(\d{2,}):([0-5]\d):([0-5]\d)\.(\d{3}) --> (\d{2,}):([0-5]\d):([0-5]\d)\.(\d{3})\n((?:[^\n]+\n?)+)$`)
+	const timing = `(\d{2,}):([0-5]\d):([0-5]\d)\.(\d{3})`
+	block := regexp.MustCompile(`^[^\n]*\n` + timing + ` --> ` + timing + `\n((?:[^\n]+\n?)+)$`)
 	payload := regexp.MustCompile(`^(?:[^<>&]|&amp;|&lt;|&gt;|<b>[^<>]*</b>)*$`)
 	seconds := func(m []string) float64 {
 		v := make([]float64, 4)
@@ -130,7 +132,8 @@ func TestVTTGrammar(t *testing.T) {
 			if rng.IntN(6) == 0 {
 				d.Phrases = append(d.Phrases, tab.Phrase{Start: at, End: at + 1})
 			}
-			e := tab.Event{Start: at, End: at + rng.Float64(), Actions: actions[rng.IntN(len(actions)):][:1], Confidence: rng.Float64()}
+			e := tab.Event{Start: at, End: at + rng.Float64(), Actions: actions[rng.IntN(len(actions)):][:1],
+				Confidence: rng.Float64()}
 			if rng.IntN(5) == 0 {
 				e.Actions, e.Pitches = nil, []float64{60 + 10*rng.Float64()}
 			}
@@ -187,7 +190,8 @@ track.onload = () => document.querySelector("pre").textContent = [...track.track
 		if err := os.WriteFile(page, []byte(content), 0o600); err != nil {
 			t.Fatal(err)
 		}
-		out, err := exec.Command("chromium", "--headless", "--no-sandbox", "--disable-gpu", "--user-data-dir="+dir,
+		out, err := exec.Command("chromium", "--headless", "--no-sandbox", "--disable-gpu",
+			"--user-data-dir="+dir,
 			"--virtual-time-budget=5000", "--dump-dom", "file://"+page).Output()
 		if err != nil {
 			t.Fatalf("chromium: %v", err)

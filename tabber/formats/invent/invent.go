@@ -1,4 +1,4 @@
-// Package invent makes up tabs for tests of the exports.
+// Package invent makes up tabs for tests of the forms that tabs are given away in.
 package invent
 
 import (
@@ -21,14 +21,16 @@ func Document(seed uint64, others bool) tab.Document {
 	}
 	d := tab.Document{
 		Recording: "made up.wav", From: 3 * rng.Float64(), Harp: h,
-		SongKey: harp.SongKey(h.Key(), 1+rng.IntN(5)), TuningCents: 60*rng.Float64() - 30, BPM: 60 + 90*rng.Float64(),
+		SongKey: harp.SongKey(h.Key(), 1+rng.IntN(5)), TuningCents: 60*rng.Float64() - 30,
+		BPM: 60 + 90*rng.Float64(),
 	}
 	at := d.From + rng.Float64()
 	for range 1 + rng.IntN(2) {
 		begin := at
 		for range 1 + rng.IntN(12) {
 			length := float64(1+rng.IntN(5)) * 20 / d.BPM
-			e := tab.Event{Start: at, End: at + length*(0.7+0.3*rng.Float64()), Actions: actions(rng, h), Confidence: 1}
+			e := tab.Event{Start: at, End: at + length*(0.7+0.3*rng.Float64()), Actions: actions(rng, h),
+				Confidence: 1}
 			if others && rng.IntN(5) == 0 {
 				e.Confidence = 0.5
 			}
@@ -62,7 +64,8 @@ func bars(rng *rand.Rand, d *tab.Document) {
 	beat := 60 / d.BPM
 	start := max(0, d.Events[0].Start+float64(rng.IntN(3)-1)*beat)
 	for n := 1; start < d.To; n++ {
-		d.Bars = append(d.Bars, tab.Bar{Number: n, Start: start, Chord: []string{"", "I", "IV7", "i V"}[rng.IntN(4)]})
+		d.Bars = append(d.Bars, tab.Bar{Number: n, Start: start,
+			Chord: []string{"", "I", "IV7", "i V"}[rng.IntN(4)]})
 		start += float64(tab.Meters[d.Meter]) * beat
 	}
 }

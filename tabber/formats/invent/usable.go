@@ -5,8 +5,8 @@ import (
 	"fmt"
 	"math"
 
+	"blowdraw/tabber/formats/melody"
 	"blowdraw/tabber/harp"
-	"blowdraw/tabber/melody"
 	"blowdraw/tabber/tab"
 )
 
@@ -21,7 +21,8 @@ func Usable(m melody.Melody) error {
 	for i, p := range m.Parts {
 		before := 0.0
 		for _, n := range p.Notes {
-			if !(n.Start >= before && n.End >= n.Start && n.End < math.Inf(1) && n.Pitch >= 0 && n.Pitch < 128) {
+			if !(n.Start >= before && n.End >= n.Start && n.End < math.Inf(1) && n.Pitch >= 0 &&
+				n.Pitch < 128) {
 				return fmt.Errorf("part %d has the note %+v, after one at %g s", i+1, n, before)
 			}
 			before = n.Start

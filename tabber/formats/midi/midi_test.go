@@ -39,16 +39,19 @@ func TestRoundTrip(t *testing.T) {
 		}
 		steady := len(d.Bars) == 0 // otherwise it may be over before its first bar line
 		if len(m.Parts) != 1 || m.Key != d.SongKey || steady && math.Abs(m.BPM-d.BPM) > 0.01 {
-			t.Fatalf("seed %d: %d parts, key %d, %g bpm; want 1, %d, %g", seed, len(m.Parts), m.Key, m.BPM, d.SongKey, d.BPM)
+			t.Fatalf("seed %d: %d parts, key %d, %g bpm; want 1, %d, %g",
+				seed, len(m.Parts), m.Key, m.BPM, d.SongKey, d.BPM)
 		}
 		got, flags := m.Tab(m.Parts[0], d.Harp, m.Key, true)
 		if len(flags) > 0 || len(got.Events) != len(d.Events) {
-			t.Fatalf("seed %d: %d events, %d flags; want %d and none", seed, len(got.Events), len(flags), len(d.Events))
+			t.Fatalf("seed %d: %d events, %d flags; want %d and none",
+				seed, len(got.Events), len(flags), len(d.Events))
 		}
 		checkBars(t, seed, got)
 		for i, e := range d.Events {
 			g := got.Events[i]
-			if math.Abs(g.Start-(e.Start-d.From)) > 0.002 || math.Abs(g.End-(e.End-d.From)) > 0.002 || !slices.Equal(g.Actions, e.Actions) {
+			if math.Abs(g.Start-(e.Start-d.From)) > 0.002 || math.Abs(g.End-(e.End-d.From)) > 0.002 ||
+				!slices.Equal(g.Actions, e.Actions) {
 				t.Fatalf("seed %d, event %d: %s from %.4f to %.4f, want %s from %.4f to %.4f", seed, i,
 					tab.Token(g.Actions), g.Start, g.End, tab.Token(e.Actions), e.Start-d.From, e.End-d.From)
 			}
@@ -90,10 +93,10 @@ func TestRoundTripOthers(t *testing.T) {
 	}
 }
 
-// midicsv, a program by others, reads the same notes at the same times.
-func TestByMidicsv(t *testing.T) {
+// byMidicsv is a tab, written as MIDI, as the program midicsv reads it.
+func byMidicsv(t *testing.T, d tab.Document) []byte {
+	t.Helper()
 	programs.Need(t, "midicsv")
-	d := invent.Document(7, true)
 	path := filepath.Join(t.TempDir(), "x.mid")
 	if err := os.WriteFile(path, written(t, d), 0o600); err != nil {
 		t.Fatal(err)
@@ -102,6 +105,13 @@ func TestByMidicsv(t *testing.T) {
 	if err != nil {
 		t.Fatalf("midicsv: %v", err)
 	}
+	return out
+}
+
+// midicsv, a program by others, reads the same notes at the same times.
+func TestByMidicsv(t *testing.T) {
+	d := invent.Document(7, true)
+	out := byMidicsv(t, d)
 	r := csv.NewReader(bytes.NewReader(out))
 	r.FieldsPerRecord, r.TrimLeadingSpace, r.LazyQuotes = -1, true, true
 	rows, err := r.ReadAll()
@@ -147,13 +157,15 @@ func TestByMidicsv(t *testing.T) {
 		return at
 	}
 	if program != "22" || lyrics != len(d.Events) || markers != len(d.Phrases) {
-		t.Errorf("program %s, %d lyrics, %d markers; want 22, %d, %d", program, lyrics, markers, len(d.Events), len(d.Phrases))
+		t.Errorf("program %s, %d lyrics, %d markers; want 22, %d, %d",
+			program, lyrics, markers, len(d.Events), len(d.Phrases))
 	}
 	n := 0
 	for _, e := range d.Events {
 		for _, s := range sounds(d, e) {
 			n++
-			if !slices.ContainsFunc(notes[strconv.Itoa(s.key)], func(tick float64) bool { return math.Abs(seconds(tick)-(e.Start-d.From)) < 0.002 }) {
+			then := func(tick float64) bool { return math.Abs(seconds(tick)-(e.Start-d.From)) < 0.002 }
+			if !slices.ContainsFunc(notes[strconv.Itoa(s.key)], then) {
 				t.Errorf("no note %d at %.3f s", s.key, e.Start-d.From)
 			}
 		}
@@ -169,13 +181,7 @@ func TestByMidicsv(t *testing.T) {
 // fluidsynth plays the bends at the pitch that the tab says.
 func TestByFluidsynth(t *testing.T) {
 	programs.Need(t, "fluidsynth")
-	const bank = "/usr/share/sounds/sf2/FluidR3_GM.sf2"
-	if _, err := os.Stat(bank); err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatal(err)
-		}
-		t.Skip(err)
-	}
+	programs.NeedFiles(t, programs.FluidBank)
 	d, err := tab.Parse(strings.NewReader("blowdraw tab 1\nharp: C\nsong: G\ntempo: 60 bpm\n" +
 		"0:01 1 -2\n0:03 1 -2''\n0:05 1 -3'''\n0:07 1 -4'\n0:09 1 6o\n0:11 1 10''\n"))
 	if err != nil {
@@ -186,16 +192,19 @@ func TestByFluidsynth(t *testing.T) {
 	if err := os.WriteFile(mid, written(t, d), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	if out, err := exec.Command("fluidsynth", "-ni", "-R", "0", "-C", "0", "-F", wav, bank, mid).CombinedOutput(); err != nil {
+	play := exec.Command("fluidsynth", "-ni", "-R", "0", "-C", "0", "-F", wav, programs.FluidBank, mid)
+	if out, err := play.CombinedOutput(); err != nil {
 		t.Fatalf("fluidsynth: %v\n%s", err, out)
 	}
 	for _, e := range d.Events {
-		clip, _, _, err := decode.Load(wav, decode.Options{Rate: pitch.Rate, From: e.Start + 0.3, To: e.Start + 0.8})
+		clip, _, _, err := decode.Load(wav, decode.Options{Rate: pitch.Rate, From: e.Start + 0.3,
+			To: e.Start + 0.8})
 		if err != nil {
 			t.Fatal(err)
 		}
 		want := pitch.MIDIToHz(float64(d.Harp.MIDI(e.Actions[0])))
-		if off := 1200 * math.Log2(fundamental(clip.Samples, want)/want); !(math.Abs(off) < 15) { // the bank's own tuning
+		// the bank's own tuning
+		if off := 1200 * math.Log2(fundamental(clip.Samples, want)/want); !(math.Abs(off) < 15) {
 			t.Errorf("%s sounds %.0f cents off", tab.Token(e.Actions), off)
 		}
 	}
@@ -227,23 +236,17 @@ func fundamental(x []float64, guess float64) float64 {
 // Bar lines of the tab are bar lines of the file: 12/8 with two bars of different
 // lengths, from the second bar on a little faster.
 func TestBars(t *testing.T) {
-	programs.Need(t, "midicsv")
-	d, err := tab.Parse(strings.NewReader("blowdraw tab 1\nharp: C\nsong: G\nmeter: 12/8\nsection: 0:01 to 0:12\n" +
+	d, err := tab.Parse(strings.NewReader("blowdraw tab 1\nharp: C\nsong: G\nmeter: 12/8\n" +
+		"section: 0:01 to 0:12\n" +
 		"0:01.5 0.5 -2\nbar 3 0:02\n0:02 4 -4\nbar 4 0:06\n0:06 1 -4\nbar 5 0:09.6\n0:09.6 1 4\n"))
 	if err != nil {
 		t.Fatal(err)
 	}
-	path := filepath.Join(t.TempDir(), "x.mid")
-	if err := os.WriteFile(path, written(t, d), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	out, err := exec.Command("midicsv", path).Output()
-	if err != nil {
-		t.Fatalf("midicsv: %v", err)
-	}
+	out := byMidicsv(t, d)
 	for _, want := range []string{
 		"0, Time_signature, 3, 3, 36, 8", "0, Tempo, 666667", // one beat of 1 s before the bar line
-		"1440, Time_signature, 12, 3, 36, 8", "7200, Tempo, 600000", // a bar of four such beats, then of 0.9 s
+		// a bar of four such beats, then of 0.9 s
+		"1440, Time_signature, 12, 3, 36, 8", "7200, Tempo, 600000",
 		"1440, Note_on_c", "7200, Note_on_c", "12960, Note_on_c",
 	} {
 		if !bytes.Contains(out, []byte(", "+want)) {
@@ -254,7 +257,8 @@ func TestBars(t *testing.T) {
 	if err != nil || math.Abs(m.BPM-60) > 0.01 && math.Abs(m.BPM-60/0.9) > 0.01 {
 		t.Errorf("%g bpm, %v", m.BPM, err)
 	}
-	if m.Meter != "12/8" || len(m.Bars) < 3 || math.Abs(m.Bars[0]-1)+math.Abs(m.Bars[1]-5)+math.Abs(m.Bars[2]-8.6) > 0.001 {
+	if m.Meter != "12/8" || len(m.Bars) < 3 ||
+		math.Abs(m.Bars[0]-1)+math.Abs(m.Bars[1]-5)+math.Abs(m.Bars[2]-8.6) > 0.001 {
 		t.Errorf("%s, bars at %v; want 12/8 at 1, 5, 8.6", m.Meter, m.Bars)
 	}
 }

@@ -11,7 +11,7 @@ import (
 	"slices"
 	"strings"
 
-	"blowdraw/tabber/melody"
+	"blowdraw/tabber/formats/melody"
 	"blowdraw/tabber/tab"
 
 	"gitlab.com/gomidi/midi/v2/smf"
@@ -163,7 +163,8 @@ func (c clock) bars(resolution float64) (name string, starts []float64, first in
 }
 
 func (c clock) seconds(tick int64) float64 {
-	i, found := slices.BinarySearchFunc(c.changes, tick, func(t tempo, at int64) int { return cmp.Compare(t.tick, at) })
+	i, found := slices.BinarySearchFunc(c.changes, tick,
+		func(t tempo, at int64) int { return cmp.Compare(t.tick, at) })
 	if !found {
 		i--
 	}
@@ -289,5 +290,6 @@ func (v *voice) close(key uint8, tick int64, c clock) {
 			break
 		}
 	}
-	v.notes = append(v.notes, melody.Note{Start: c.seconds(o.from), End: c.seconds(tick), Pitch: min(max(float64(key)+bend, 0), 127)})
+	v.notes = append(v.notes, melody.Note{Start: c.seconds(o.from), End: c.seconds(tick),
+		Pitch: min(max(float64(key)+bend, 0), 127)})
 }

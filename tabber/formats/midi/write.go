@@ -134,7 +134,8 @@ func (m tempoMap) tick(seconds float64) int64 {
 func (m tempoMap) conductor(d tab.Document) []timed {
 	out := []timed{{0, ends, smf.MetaTrackSequenceName(formats.Title(d))}}
 	fifths := formats.Fifths(d)
-	out = append(out, timed{0, ends, smf.MetaKey(uint8(d.SongKey), true, uint8(max(fifths, -fifths)), fifths < 0)})
+	key := smf.MetaKey(uint8(d.SongKey), true, uint8(max(fifths, -fifths)), fifths < 0)
+	out = append(out, timed{0, ends, key})
 	if before := m.grid.Beats[0] - m.from; m.lead > 0 {
 		out = append(out, timed{0, ends, m.tempo(before / float64(m.lead))}, timed{0, ends, m.meter(m.lead)})
 	}
@@ -149,7 +150,8 @@ func (m tempoMap) conductor(d tab.Document) []timed {
 		last = beat
 	}
 	for n, phrase := range phrasing.Groups(d) {
-		out = append(out, timed{m.tick(d.Events[phrase[0]].Start), begins, smf.MetaMarker(fmt.Sprintf("Phrase %d", n+1))})
+		marker := smf.MetaMarker(fmt.Sprintf("Phrase %d", n+1))
+		out = append(out, timed{m.tick(d.Events[phrase[0]].Start), begins, marker})
 	}
 	return out
 }

@@ -14,8 +14,8 @@ import (
 
 	"blowdraw/decode/programs"
 	"blowdraw/tabber/formats/invent"
+	"blowdraw/tabber/formats/melody"
 	"blowdraw/tabber/harp"
-	"blowdraw/tabber/melody"
 	"blowdraw/tabber/phrasing"
 	"blowdraw/tabber/tab"
 	"blowdraw/tabber/tab/grid"
@@ -44,14 +44,17 @@ func TestRoundTrip(t *testing.T) {
 		}
 		got, flags := m.Tab(m.Parts[0], d.Harp, m.Key, true)
 		if len(flags) > 0 || len(got.Events) != len(d.Events) {
-			t.Fatalf("seed %d: %d events, %d flags; want %d and none", seed, len(got.Events), len(flags), len(d.Events))
+			t.Fatalf("seed %d: %d events, %d flags; want %d and none",
+				seed, len(got.Events), len(flags), len(d.Events))
 		}
 		beat := 60 / d.BPM
 		checkBars(t, seed, got)
 		for i, e := range d.Events {
 			g := got.Events[i]
-			if off := (g.Start - got.Events[0].Start) - (e.Start - d.Events[0].Start); math.Abs(off) > beat/6+0.01 || !slices.Equal(g.Actions, e.Actions) {
-				t.Fatalf("seed %d, event %d: %s, %.3f s late, want %s", seed, i, tab.Token(g.Actions), off, tab.Token(e.Actions))
+			off := (g.Start - got.Events[0].Start) - (e.Start - d.Events[0].Start)
+			if math.Abs(off) > beat/6+0.01 || !slices.Equal(g.Actions, e.Actions) {
+				t.Fatalf("seed %d, event %d: %s, %.3f s late, want %s",
+					seed, i, tab.Token(g.Actions), off, tab.Token(e.Actions))
 			}
 		}
 	}
@@ -73,7 +76,8 @@ func TestSchema(t *testing.T) {
 		}
 		files = append(files, path)
 	}
-	cmd := exec.Command("xmllint", append([]string{"--nonet", "--noout", "--schema", "testdata/musicxml.xsd"}, files...)...)
+	cmd := exec.Command("xmllint", append([]string{"--nonet", "--noout", "--schema", "testdata/musicxml.xsd"},
+		files...)...)
 	cmd.Env = append(os.Environ(), "XML_CATALOG_FILES=testdata/catalog.xml")
 	if out, err := cmd.CombinedOutput(); err != nil {
 		t.Errorf("xmllint: %v\n%s", err, out)
@@ -82,7 +86,8 @@ func TestSchema(t *testing.T) {
 
 func example(t *testing.T) tab.Document {
 	t.Helper()
-	d, err := tab.Parse(strings.NewReader("blowdraw tab 1\nrecording: porch.wav\nharp: A\nsong: E\ntempo: 60 bpm\nPhrase\n" +
+	d, err := tab.Parse(strings.NewReader("blowdraw tab 1\nrecording: porch.wav\nharp: A\nsong: E\n" +
+		"tempo: 60 bpm\nPhrase\n" +
 		"0:00 0.67 -2\n0:00.67 0.33 -3'\n0:01 1 [-4 -5]\n0:02 0.5 -3 ?\n0:02.5 0.5 -3''\n0:03 2 -2\n"))
 	if err != nil {
 		t.Fatal(err)
@@ -144,8 +149,10 @@ func TestReadForeign(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		want := []melody.Note{{Start: 0, End: 1, Pitch: 67}, {Start: 1, End: 2, Pitch: 72}, {Start: 2, End: 4.5, Pitch: 68}}
-		if len(m.Parts) != 1 || m.Parts[0].Name != "Tune" || !slices.Equal(m.Parts[0].Notes, want) || m.BPM != 60 || m.Key != 5 {
+		want := []melody.Note{{Start: 0, End: 1, Pitch: 67}, {Start: 1, End: 2, Pitch: 72},
+			{Start: 2, End: 4.5, Pitch: 68}}
+		if len(m.Parts) != 1 || m.Parts[0].Name != "Tune" || !slices.Equal(m.Parts[0].Notes, want) ||
+			m.BPM != 60 || m.Key != 5 {
 			t.Errorf("%+v, want %+v at 60 bpm in F", m, want)
 		}
 	}
@@ -178,10 +185,14 @@ func packed(t testing.TB, score string) []byte {
 func TestReadOddBars(t *testing.T) {
 	note := "<note><pitch><step>E</step><octave>5</octave></pitch><duration>4</duration></note>"
 	for bars, want := range map[string]int{
-		`<measure number="1">` + note + "%s</measure>" + `<measure number="2">` + note + `</measure>`:                        2,
-		`<measure number="1">` + note + "%s</measure>" + `<measure number="2"/><measure number="3">` + note + `</measure>`:   0,
-		`<measure number="99999999">` + note + "%s</measure>" + `<measure number="100000000">` + note + `</measure>`:         2,
-		`<measure number="1"><sound tempo="900000"/>` + note + "%s</measure>" + `<measure number="2">` + note + `</measure>`: 2,
+		`<measure number="1">` + note + "%s</measure>" + `<measure number="2">` + note +
+			`</measure>`: 2,
+		`<measure number="1">` + note + "%s</measure>" + `<measure number="2"/><measure number="3">` + note +
+			`</measure>`: 0,
+		`<measure number="99999999">` + note + "%s</measure>" + `<measure number="100000000">` + note +
+			`</measure>`: 2,
+		`<measure number="1"><sound tempo="900000"/>` + note + "%s</measure>" + `<measure number="2">` +
+			note + `</measure>`: 2,
 	} {
 		score := `<score-partwise version="4.0"><part-list><score-part id="P"><part-name>x</part-name></score-part></part-list><part id="P">` +
 			fmt.Sprintf(bars, "<attributes><divisions>1</divisions><time><beats>4</beats><beat-type>4</beat-type></time></attributes>") + `</part></score-partwise>`
@@ -249,8 +260,8 @@ func TestEngraved(t *testing.T) {
 		files, docs = append(files, path), append(docs, d)
 	}
 	out, err := exec.Command("node", append([]string{"testdata/engrave.mjs"}, files...)...).CombinedOutput()
-	if err != nil && bytes.Contains(out, []byte("Cannot find module")) && os.Getenv("CI") == "" {
-		t.Skip("the npm package verovio is not on NODE_PATH")
+	if err != nil && bytes.Contains(out, []byte("Cannot find module")) {
+		programs.Missing(t, "the npm package verovio is not on NODE_PATH")
 	}
 	if err != nil {
 		t.Fatalf("engraving: %v\n%s", err, out)
@@ -258,7 +269,8 @@ func TestEngraved(t *testing.T) {
 	var drawn [][4]int
 	for _, line := range strings.Split(strings.TrimSpace(string(out)), "\n") {
 		var n [4]int
-		if _, err := fmt.Sscan(line, &n[0], &n[1], &n[2], &n[3]); err == nil { // other lines are the engraver's warnings
+		// other lines are the engraver's warnings
+		if _, err := fmt.Sscan(line, &n[0], &n[1], &n[2], &n[3]); err == nil {
 			drawn = append(drawn, n)
 		}
 	}

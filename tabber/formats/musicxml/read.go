@@ -13,7 +13,7 @@ import (
 	"strconv"
 	"strings"
 
-	"blowdraw/tabber/melody"
+	"blowdraw/tabber/formats/melody"
 	"blowdraw/tabber/tab"
 )
 
@@ -244,7 +244,8 @@ func (r *reader) bars(p element) {
 			divisions = d
 		}
 		if t := bar.child("attributes").child("time"); t.has("beats") {
-			beats, kind := strings.TrimSpace(t.child("beats").Text), strings.TrimSpace(t.child("beat-type").Text)
+			beats, kind := strings.TrimSpace(t.child("beats").Text),
+				strings.TrimSpace(t.child("beat-type").Text)
 			if _, ok := tab.Meters[beats+"/"+kind]; !ok || m.Meter != "" && m.Meter != beats+"/"+kind {
 				m.Meter, m.Bars = "", nil
 				return

@@ -6,8 +6,8 @@
 // Reeds played together are a chord. A bend is the standard's bend element: so many
 // semitones below the reed's own note, bent before it sounds. A bend that goes on
 // from another note of the same reed is a slide. A phrase is a slur with a breath
-// mark at its end. Chords stand above the bars where the tab has them. How a note is played stands by it, in the standard's own elements where it
-// has them.
+// mark at its end. Chords stand above the bars where the tab has them. How a note is
+// played stands by it, in the standard's own elements where it has them.
 package musicxml
 
 import (
@@ -20,16 +20,13 @@ import (
 	"strings"
 
 	"blowdraw/tabber/formats"
-	"blowdraw/tabber/harp"
 	"blowdraw/tabber/phrasing"
+	"blowdraw/tabber/render"
 	"blowdraw/tabber/tab"
 	"blowdraw/tabber/tab/grid"
 )
 
 const harmonica = 23 // General MIDI program, counted from 1
-
-// joined is the widest gap in seconds over which a bend slides on.
-const joined = 0.03
 
 // Write writes a tab as a score.
 func Write(w io.Writer, d tab.Document) error {
@@ -39,7 +36,8 @@ func Write(w io.Writer, d tab.Document) error {
 	g := grid.Of(d)
 	s := &scorer{d: d, grid: g, fifths: formats.Fifths(d)}
 	s.markPhrases()
-	score := scorePartwise{Version: "4.0", Title: printable(formats.Title(d)), Software: "blowdraw", Part: part(d)}
+	score := scorePartwise{Version: "4.0", Title: printable(formats.Title(d)), Software: "blowdraw",
+		Part: part(d)}
 	score.Miscellaneous = []miscellany{{"harp", d.Harp.Name}, {"layout", printable(d.Harp.Layout.Name)}}
 	score.Measures.ID = "P1"
 	bars := g.Bars(g.Spans(d))
@@ -109,17 +107,17 @@ func (s *scorer) markPhrases() {
 // open writes key, meter, clef, tempo and harp into the first measure.
 func (s *scorer) open(m *measure) {
 	m.Attributes = &attributes{
-		Divisions: grid.Unit, Fifths: s.fifths, Mode: "major", Beats: s.grid.PerBar, BeatType: 4, Clef: "G", Line: 2,
+		Divisions: grid.Unit, Fifths: s.fifths, Mode: "major",
+		Beats: s.grid.PerBar, BeatType: 4, Clef: "G", Line: 2,
 	}
 	beat, quarters := metronome{Unit: "quarter"}, s.d.BPM
 	if s.grid.Compound { // a beat is a dotted quarter
 		m.Attributes.Divisions, m.Attributes.Beats, m.Attributes.BeatType = grid.Unit*2/3, 3*s.grid.PerBar, 8
 		beat.Dot, quarters = &empty{}, 1.5*quarters
 	}
-	position := harp.Position(s.d.Harp.Key(), s.d.SongKey)
-	m.Directions = append(m.Directions, direction{
-		Placement: "above", Type: directionType{Words: fmt.Sprintf("%s harp, position %d", s.d.Harp.Name, position)},
-	})
+	position := s.d.HarpPosition()
+	words := fmt.Sprintf("%s harp, position %d", s.d.Harp.Name, position)
+	m.Directions = append(m.Directions, direction{Placement: "above", Type: directionType{Words: words}})
 	if s.d.BPM > 0 {
 		number := func(v float64) string { return strconv.FormatFloat(math.Round(100*v)/100, 'f', -1, 64) }
 		beat.PerMinute = number(s.d.BPM)
@@ -144,7 +142,8 @@ func (s *scorer) chords(number int) []any {
 		}
 		p := s.pitch(60 + (s.d.SongKey+root)%12)
 		out = append(out, &harmony{
-			Step: p.Step, Alter: p.Alter, Kind: chordKind(w), Offset: k * s.grid.PerBar * grid.Unit / len(words),
+			Step: p.Step, Alter: p.Alter, Kind: chordKind(w),
+			Offset: k * s.grid.PerBar * grid.Unit / len(words),
 		})
 	}
 	return out
@@ -215,7 +214,7 @@ func (s *scorer) piece(p grid.Piece) []*note {
 		n.Rest, n.Notations = &empty{}, &notations{}
 		notes = []*note{n}
 	}
-	s.phrase(notes[0], p)
+	s.whole(notes[0], p)
 	if p.Starts {
 		notes[0].Notations.Tuplet = append(notes[0].Notations.Tuplet, typed{"start", 1})
 	}
@@ -232,7 +231,8 @@ func (s *scorer) piece(p grid.Piece) []*note {
 
 // bare reports whether nothing stands in it.
 func (n *notations) bare() bool {
-	return len(n.Tied)+len(n.Slur)+len(n.Tuplet)+len(n.Slide) == 0 && n.Ornaments == nil && n.Technical == nil && n.Articulations == nil
+	return len(n.Tied)+len(n.Slur)+len(n.Tuplet)+len(n.Slide) == 0 && n.Ornaments == nil &&
+		n.Technical == nil && n.Articulations == nil
 }
 
 // pitch of a MIDI number as the tab spells it.
@@ -285,9 +285,9 @@ func (s *scorer) ties(n *note, p grid.Piece) *notations {
 	return &out
 }
 
-// phrase writes what belongs to the event as a whole: its tab, slides, the slur and
-// the breath after it.
-func (s *scorer) phrase(n *note, p grid.Piece) {
+// whole writes what belongs to the event as a whole: its tab, slides, the slur of its
+// phrase and the breath after it.
+func (s *scorer) whole(n *note, p grid.Piece) {
 	if len(p.Events) == 0 {
 		return
 	}
@@ -368,12 +368,13 @@ func (s *scorer) slides(i int) bool {
 		return false
 	}
 	a, b := s.d.Events[i], s.d.Events[i+1]
-	return len(a.Actions) == 1 && len(b.Actions) == 1 && b.Start > a.Start && b.Start-a.End <= joined &&
+	return len(a.Actions) == 1 && len(b.Actions) == 1 &&
+		b.Start > a.Start && b.Start-a.End <= render.OneBreath &&
 		a.Actions[0].Hole == b.Actions[0].Hole && a.Actions[0].Breath == b.Actions[0].Breath &&
 		a.Actions[0].Bend != b.Actions[0].Bend
 }
 
-// beamsOf joins the short notes of each beat.
+// beamsOf are the beams between the short notes of each beat.
 func beamsOf(pieces []grid.Piece) [][]beam {
 	out := make([][]beam, len(pieces))
 	flags := make([]int, len(pieces)) // 0 for rests and long notes
@@ -386,12 +387,12 @@ func beamsOf(pieces []grid.Piece) [][]beam {
 		beat[i] = at / grid.Unit
 		at += p.Length
 	}
-	joins := func(i, j, level int) bool {
+	beamed := func(i, j, level int) bool {
 		return j >= 0 && j < len(pieces) && beat[i] == beat[j] && flags[j] >= level
 	}
 	for i := range pieces {
 		for level := 1; level <= flags[i]; level++ {
-			before, after := joins(i, i-1, level), joins(i, i+1, level)
+			before, after := beamed(i, i-1, level), beamed(i, i+1, level)
 			text := ""
 			switch {
 			case before && after:
@@ -400,9 +401,9 @@ func beamsOf(pieces []grid.Piece) [][]beam {
 				text = "end"
 			case after:
 				text = "begin"
-			case level > 1 && joins(i, i-1, 1):
+			case level > 1 && beamed(i, i-1, 1):
 				text = "backward hook"
-			case level > 1 && joins(i, i+1, 1):
+			case level > 1 && beamed(i, i+1, 1):
 				text = "forward hook"
 			}
 			if text != "" {

@@ -53,18 +53,19 @@ type sign struct{ Sign, Meaning string }
 func pageOf(d tab.Document) page {
 	g := grid.Of(d)
 	spans := g.Spans(d)
-	p := page{Title: formats.OneLine(formats.Title(d)), Harp: formats.HarpLine(d), Counted: g.Known, Legend: legend(d, g.Known)}
+	p := page{Title: tab.OneLine(formats.Title(d)), Harp: formats.HarpLine(d), Counted: g.Known,
+		Legend: legend(d, g.Known)}
 	lastBar := math.MinInt
 	remarks := d.Remarks
 	for n, events := range phrasing.Groups(d) {
-		ph := phrase{Number: n + 1, Start: clock(d.Events[events[0]].Start)}
+		ph := phrase{Number: n + 1, Start: tab.ShortClock(d.Events[events[0]].Start)}
 		for len(remarks) > 0 && remarks[0].Before <= events[len(events)-1] {
 			ph.note(remarks[0].Text)
 			remarks = remarks[1:]
 		}
 		for _, i := range events {
 			e := d.Events[i]
-			c := cell{Tab: formats.Label(d, e), Marks: marks(e), Doubtful: e.Doubtful()}
+			c := cell{Tab: formats.Label(d, e), Marks: e.MarkText(), Doubtful: e.Doubtful()}
 			beats := g.At(e.End) - g.At(e.Start)
 			c.Width = math.Round(10*min(1.5+2.2*beats, 8)) / 10
 			if g.Known {
@@ -81,18 +82,9 @@ func pageOf(d tab.Document) page {
 }
 
 func (p *phrase) note(text string) {
-	if text = strings.TrimSpace(formats.OneLine(text)); text != "" {
+	if text = strings.TrimSpace(tab.OneLine(text)); text != "" {
 		p.Notes = append(p.Notes, text)
 	}
-}
-
-// marks of an event, as the tab has them.
-func marks(e tab.Event) string {
-	words := make([]string, len(e.Marks))
-	for i, m := range e.Marks {
-		words[i] = m.String()
-	}
-	return strings.Join(words, " ")
 }
 
 // place tells the beat of a position in units, and its bar if that is not the last
@@ -124,7 +116,8 @@ func legend(d tab.Document, counted bool) []sign {
 			blow, draw = blow || a.Breath == harp.Blow, draw || a.Breath == harp.Draw
 			bend, over = bend || a.Bend > 0, over || a.Bend < 0
 		}
-		several, doubt, foreign = several || len(e.Actions) > 1, doubt || e.Doubtful(), foreign || len(e.Actions) == 0
+		several, foreign = several || len(e.Actions) > 1, foreign || len(e.Actions) == 0
+		doubt = doubt || e.Doubtful()
 	}
 	var out []sign
 	for _, s := range []struct {
@@ -152,11 +145,6 @@ func legend(d tab.Document, counted bool) []sign {
 		}
 	}
 	return out
-}
-
-func clock(seconds float64) string {
-	s := int(math.Round(seconds))
-	return fmt.Sprintf("%d:%02d", s/60, s%60)
 }
 
 //go:embed sheet.html
@@ -227,7 +215,8 @@ func lines(cells []cell) [][]string {
 		if c.Bar != "" {
 			lead = "| "
 		}
-		width := 2 + max(utf8.RuneCountInString(lead+c.Tab), len(c.Bar), len(lead)+utf8.RuneCountInString(c.Marks))
+		width := 2 + max(utf8.RuneCountInString(lead+c.Tab), len(c.Bar),
+			len(lead)+utf8.RuneCountInString(c.Marks))
 		if tabs.Len() > 0 && utf8.RuneCountInString(tabs.String())+width > lineWidth {
 			flush()
 		}

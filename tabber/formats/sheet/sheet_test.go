@@ -17,8 +17,10 @@ const hostile = `</title><script>document.title="hit"</script> & "x" <img src=x 
 
 func document(t *testing.T) tab.Document {
 	t.Helper()
-	d, err := tab.Parse(strings.NewReader("blowdraw tab 1\nrecording: " + hostile + "\nharp: A\nsong: E\ntempo: 92 bpm\n" +
-		"Phrase 1\n0:01 0.5 -2 scoop # <b>home</b> & *away*\n0:01.5 0.25 -3' ? 60%, or -3 30%\n0:02 1 [-4 -5]\n" +
+	d, err := tab.Parse(strings.NewReader("blowdraw tab 1\nrecording: " + hostile +
+		"\nharp: A\nsong: E\ntempo: 92 bpm\n" +
+		"Phrase 1\n0:01 0.5 -2 scoop # <b>home</b> & *away*\n" +
+		"0:01.5 0.25 -3' ? 60%, or -3 30%\n0:02 1 [-4 -5]\n" +
 		"# listen <i>here</i>\nPhrase 2\n0:05 0.5 2\n0:06 0.5 {D#4+30} ?\n"))
 	if err != nil {
 		t.Fatal(err)
@@ -43,7 +45,8 @@ func TestMarkdown(t *testing.T) {
 		t.Fatal(err)
 	}
 	want := "# porch\n\nA harp, second position, song in E, 92 beats a minute\n\n" +
-		"**1**  (0:01)\n\n    -2     -3'?  [-4 -5]\n    scoop\n\n*-2: \\<b\\>home\\</b\\> \\& \\*away\\**\n\n" +
+		"**1**  (0:01)\n\n    -2     -3'?  [-4 -5]\n    scoop\n\n" +
+		"*-2: \\<b\\>home\\</b\\> \\& \\*away\\**\n\n" +
 		"**2**  (0:05)\n\n    2  D#4+30?\n\n*listen \\<i\\>here\\</i\\>*\n\n---\n\n" +
 		"- `4`  blow hole 4\n- `-4`  draw hole 4\n- `'`  bend a semitone down; '' two\n- `[ ]`  together\n" +
 		"- `?`  not sure: check by ear\n- `Bb4`  this note, which the harp does not have\n" +
@@ -87,7 +90,8 @@ func TestInBrowser(t *testing.T) {
 	}
 	run := func(args ...string) []byte {
 		t.Helper()
-		args = append([]string{"--headless", "--no-sandbox", "--disable-gpu", "--user-data-dir=" + dir}, args...)
+		args = append([]string{"--headless", "--no-sandbox", "--disable-gpu", "--user-data-dir=" + dir},
+			args...)
 		out, err := exec.Command("chromium", append(args, "file://"+path)...).Output()
 		if err != nil {
 			t.Fatalf("chromium: %v", err)
@@ -95,10 +99,12 @@ func TestInBrowser(t *testing.T) {
 		return out
 	}
 	seen := string(run("--dump-dom"))
-	if strings.Contains(seen, "<script") || strings.Contains(seen, "<img") || strings.Contains(seen, "<title>hit") {
+	if strings.Contains(seen, "<script") || strings.Contains(seen, "<img") ||
+		strings.Contains(seen, "<title>hit") {
 		t.Errorf("something from outside came through:\n%s", seen)
 	}
-	for want, n := range map[string]int{"<li ": 5, `class="doubt"`: 2, "<section>": 2, "[-4 -5]": 1, ">scoop<": 2, "&lt;b&gt;home&lt;/b&gt;": 1} {
+	for want, n := range map[string]int{"<li ": 5, `class="doubt"`: 2, "<section>": 2, "[-4 -5]": 1,
+		">scoop<": 2, "&lt;b&gt;home&lt;/b&gt;": 1} {
 		if got := strings.Count(seen, want); got != n {
 			t.Errorf("%q %d times, want %d", want, got, n)
 		}

@@ -147,9 +147,15 @@ func crossings(x []float64) float64 {
 func TestLoudnessAndRepeat(t *testing.T) {
 	x := sine(500, 1)
 	for name, f := range map[string]func() []float64{
-		"Reverb":    func() []float64 { return Reverb(x, rate, Room{T60: 1, Direct: 0, Seed: 1}) },
-		"Overdrive": func() []float64 { return Overdrive(x, rate, Amp{Drive: 10, Bias: 0.1, Low: 100, High: 5000}) },
-		"Record":    func() []float64 { return Record(x, rate, Disc{Low: 200, High: 4000, Noise: -30, Clicks: 3, Wow: 5}) },
+		"Reverb": func() []float64 { return Reverb(x, rate, Room{T60: 1, Direct: 0, Seed: 1}) },
+		"Overdrive": func() []float64 {
+			return Overdrive(x, rate,
+				Amp{Drive: 10, Bias: 0.1, Low: 100, High: 5000})
+		},
+		"Record": func() []float64 {
+			return Record(x, rate,
+				Disc{Low: 200, High: 4000, Noise: -30, Clicks: 3, Wow: 5})
+		},
 	} {
 		y := f()
 		if len(y) != len(x) || math.Abs(RMS(y)/RMS(x)-1) > 1e-9 {

@@ -28,10 +28,7 @@ const usual = 120.0
 // Of is the grid of a tab. A tab without bar lines gets bars of its meter, or four
 // beats, from its first event on, at its tempo or 120 beats a minute.
 func Of(d tab.Document) Grid {
-	g := Grid{PerBar: 4, Compound: d.Meter == "12/8", First: 1}
-	if n := tab.Meters[d.Meter]; n > 0 {
-		g.PerBar = n
-	}
+	g := Grid{PerBar: d.BeatsInBar(), Compound: d.Meter == "12/8", First: 1}
 	beat := 60 / usual
 	if d.BPM > 0 {
 		beat = 60 / d.BPM
@@ -77,7 +74,7 @@ type Span struct {
 }
 
 // Costs of dividing a beat into 1, 2, 3, 4, 6, 8 or 12 parts, against errors in
-// beats: the plainer division wins unless the finer fits clearly better. Blues is
+// beats: the plainer division wins unless the finer lies clearly nearer. Blues is
 // phrased in triplets (common practice, no source).
 var divisions = []struct {
 	parts int
@@ -87,11 +84,12 @@ var divisions = []struct {
 // crowded is the cost of two events on one place.
 const crowded = 1.0
 
-// gap is the longest silence, in beats, that is not written as a rest.
-const gap = 0.34
+// leastRest is how many beats of silence are written as a rest; what is shorter belongs to
+// the note before.
+const leastRest = 0.34
 
 // Spans puts the events onto the grid, in order and one after the other: what
-// overlaps the next event is cut there, and small gaps are closed. Events that
+// overlaps the next event is cut there, and short silences are closed. Events that
 // start together become one span each at the same place.
 func (g Grid) Spans(d tab.Document) []Span {
 	starts := g.snap(d)
@@ -116,7 +114,7 @@ func (g Grid) Spans(d tab.Document) []Span {
 		if to <= starts[i] {
 			to = starts[i] + (step - ((starts[i]%step)+step)%step)
 		}
-		if to > next || float64(next)-end < gap*Unit {
+		if to > next || float64(next)-end < leastRest*Unit {
 			to = next
 		}
 		out[i] = Span{i, starts[i], to}

@@ -65,7 +65,7 @@ func floorDiv(a, b int) int {
 	return q
 }
 
-// stretches joins spans that start together and fills the silence between.
+// stretches makes one of spans that start together and fills the silence between.
 func stretches(spans []Span, from int) []stretch {
 	var out []stretch
 	at := from
@@ -132,18 +132,21 @@ var (
 		{Length: 96, Kind: Whole}, {Length: 72, Kind: Half, Dotted: true}, {Length: 48, Kind: Half},
 		{Length: 36, Kind: Quarter, Dotted: true}, {Length: 24, Kind: Quarter},
 		{Length: 18, Kind: Eighth, Dotted: true}, {Length: 12, Kind: Eighth},
-		{Length: 9, Kind: Sixteenth, Dotted: true}, {Length: 6, Kind: Sixteenth}, {Length: 3, Kind: ThirtySecond},
+		{Length: 9, Kind: Sixteenth, Dotted: true}, {Length: 6, Kind: Sixteenth},
+		{Length: 3, Kind: ThirtySecond},
 	}
 	inTriplets = []Piece{
 		{Length: 16, Kind: Quarter}, {Length: 12, Kind: Eighth, Dotted: true}, {Length: 8, Kind: Eighth},
 		{Length: 6, Kind: Sixteenth, Dotted: true}, {Length: 4, Kind: Sixteenth},
-		{Length: 3, Kind: ThirtySecond, Dotted: true}, {Length: 2, Kind: ThirtySecond}, {Length: 1, Kind: SixtyFourth},
+		{Length: 3, Kind: ThirtySecond, Dotted: true}, {Length: 2, Kind: ThirtySecond},
+		{Length: 1, Kind: SixtyFourth},
 	}
 )
 
 // wholeBeats are the signs of whole beats of three eighths.
 var wholeBeats = []Piece{
-	{Length: 96, Kind: Whole, Dotted: true}, {Length: 48, Kind: Half, Dotted: true}, {Length: 24, Kind: Quarter, Dotted: true},
+	{Length: 96, Kind: Whole, Dotted: true}, {Length: 48, Kind: Half, Dotted: true},
+	{Length: 24, Kind: Quarter, Dotted: true},
 }
 
 // nextCompound is [next] where a beat is three eighths: there the signs that would

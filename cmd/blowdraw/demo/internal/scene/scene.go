@@ -146,7 +146,8 @@ func gestures() ([]render.Gesture, []tab.Phrase) {
 // slurs reports whether b follows a without a new attack.
 func slurs(a, b note) bool {
 	x, y := a.actions[0], b.actions[0]
-	return a.at+a.length == b.at && x.Breath == y.Breath && x != y && len(a.actions) == 1 && len(b.actions) == 1
+	return a.at+a.length == b.at && x.Breath == y.Breath && x != y && len(a.actions) == 1 &&
+		len(b.actions) == 1
 }
 
 // Truth is what was played: events and phrases.

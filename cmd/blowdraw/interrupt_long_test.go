@@ -1,3 +1,5 @@
+//go:build long
+
 package main
 
 import (
@@ -34,10 +36,12 @@ func tabsLeft(t *testing.T, dir string) map[string]string {
 
 // batchOf runs the program itself over a folder and sends the signals, each once so
 // many more tabs are there, and a moment later. Without signals it runs to its end.
-func batchOf(t *testing.T, dir string, signals []os.Signal, tabs int, later time.Duration, args ...string) (c *exec.Cmd, stdout, stderr string) {
+func batchOf(t *testing.T, dir string, signals []os.Signal, tabs int, later time.Duration,
+	args ...string) (c *exec.Cmd, stdout, stderr string) {
 	t.Helper()
 	var out, trouble bytes.Buffer
-	c = program(t, append([]string{"transcribe", "--ear", "classical", "--harp", "C", "--jobs", "2", dir}, args...)...)
+	c = program(t, append([]string{"transcribe", "--ear", "classical", "--harp", "C", "--jobs", "2", dir},
+		args...)...)
 	c.Stdout, c.Stderr = &out, &trouble
 	noted := func() int {
 		b, _ := os.ReadFile(filepath.Join(dir, madeName))
@@ -101,7 +105,8 @@ func TestInterruptMany(t *testing.T) {
 		half := tabsLeft(t, dir)
 		c, stdout, stderr = batchOf(t, dir, nil, 0, 0, flags...)
 		if c.ProcessState.ExitCode() != 0 || !strings.Contains(stdout, " 0 kept, 0 failed") {
-			t.Fatalf("%+v: afterwards exit code %d, stderr %q\n%s", at, c.ProcessState.ExitCode(), stderr, stdout)
+			t.Fatalf("%+v: afterwards exit code %d, stderr %q\n%s",
+				at, c.ProcessState.ExitCode(), stderr, stdout)
 		}
 		versions = append(versions, tabsLeft(t, dir))
 		checkWhole(t, half, versions[n], versions[n+1])
@@ -115,7 +120,8 @@ func TestInterruptMany(t *testing.T) {
 func checkWhole(t *testing.T, half, before, after map[string]string) {
 	t.Helper()
 	if maps.Equal(before, after) || len(half) != len(before) {
-		t.Errorf("%d tabs before, %d half way, %d after; or nothing changed", len(before), len(half), len(after))
+		t.Errorf("%d tabs before, %d half way, %d after; or nothing changed",
+			len(before), len(half), len(after))
 	}
 	for name, text := range half {
 		if text != before[name] && text != after[name] {
@@ -151,7 +157,8 @@ func TestKilledMany(t *testing.T) {
 			t.Fatalf("afterwards exit code %d, stderr %q\n%s", c.ProcessState.ExitCode(), stderr, stdout)
 		}
 		for name, text := range half {
-			if d, err := tab.Parse(strings.NewReader(text)); err != nil || len(d.Events) == 0 || !strings.HasSuffix(text, "\n") {
+			if d, err := tab.Parse(strings.NewReader(text)); err != nil || len(d.Events) == 0 ||
+				!strings.HasSuffix(text, "\n") {
 				t.Errorf("%s is half a tab (%v):\n%s", name, err, text)
 			}
 		}

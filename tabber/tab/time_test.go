@@ -1,0 +1,35 @@
+package tab
+
+import "testing"
+
+// Worked out by hand: a clock rounds to what it shows, and carries.
+func TestClocks(t *testing.T) {
+	for _, c := range []struct {
+		seconds     float64
+		fine, short string
+		ms          int
+	}{
+		{0, "0:00.000", "0:00", 0},
+		{59.9994, "0:59.999", "1:00", 59999},
+		{59.9996, "1:00.000", "1:00", 60000},
+		{83.4, "1:23.400", "1:23", 83400},
+		{4503.12, "75:03.120", "75:03", 4503120},
+		{-0.25, "-0:00.250", "0:00", -250},
+	} {
+		if got := Clock(c.seconds); got != c.fine {
+			t.Errorf("%g s is %s, want %s", c.seconds, got, c.fine)
+		}
+		if got := ShortClock(c.seconds); got != c.short {
+			t.Errorf("%g s is %s in short, want %s", c.seconds, got, c.short)
+		}
+		if got := Millis(c.seconds); got != c.ms || Rounded(c.seconds) != float64(c.ms)/1000 {
+			t.Errorf("%g s is %d ms, rounded %g; want %d", c.seconds, got, Rounded(c.seconds), c.ms)
+		}
+		if c.seconds < 0 {
+			continue
+		}
+		if got, err := parseClock(Clock(c.seconds)); err != nil || got != Rounded(c.seconds) {
+			t.Errorf("%s is read as %g, %v", Clock(c.seconds), got, err)
+		}
+	}
+}
