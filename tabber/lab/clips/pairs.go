@@ -3,7 +3,6 @@ package clips
 import (
 	"fmt"
 	"math/rand/v2"
-	"os"
 
 	"blowdraw/decode"
 	"blowdraw/tabber/harp"
@@ -76,22 +75,17 @@ func Pairs(kind Kind, reeds string, seed int64, clips int) ([]Clip, error) {
 	return out, nil
 }
 
-// WritePairs writes 200 pairs of each kind on each sort of reeds into dir, as
-// [WriteSeed] does.
-func WritePairs(dir string, seed int64) error {
-	if err := os.MkdirAll(dir, 0o755); err != nil {
-		return fmt.Errorf("making the folder for the clips: %w", err)
-	}
+// allPairs makes 200 pairs of each kind on each sort of reeds and hands on the clips of
+// one sort at a time.
+func allPairs(seed int64, use func([]Clip) error) error {
 	for _, kind := range []Kind{Octaves, Doubles} {
 		for _, reeds := range []string{Rendered, Sampled, Fluid} {
 			clips, err := Pairs(kind, reeds, seed, 20)
 			if err != nil {
 				return fmt.Errorf("making the pairs: %w", err)
 			}
-			for _, c := range clips {
-				if err := c.write(dir); err != nil {
-					return err
-				}
+			if err := use(clips); err != nil {
+				return err
 			}
 		}
 	}

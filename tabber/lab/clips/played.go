@@ -45,15 +45,6 @@ func Played(seed int64) ([]Clip, error) {
 	return out, nil
 }
 
-// WritePlayed writes the clips of [Played].
-func WritePlayed(dir string, seed int64) error {
-	clips, err := Played(seed)
-	if err != nil {
-		return err
-	}
-	return writeAll(dir, clips)
-}
-
 func playedClip(banks map[string]*bank, tier string, seed int64, i int, source string) (Clip, error) {
 	rng := generator("played "+tier, seed, i)
 	c := Clip{Name: fmt.Sprintf("%s-%d", tier, i+1), Category: tier, Source: source}

@@ -13,19 +13,12 @@ import (
 // close, in a hall and through an amplifier. The same seed gives the same clips.
 // It needs what [Clips] needs.
 func Positions(seed int64) ([]Clip, error) {
-	b, err := openBank(BankPath)
-	if err != nil {
-		return nil, err
-	}
 	var all []Clip
-	for _, c := range positions() {
-		clips, err := c.clips(b, seed)
-		if err != nil {
-			return nil, err
-		}
+	err := eachCategory(positions(), seed, func(clips []Clip) error {
 		all = append(all, clips...)
-	}
-	return all, nil
+		return nil
+	})
+	return all, err
 }
 
 func positions() []category {

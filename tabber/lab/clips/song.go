@@ -9,6 +9,7 @@ import (
 
 	"blowdraw/decode/resample"
 	"blowdraw/tabber/harp"
+	"blowdraw/tabber/lab/truth"
 	"blowdraw/tabber/render"
 	"blowdraw/tabber/render/effect"
 	"blowdraw/tabber/tab"
@@ -30,18 +31,12 @@ const (
 // leads are the General MIDI programs of those who play a melody.
 var leads = map[string][]int{Sax: saxes, Guitar: leadGuits, Organ: organs, Horn: horns, Fiddle: fiddles}
 
-// Part is a stretch of a song, in seconds.
-type Part struct {
-	Kind       string
-	Start, End float64
-}
-
 // Song is a harp player with a band, or a band without one, and its truth: what
 // of a Clip does not hold samples (Samples are nil), and the parts.
 type Song struct {
 	Clip
 	Left, Right []float64 // Right is nil if the song is mono
-	Parts       []Part
+	Parts       []truth.Part
 	HarpDB      float64 // the harp's RMS while it sounds against the rhythm section's (of a lesson, as if there were one), in the mix
 }
 
@@ -90,11 +85,11 @@ func Songs(kind string, n int, seed int64, soundbank, reeds string) ([]Song, err
 }
 
 // order draws the parts of a song.
-func order(rng *rand.Rand, kind string) []Part {
-	var parts []Part
+func order(rng *rand.Rand, kind string) []truth.Part {
+	var parts []truth.Part
 	t := 0.0
 	add := func(kind string, seconds float64) {
-		parts = append(parts, Part{kind, t, t + seconds})
+		parts = append(parts, truth.Part{Kind: kind, Start: t, End: t + seconds})
 		t += seconds
 	}
 	sung := func() string {
@@ -230,7 +225,7 @@ func (s *Song) stems(rng *rand.Rand, reeds *bank, hab habits, tuning render.Tuni
 }
 
 // improvise adds what the harp plays in a part.
-func (s *Song) improvise(rng *rand.Rand, hab habits, p Part) {
+func (s *Song) improvise(rng *rand.Rand, hab habits, p truth.Part) {
 	gestures, phrases := play(rng, s.Harp, hab, p.End-p.Start)
 	for _, g := range gestures {
 		g.Start, g.End = g.Start+p.Start, g.End+p.Start

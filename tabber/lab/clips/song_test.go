@@ -7,6 +7,7 @@ import (
 	"slices"
 	"testing"
 
+	"blowdraw/tabber/lab/truth"
 	"blowdraw/tabber/render/effect"
 	"blowdraw/tabber/tab"
 )
@@ -61,7 +62,7 @@ func checkAnswer(t *testing.T, a, b Song) {
 		t.Error("the same seed gave two songs")
 	}
 	for _, e := range a.Events {
-		inside := slices.ContainsFunc(a.Parts, func(p Part) bool { return p.Kind == Harp && e.Start >= p.Start && e.End <= p.End+0.1 })
+		inside := slices.ContainsFunc(a.Parts, func(p truth.Part) bool { return p.Kind == Harp && e.Start >= p.Start && e.End <= p.End+0.1 })
 		if !inside {
 			t.Errorf("the harp plays from %.2f to %.2f, in no part of its own", e.Start, e.End)
 		}

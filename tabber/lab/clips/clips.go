@@ -1,6 +1,8 @@
-// Package clips makes recordings to measure the transcriber on: solo harp
-// with exactly known notes, in the situations that are hard. It is used by
-// tests and by its own command only; nothing in blowdraw depends on it.
+// Package clips makes recordings to measure the transcriber on, with exactly known
+// truth: solo harp in the situations that are hard (the hard set, [Clips]), harps in
+// three positions ([Positions]), lone reeds and pairs of them ([Pairs]), playing with
+// ornaments ([Played]), songs with a band ([Songs]) and solos whose phrases come back
+// ([Solos]). [Write] writes them into a folder.
 //
 // The phrases are invented by a random player (see player.go). Half of the
 // clips of every category sound with the additive reeds of package render, the
@@ -14,8 +16,8 @@
 // its full tone and rising; its end is when the breath stops. Reverberation is
 // no note. All of it follows from the category and a seed.
 //
-// The set is for measuring. A method that is trained or tuned on these clips
-// needs other clips to be judged by.
+// The clips are for measuring. A method that is trained or tuned on some of them
+// needs others to be judged by.
 package clips
 
 import (
@@ -66,7 +68,7 @@ type category struct {
 	treat func(rng *rand.Rand, i int, x []float64) []float64
 }
 
-// Categories lists the names of the categories.
+// Categories lists the names of the hard set's categories.
 func Categories() []string {
 	var names []string
 	for _, c := range categories() {
@@ -75,7 +77,7 @@ func Categories() []string {
 	return names
 }
 
-// Clips makes the clips of a category. The same seed gives the same clips.
+// Clips makes the clips of a category of the hard set. The same seed gives the same clips.
 // It needs FluidSynth and the sound bank (see BankPath).
 func Clips(name string, seed int64) ([]Clip, error) {
 	for _, c := range categories() {
