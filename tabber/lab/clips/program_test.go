@@ -3,6 +3,8 @@ package clips
 import (
 	"bytes"
 	"encoding/binary"
+	"errors"
+	"io/fs"
 	"os"
 	"strings"
 	"testing"
@@ -13,8 +15,10 @@ import (
 // chunk of a SoundFont 2 file (SoundFont Technical Specification 2.04, section
 // 7.2), has to have that name at the number that the clips are played with.
 func TestProgramIsHarmonica(t *testing.T) {
-	needBank(t)
 	file, err := os.ReadFile(BankPath)
+	if errors.Is(err, fs.ErrNotExist) && os.Getenv("CI") == "" {
+		t.Skip(err)
+	}
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,9 +1,9 @@
+//go:build long
+
 package clips
 
 import (
-	"errors"
 	"math"
-	"os"
 	"slices"
 	"testing"
 
@@ -14,16 +14,7 @@ import (
 
 // Songs of five kinds, of one sound bank, measured once.
 func TestSongs(t *testing.T) {
-	if testing.Short() {
-		t.Skip("renders seven songs")
-	}
-	b, err := openBank(BankPath)
-	if errors.Is(err, ErrMissing) && os.Getenv("CI") == "" {
-		t.Skip(err)
-	}
-	if err != nil {
-		t.Fatal(err)
-	}
+	b := needBank(t)
 	song := func(t *testing.T, kind string, i int) Song {
 		s, err := makeSong(b, kind, i, 5, BankPath)
 		if err != nil {
