@@ -1,6 +1,7 @@
-package main
+package measure
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"os"
@@ -12,37 +13,44 @@ import (
 	"blowdraw/pitch"
 	"blowdraw/tabber/compare"
 	"blowdraw/tabber/lab/score"
+	"blowdraw/tabber/lab/truth"
 	"blowdraw/tabber/tab"
 )
 
-// aubioNotes scores the notes that aubionotes, with its default settings, finds
-// in a clip. It tells neither holes nor phrases, so all but the notes is NaN.
-func aubioNotes(path string, latency, onset float64) (clip, error) {
-	ref, tier, err := score.ReadTruth(path)
+// Aubio scores the notes that aubionotes (Debian package aubio-tools), with its default
+// settings, finds in the clips of a folder; they come latency seconds late. It tells
+// neither holes nor phrases: all but the notes is left out.
+func Aubio(ctx context.Context, dir string, latency, onset float64) ([]Clip, error) {
+	return eachClip(ctx, dir, func(path string) (Clip, error) { return aubioNotes(path, latency, onset) })
+}
+
+func aubioNotes(path string, latency, onset float64) (Clip, error) {
+	ref, tier, err := truth.ReadDocument(path)
 	if err != nil {
-		return clip{}, err
+		return Clip{}, err
 	}
 	recording := filepath.Join(filepath.Dir(path), ref.Recording)
 	dir, err := os.MkdirTemp("", "measure")
 	if err != nil {
-		return clip{}, fmt.Errorf("converting %s: %w", recording, err)
+		return Clip{}, fmt.Errorf("converting %s: %w", recording, err)
 	}
 	defer os.RemoveAll(dir)
 	wav := filepath.Join(dir, "clip.wav")
 	if _, err := convert(wav, recording); err != nil {
-		return clip{}, err
+		return Clip{}, err
 	}
 	events, _, err := notesProgram(wav, latency)
 	if err != nil {
-		return clip{}, fmt.Errorf("%s: %w", recording, err)
+		return Clip{}, fmt.Errorf("%s: %w", recording, err)
 	}
 	est := tab.Document{Recording: ref.Recording, Harp: ref.Harp, Events: events}
 	m, nan := score.Compare(ref, est, onset), math.NaN()
 	m = score.Measures{
 		NoteF: m.NoteF, OffsetF: m.OffsetF, TabF: nan, TextureF: nan, Splits: nan, PhraseF: nan,
-		Tempo: nan, Tuning: nan, SureRight: nan, SureShare: nan, Playing: nan, False: nan, Level: nan,
+		Tempo: nan, Bars: nan, Barred: nan, Grid: nan, Tuning: nan,
+		SureRight: nan, SureShare: nan, Playing: nan, False: nan, Level: nan,
 	}
-	return clip{name: strings.TrimSuffix(filepath.Base(path), ".truth.json"), tier: tier, measures: m, est: est}, nil
+	return Clip{Name: truth.Name(path), Tier: tier, Measures: m, Est: est}, nil
 }
 
 // aubioRate is the rate in Hz that recordings are given to aubionotes at: its

@@ -1,4 +1,4 @@
-package main
+package measure
 
 import (
 	"math"
@@ -123,8 +123,8 @@ func TestJoined(t *testing.T) {
 }
 
 func TestMain(m *testing.M) {
-	if len(os.Args) > 2 && os.Args[1] == costly {
-		os.Exit(runCostly(os.Args[2:]))
+	if code, asked := Costly(os.Args[1:]); asked {
+		os.Exit(code)
 	}
 	os.Exit(m.Run())
 }

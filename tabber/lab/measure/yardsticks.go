@@ -1,6 +1,7 @@
-package main
+package measure
 
 import (
+	"context"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -10,6 +11,7 @@ import (
 	"slices"
 
 	"blowdraw/tabber/lab/score"
+	"blowdraw/tabber/lab/truth"
 	"blowdraw/tabber/tab"
 )
 
@@ -42,12 +44,12 @@ type sums struct {
 	cost        cost
 }
 
-// measureYardsticks prints noteF, time and memory of blowdraw and of aubio's
+// Yardsticks prints noteF, time and memory of blowdraw and of aubio's
 // programs on the clips in dir, one run at a time.
-func measureYardsticks(w io.Writer, dir string, latency, onset float64) error {
-	files, err := filepath.Glob(filepath.Join(dir, "*.truth.json"))
-	if err != nil || len(files) == 0 {
-		return fmt.Errorf("no clips (NAME.truth.json) in %s", dir)
+func Yardsticks(ctx context.Context, w io.Writer, dir string, latency, onset float64) error {
+	paths, err := truth.In(dir)
+	if err != nil {
+		return err
 	}
 	temp, err := os.MkdirTemp("", "measure")
 	if err != nil {
@@ -55,15 +57,18 @@ func measureYardsticks(w io.Writer, dir string, latency, onset float64) error {
 	}
 	defer os.RemoveAll(temp)
 	blowdraw := filepath.Join(temp, "blowdraw")
-	if out, err := exec.Command("go", "build", "-o", blowdraw, "blowdraw/cmd/blowdraw").CombinedOutput(); err != nil {
+	if out, err := exec.CommandContext(ctx, "go", "build", "-o", blowdraw, "blowdraw/cmd/blowdraw").CombinedOutput(); err != nil {
 		return fmt.Errorf("building blowdraw: %w: %s", err, out)
 	}
 	sticks := yardsticks(blowdraw, latency)
 	total := make([]sums, len(sticks))
 	byTier := map[string][]sums{}
 	seconds := 0.0
-	for _, f := range files {
-		ref, tier, err := score.ReadTruth(f)
+	for _, f := range paths {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		ref, tier, err := truth.ReadDocument(f)
 		if err != nil {
 			return err
 		}

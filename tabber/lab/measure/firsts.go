@@ -1,6 +1,7 @@
-package main
+package measure
 
 import (
+	"context"
 	"fmt"
 	"io"
 	"math"
@@ -9,12 +10,12 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"sync"
 
 	"blowdraw/decode"
 	"blowdraw/onset/form"
 	"blowdraw/pitch"
 	"blowdraw/tabber/lab/score"
+	"blowdraw/tabber/lab/truth"
 	"blowdraw/tabber/tab"
 )
 
@@ -37,30 +38,14 @@ type firsts struct {
 // cents by playing it faster, as tapes are.
 func tuningPace(cents float64) float64 { return math.Exp2(cents / 1200) }
 
-// measureFirsts prints for every clip in dir with bars, and for every tier, whether
-// score.FirstBeat is right when the clip is heard from each of the starts on, seconds. In clips
-// with a band the bars keep the band's pace, which is that of the tuning; what strikes
-// in the bass is printed beside it so that this can be seen.
-func measureFirsts(w io.Writer, dir string, starts []float64, ear string) error {
-	files, err := filepath.Glob(filepath.Join(dir, "*.truth.json"))
-	if err != nil || len(files) == 0 {
-		return fmt.Errorf("no clips (NAME.truth.json) in %s", dir)
-	}
-	all, errs := make([]firsts, len(files)), make([]error, len(files))
-	turns := make(chan bool, 2)
-	var wg sync.WaitGroup
-	for i, f := range files {
-		wg.Go(func() {
-			turns <- true
-			defer func() { <-turns }()
-			all[i], errs[i] = firstsOf(f, starts, ear)
-		})
-	}
-	wg.Wait()
-	for _, err := range errs {
-		if err != nil {
-			return err
-		}
+// FirstBeats prints for every clip of a folder that states its bars, and for every tier,
+// whether [score.FirstBeat] is right when the clip is heard from each of the starts on, in
+// seconds. In clips with a band the bars keep the band's pace, which is that of the
+// tuning; what strikes in the bass is printed beside it so that this can be seen.
+func FirstBeats(ctx context.Context, w io.Writer, dir string, starts []float64, ear string) error {
+	all, err := eachClip(ctx, dir, func(path string) (firsts, error) { return firstsOf(ctx, path, starts, ear) })
+	if err != nil {
+		return err
 	}
 	all = slices.DeleteFunc(all, func(f firsts) bool { return f.bpm == 0 })
 	if len(all) == 0 {
@@ -71,19 +56,17 @@ func measureFirsts(w io.Writer, dir string, starts []float64, ear string) error 
 }
 
 // firstsOf a clip; one without bars has no tempo.
-func firstsOf(path string, starts []float64, ear string) (firsts, error) {
-	ref, tier, err := score.ReadTruth(path)
-	if err != nil || len(ref.Bars) == 0 {
-		return firsts{}, err
-	}
-	level, err := harpLevel(path, tier)
+func firstsOf(ctx context.Context, path string, starts []float64, ear string) (firsts, error) {
+	played, err := truth.Read(path)
 	if err != nil {
 		return firsts{}, err
 	}
-	f := firsts{
-		name: strings.TrimSuffix(filepath.Base(path), ".truth.json"), tier: tier, band: !math.IsNaN(level),
-		offset: ref.TuningCents, bpm: ref.BPM, pace: math.NaN(),
+	ref, err := played.Document()
+	if err != nil || len(ref.Bars) == 0 {
+		return firsts{}, err
 	}
+	_, band := played.Level()
+	f := firsts{name: truth.Name(path), tier: played.Tier, band: band, offset: ref.TuningCents, bpm: ref.BPM, pace: math.NaN()}
 	pace := 1.0
 	if f.band {
 		pace = tuningPace(f.offset)
@@ -96,11 +79,11 @@ func firstsOf(path string, starts []float64, ear string) (firsts, error) {
 		f.pace = struckPace(s, f.bpm)
 	}
 	for _, from := range starts {
-		c, err := transcribe(path, from, ear, 0.05, "")
+		est, _, _, err := hear(ctx, path, ref, Options{From: from, Ear: ear})
 		if err != nil {
 			return firsts{}, err
 		}
-		f.add(ref, c.est, pace)
+		f.add(ref, est, pace)
 	}
 	return f, nil
 }
@@ -206,8 +189,8 @@ func one(yes bool) int {
 	return 0
 }
 
-// parseStarts reads seconds, comma separated.
-func parseStarts(text string) ([]float64, error) {
+// ParseStarts reads seconds, separated by commas.
+func ParseStarts(text string) ([]float64, error) {
 	var out []float64
 	for _, s := range strings.Split(text, ",") {
 		v, err := strconv.ParseFloat(strings.TrimSpace(s), 64)

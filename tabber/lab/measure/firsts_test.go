@@ -1,4 +1,4 @@
-package main
+package measure
 
 import (
 	"math"
@@ -65,11 +65,11 @@ func TestFirstsCounted(t *testing.T) {
 }
 
 func TestParseStarts(t *testing.T) {
-	if got, err := parseStarts("0, 3.1,7"); err != nil || !slices.Equal(got, []float64{0, 3.1, 7}) {
+	if got, err := ParseStarts("0, 3.1,7"); err != nil || !slices.Equal(got, []float64{0, 3.1, 7}) {
 		t.Errorf("%v, %v", got, err)
 	}
 	for _, bad := range []string{"", "1,", "-1", "NaN", "+Inf", "1;2"} {
-		if _, err := parseStarts(bad); err == nil {
+		if _, err := ParseStarts(bad); err == nil {
 			t.Errorf("%q: no error", bad)
 		}
 	}

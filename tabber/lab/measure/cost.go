@@ -1,4 +1,4 @@
-package main
+package measure
 
 import (
 	"encoding/json"
@@ -52,6 +52,15 @@ func runTold(name string, args ...string) (stdout []byte, c cost, err error) {
 		return nil, c, fmt.Errorf("running %s: %w", name, err)
 	}
 	return stdout, c, nil
+}
+
+// Costly runs a command and tells its cost, if the arguments say so: main has to ask it
+// first. It returns the exit code.
+func Costly(args []string) (code int, asked bool) {
+	if len(args) < 2 || args[0] != costly {
+		return 0, false
+	}
+	return runCostly(args[1:]), true
 }
 
 // runCostly is the other side of runTold; it returns the exit code.
