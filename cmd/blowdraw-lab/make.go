@@ -13,7 +13,7 @@ import (
 type makeFlags struct {
 	seed                     int64
 	positions, pairs, played bool
-	songs                    string
+	only, songs              string
 	count                    int
 	bank, reeds              string
 }
@@ -43,6 +43,7 @@ fluid-soundfont-gm.`,
 	c.Flags().Int64Var(&f.seed, "seed", 1, "which clips; another seed, other clips")
 	c.Flags().BoolVar(&f.positions, "positions", false, "every usual harp in first, second and third position")
 	c.Flags().BoolVar(&f.pairs, "pairs", false, "lone reeds and pairs of them, 120 clips")
+	c.Flags().StringVar(&f.only, "only", "", "of --pairs: octave or double only")
 	c.Flags().BoolVar(&f.played, "played", false, "playing with ornaments, 30 clips")
 	c.Flags().StringVar(&f.songs, "songs", "", "songs of this `KIND`: "+strings.Join(clips.SongKinds(), ", "))
 	c.Flags().IntVar(&f.count, "count", 4, "how many songs")
@@ -64,11 +65,14 @@ func (f *makeFlags) set(c *cobra.Command) (clips.Set, error) {
 			}
 		}
 	}
+	if only := clips.Kind(f.only); f.only != "" && (!f.pairs || only != clips.Octaves && only != clips.Doubles) {
+		return s, usage(c, "--only is octave or double, with --pairs")
+	}
 	switch {
 	case f.positions:
 		s.Kind = clips.PositionSet
 	case f.pairs:
-		s.Kind = clips.PairSet
+		s.Kind, s.Only = clips.PairSet, clips.Kind(f.only)
 	case f.played:
 		s.Kind = clips.PlayedSet
 	case c.Flags().Changed("songs"):

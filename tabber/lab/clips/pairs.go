@@ -75,10 +75,13 @@ func Pairs(kind Kind, reeds string, seed int64, clips int) ([]Clip, error) {
 	return out, nil
 }
 
-// allPairs makes 200 pairs of each kind on each sort of reeds and hands on the clips of
-// one sort at a time.
-func allPairs(seed int64, use func([]Clip) error) error {
+// allPairs makes 200 pairs of each kind, or of only one, on each sort of reeds and hands
+// on the clips of one sort at a time.
+func allPairs(seed int64, only Kind, use func([]Clip) error) error {
 	for _, kind := range []Kind{Octaves, Doubles} {
+		if only != "" && kind != only {
+			continue
+		}
 		for _, reeds := range []string{Rendered, Sampled, Fluid} {
 			clips, err := Pairs(kind, reeds, seed, 20)
 			if err != nil {

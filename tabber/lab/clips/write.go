@@ -18,6 +18,7 @@ import (
 type Set struct {
 	Kind  string // one of SetKinds
 	Seed  int64
+	Only  Kind   `json:",omitempty"` // of pairs: Octaves or Doubles, both if empty
 	Song  string `json:",omitempty"` // of songs: one of SongKinds,
 	Count int    `json:",omitempty"` // how many,
 	Bank  string `json:",omitempty"` // the band's sound bank
@@ -92,7 +93,7 @@ func Write(dir string, s Set) error {
 		}
 		return writeSongs(dir, songs)
 	case PairSet:
-		return allPairs(s.Seed, all)
+		return allPairs(s.Seed, s.Only, all)
 	case PlayedSet:
 		clips, err := Played(s.Seed)
 		if err != nil {
