@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
 	"strings"
 
 	"blowdraw/tabber/lab/measure"
@@ -17,6 +18,7 @@ type measureFlags struct {
 	from, onset, latency            float64
 	ear, keep, firsts, sound, heard string
 	harps, aubio, yardsticks, real  bool
+	tiers, folders                  bool
 }
 
 func newMeasureCommand() *cobra.Command {
@@ -50,6 +52,8 @@ and how well the marks of the truth were found.
 	c.Flags().StringVar(&f.ear, "ear", "learned", "how to listen: learned or classical")
 	c.Flags().Float64Var(&f.onset, "onset", 0.05, "tolerance of onsets in `SECONDS`")
 	c.Flags().StringVar(&f.keep, "json", "", "also write each transcription as JSON into this `FOLDER`")
+	c.Flags().BoolVar(&f.tiers, "tiers", false, "no clips, only tiers, a column for each")
+	c.Flags().BoolVar(&f.folders, "folders", false, "no clips, only a line for each folder")
 	c.Flags().BoolVar(&f.harps, "harps", false, "rank the harps")
 	c.Flags().StringVar(&f.firsts, "first-beats", "", "count right first beats in clips begun at these `SECONDS`, separated by commas")
 	c.Flags().BoolVar(&f.real, "real", false, "compare with what people annotated")
@@ -64,9 +68,9 @@ and how well the marks of the truth were found.
 // modes are flags that exclude each other, and the flags that each goes with; the empty
 // one is without any of them.
 var modes = map[string][]string{
-	"":            {"from", "ear", "onset", "json", "sound"},
-	"harps":       {},
-	"first-beats": {"ear"},
+	"":            {"from", "ear", "onset", "json", "sound", "tiers", "folders"},
+	"harps":       {"tiers"},
+	"first-beats": {"ear", "tiers"},
 	"real":        {"from", "ear", "json", "sound", "heard"},
 	"aubio":       {"latency", "onset"},
 	"yardsticks":  {"latency", "onset"},
@@ -74,6 +78,9 @@ var modes = map[string][]string{
 
 // check that the flags go together.
 func (f *measureFlags) check(c *cobra.Command) error {
+	if err := atMostOne(c, "tiers", "folders"); err != nil {
+		return err
+	}
 	names := []string{"harps", "first-beats", "real", "aubio", "yardsticks"}
 	if err := atMostOne(c, names...); err != nil {
 		return err
@@ -85,7 +92,7 @@ func (f *measureFlags) check(c *cobra.Command) error {
 		}
 	}
 	allowed := " " + strings.Join(modes[mode], " ") + " "
-	for _, name := range []string{"from", "ear", "onset", "json", "sound", "heard", "latency"} {
+	for _, name := range []string{"from", "ear", "onset", "json", "sound", "heard", "latency", "tiers", "folders"} {
 		if !c.Flags().Changed(name) || strings.Contains(allowed, " "+name+" ") {
 			continue
 		}
@@ -119,8 +126,11 @@ func (f *measureFlags) run(c *cobra.Command, folders []string) error {
 			return usageError{err, c.CommandPath()}
 		}
 	}
+	if f.folders {
+		measure.PrintFolderHead(c.OutOrStdout())
+	}
 	for i, dir := range folders {
-		if len(folders) > 1 {
+		if len(folders) > 1 && !f.folders {
 			if i > 0 {
 				fmt.Fprintln(c.OutOrStdout())
 			}
@@ -138,9 +148,9 @@ func (f *measureFlags) folder(ctx context.Context, w io.Writer, dir string, star
 	o := measure.Options{From: f.from, Ear: f.ear, Onset: f.onset, Keep: f.keep, Sound: f.sound}
 	switch {
 	case f.harps:
-		return measure.Harps(ctx, w, dir)
+		return measure.Harps(ctx, w, dir, f.tiers)
 	case starts != nil:
-		return measure.FirstBeats(ctx, w, dir, starts, f.ear)
+		return measure.FirstBeats(ctx, w, dir, starts, f.ear, f.tiers)
 	case f.yardsticks:
 		return measure.Yardsticks(ctx, w, dir, f.latency, f.onset)
 	case f.real:
@@ -153,10 +163,17 @@ func (f *measureFlags) folder(ctx context.Context, w io.Writer, dir string, star
 	} else {
 		clips, err = measure.Folder(ctx, dir, o)
 	}
-	if err == nil {
+	switch {
+	case err != nil:
+		return err
+	case f.folders:
+		measure.PrintFolder(w, filepath.Base(dir), clips)
+	case f.tiers:
+		measure.PrintTiers(w, clips)
+	default:
 		measure.Print(w, clips)
 	}
-	return err
+	return nil
 }
 
 func (f *measureFlags) realFolder(ctx context.Context, w io.Writer, dir string, o measure.Options) error {

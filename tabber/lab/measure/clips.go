@@ -298,17 +298,19 @@ func marksOf(clips []Clip, tier string) (sum [len(scoredMarks)]score.MarkScore) 
 func row(w io.Writer, name string, clips []Clip) {
 	fmt.Fprintf(w, "%-20s", name)
 	for _, c := range columns {
-		sum, n := 0.0, 0
-		for _, x := range clips {
-			if v := c.of(x.Measures); !math.IsNaN(v) {
-				sum, n = sum+v, n+1
-			}
-		}
-		if n == 0 {
-			fmt.Fprintf(w, "%8s", "-")
-			continue
-		}
-		fmt.Fprintf(w, c.format, sum/float64(n))
+		v, ok := mean(clips, c.of)
+		fmt.Fprint(w, cell(c.format, v, ok))
 	}
 	fmt.Fprintln(w)
+}
+
+// mean of a measure over the clips that have it; ok is false if none has.
+func mean(clips []Clip, of func(score.Measures) float64) (v float64, ok bool) {
+	sum, n := 0.0, 0
+	for _, c := range clips {
+		if v := of(c.Measures); !math.IsNaN(v) {
+			sum, n = sum+v, n+1
+		}
+	}
+	return sum / float64(max(n, 1)), n > 0
 }

@@ -38,11 +38,11 @@ type firsts struct {
 // cents by playing it faster, as tapes are.
 func tuningPace(cents float64) float64 { return math.Exp2(cents / 1200) }
 
-// FirstBeats prints for every clip of a folder that states its bars, and for every tier,
-// whether [score.FirstBeat] is right when the clip is heard from each of the starts on, in
+// FirstBeats prints for every clip of a folder that states its bars, unless it is to be
+// brief, and for every tier, whether [score.FirstBeat] is right when the clip is heard from each of the starts on, in
 // seconds. In clips with a band the bars keep the band's pace, which is that of the
 // tuning; what strikes in the bass is printed beside it so that this can be seen.
-func FirstBeats(ctx context.Context, w io.Writer, dir string, starts []float64, ear string) error {
+func FirstBeats(ctx context.Context, w io.Writer, dir string, starts []float64, ear string, brief bool) error {
 	all, err := eachClip(ctx, dir, func(path string) (firsts, error) { return firstsOf(ctx, path, starts, ear) })
 	if err != nil {
 		return err
@@ -50,6 +50,10 @@ func FirstBeats(ctx context.Context, w io.Writer, dir string, starts []float64, 
 	all = slices.DeleteFunc(all, func(f firsts) bool { return f.bpm == 0 })
 	if len(all) == 0 {
 		return fmt.Errorf("no clip in %s states its bars", dir)
+	}
+	if !brief {
+		printFirstClips(w, all, starts)
+		fmt.Fprintln(w)
 	}
 	printFirsts(w, all, starts)
 	return nil
@@ -114,26 +118,31 @@ func struckPace(s form.Sound, bpm float64) float64 {
 	return best
 }
 
-// printFirsts prints a row for every clip and the counts of every tier. + is right, - is
-// wrong, . is nothing written.
-func printFirsts(w io.Writer, all []firsts, starts []float64) {
+// printFirstClips prints a row for every clip. + is right, - is wrong, . is nothing written.
+func printFirstClips(w io.Writer, all []firsts, starts []float64) {
 	fmt.Fprintf(w, "%-20s%8s%8s%8s  first beat from", "clip", "bpm", "tuning", "struck")
 	for _, s := range starts {
 		fmt.Fprintf(w, " %5g", s)
 	}
 	fmt.Fprintln(w)
-	var tiers []string
 	for _, f := range all {
-		if !slices.Contains(tiers, f.tier) {
-			tiers = append(tiers, f.tier)
-		}
 		fmt.Fprintf(w, "%-20s%8g%8.4f%8s                 ", f.name, f.bpm, tuningPace(f.offset), paceText(f.pace))
 		for i := range starts {
 			fmt.Fprintf(w, " %5s", f.sign(i))
 		}
 		fmt.Fprintln(w)
 	}
-	fmt.Fprintf(w, "\n%-28s%8s%8s%8s%14s\n", "first beat right of", "clips", "written", "right", "as stated")
+}
+
+// printFirsts prints the counts of every tier.
+func printFirsts(w io.Writer, all []firsts, starts []float64) {
+	var tiers []string
+	for _, f := range all {
+		if !slices.Contains(tiers, f.tier) {
+			tiers = append(tiers, f.tier)
+		}
+	}
+	fmt.Fprintf(w, "%-28s%8s%8s%8s%14s\n", "first beat right of", "clips", "written", "right", "as stated")
 	count := func(name string, begun func(float64) bool, of func(firsts) bool) {
 		var n, written, right, stated int
 		for _, f := range all {

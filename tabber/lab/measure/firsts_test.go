@@ -51,6 +51,7 @@ func TestFirstsCounted(t *testing.T) {
 		t.Errorf("right %v, as stated %v", f.right, f.stated)
 	}
 	var b strings.Builder
+	printFirstClips(&b, []firsts{f}, []float64{0, 2, 3.5, 5})
 	printFirsts(&b, []firsts{f}, []float64{0, 2, 3.5, 5})
 	for _, want := range []string{
 		"a                        120  1.0123  1.0124                      +     -     -     .\n",

@@ -24,9 +24,9 @@ type result struct {
 }
 
 // Harps ranks the harps for every clip of a folder and prints where the right one comes,
-// clip by clip and as shares. "sure" is the probability given to the first harp: its mean
+// clip by clip unless it is to be brief, and as shares. "sure" is the probability given to the first harp: its mean
 // should be the share that is right. "cents" is how far the measured tuning is off.
-func Harps(ctx context.Context, w io.Writer, dir string) error {
+func Harps(ctx context.Context, w io.Writer, dir string, brief bool) error {
 	paths, err := truth.In(dir)
 	if err != nil {
 		return err
@@ -39,7 +39,11 @@ func Harps(ctx context.Context, w io.Writer, dir string) error {
 	var tiers []string
 	var all []result
 	for _, path := range paths {
-		x, tier, err := rank(ctx, w, r, path)
+		clips := w
+		if brief {
+			clips = io.Discard
+		}
+		x, tier, err := rank(ctx, clips, r, path)
 		if err != nil {
 			return err
 		}
@@ -49,7 +53,10 @@ func Harps(ctx context.Context, w io.Writer, dir string) error {
 		byTier[tier] = append(byTier[tier], x)
 		all = append(all, x)
 	}
-	fmt.Fprintf(w, "\n%-16s%8s%8s%8s%8s%8s\n", "", "first", "first 3", "sure", "key", "cents")
+	if !brief {
+		fmt.Fprintln(w)
+	}
+	fmt.Fprintf(w, "%-16s%8s%8s%8s%8s%8s\n", "", "first", "first 3", "sure", "key", "cents")
 	for _, t := range tiers {
 		printShares(w, t, byTier[t])
 	}
