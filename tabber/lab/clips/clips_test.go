@@ -3,6 +3,7 @@ package clips
 import (
 	"bytes"
 	"errors"
+	"io/fs"
 	"math"
 	"os"
 	"slices"
@@ -18,17 +19,23 @@ import (
 // openOnce opens the sound bank; all its keys are measured for that.
 var openOnce = sync.OnceValues(func() (*bank, error) { return openBank(BankPath) })
 
-// needBank opens the sound bank or skips; where the environment variable CI is
-// set it fails.
-func needBank(t testing.TB) *bank {
+// installed skips a test for want of what err says is not installed; where the
+// environment variable CI is set it fails, as it does for any other error.
+func installed(t testing.TB, err error) {
 	t.Helper()
-	b, err := openOnce()
-	switch {
-	case errors.Is(err, ErrMissing) && os.Getenv("CI") == "":
+	switch missing := errors.Is(err, ErrMissing) || errors.Is(err, fs.ErrNotExist); {
+	case missing && os.Getenv("CI") == "":
 		t.Skip(err)
 	case err != nil:
 		t.Fatal(err)
 	}
+}
+
+// needBank is the sound bank, if it is installed.
+func needBank(t testing.TB) *bank {
+	t.Helper()
+	b, err := openOnce()
+	installed(t, err)
 	return b
 }
 

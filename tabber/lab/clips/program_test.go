@@ -3,8 +3,6 @@ package clips
 import (
 	"bytes"
 	"encoding/binary"
-	"errors"
-	"io/fs"
 	"os"
 	"strings"
 	"testing"
@@ -16,12 +14,7 @@ import (
 // 7.2), has to have that name at the number that the clips are played with.
 func TestProgramIsHarmonica(t *testing.T) {
 	file, err := os.ReadFile(BankPath)
-	if errors.Is(err, fs.ErrNotExist) && os.Getenv("CI") == "" {
-		t.Skip(err)
-	}
-	if err != nil {
-		t.Fatal(err)
-	}
+	installed(t, err)
 	at := bytes.Index(file, []byte("phdr"))
 	if at < 0 {
 		t.Fatalf("%s has no list of presets", BankPath)
