@@ -57,10 +57,12 @@ func TestExitCodes(t *testing.T) {
 	} {
 		code, stdout, stderr := lab(c.args...)
 		lines := strings.Split(strings.TrimSpace(stderr), "\n")
-		if code != c.code || stdout != "" || !strings.Contains(lines[0], c.say) || !strings.HasPrefix(lines[0], "blowdraw-lab: ") {
+		if code != c.code || stdout != "" || !strings.Contains(lines[0], c.say) ||
+			!strings.HasPrefix(lines[0], "blowdraw-lab: ") {
 			t.Errorf("%q: exit code %d, %q, %q, want %d and %q", c.args, code, stdout, stderr, c.code, c.say)
 		}
-		if wantHint := c.code == exitUsage; (len(lines) == 2) != wantHint || wantHint && !strings.HasPrefix(lines[1], "Try: blowdraw-lab") {
+		if wantHint := c.code == exitUsage; (len(lines) == 2) != wantHint || wantHint &&
+			!strings.HasPrefix(lines[1], "Try: blowdraw-lab") {
 			t.Errorf("%q: %q", c.args, lines)
 		}
 	}
@@ -89,7 +91,8 @@ func clip(t *testing.T, dir, name string) {
 	f := truth.File{Harp: "C", Layout: "richter", Tier: "plain", Audio: name + ".wav", Seconds: 4.5}
 	var played []render.Gesture
 	for i, a := range []harp.Action{
-		{Breath: harp.Draw, Hole: 4}, {Breath: harp.Blow, Hole: 5}, {Breath: harp.Draw, Hole: 2}, {Breath: harp.Blow, Hole: 6},
+		{Breath: harp.Draw, Hole: 4}, {Breath: harp.Blow, Hole: 5}, {Breath: harp.Draw, Hole: 2},
+		{Breath: harp.Blow, Hole: 6},
 	} {
 		start := 0.5 + float64(i)
 		played = append(played, render.Gesture{
@@ -101,7 +104,8 @@ func clip(t *testing.T, dir, name string) {
 	for _, e := range events {
 		a := e.Actions[0]
 		f.Events = append(f.Events, truth.Event{
-			Start: e.Start, End: e.End, Breath: a.Breath.String(), Holes: []int{a.Hole}, Bends: []float64{0}, MIDI: e.Pitches,
+			Start: e.Start, End: e.End, Breath: a.Breath.String(), Holes: []int{a.Hole}, Bends: []float64{0},
+			MIDI: e.Pitches,
 		})
 	}
 	const rate = 22050
@@ -137,10 +141,12 @@ func TestMeasure(t *testing.T) {
 			t.Errorf("%q: exit code %d, %s, want %q in\n%s", c.args, code, stderr, c.want, stdout)
 		}
 	}
-	if code, stdout, stderr := lab("measure", "--tiers", dir, dir); code != 0 || strings.Count(stdout, dir+"\n\n") != 2 {
+	if code, stdout, stderr := lab("measure", "--tiers", dir, dir); code != 0 ||
+		strings.Count(stdout, dir+"\n\n") != 2 {
 		t.Errorf("two folders: %d, %s\n%s", code, stderr, stdout)
 	}
-	if code, _, stderr := lab("measure", "--first-beats", "0", dir); code != exitFailed || !strings.Contains(stderr, "states its bars") {
+	if code, _, stderr := lab("measure", "--first-beats", "0", dir); code != exitFailed ||
+		!strings.Contains(stderr, "states its bars") {
 		t.Errorf("bars of a clip without: %d, %q", code, stderr)
 	}
 }
@@ -149,7 +155,8 @@ func TestMeasure(t *testing.T) {
 func TestReport(t *testing.T) {
 	dir, sets, out := t.TempDir(), t.TempDir(), filepath.Join(t.TempDir(), "RESULTS.md")
 	clip(t, dir, "plain-1")
-	code, _, stderr := lab("report", "--bench", dir, "--real", dir, "--sets", sets, "-o", out, "--only", "bench,real")
+	code, _, stderr := lab("report", "--bench", dir, "--real", dir, "--sets", sets, "-o", out, "--only",
+		"bench,real")
 	if code != 0 || !strings.Contains(stderr, "Speed: not asked for; it has no table yet\n") {
 		t.Errorf("exit code %d, %s", code, stderr)
 	}
@@ -169,7 +176,8 @@ func TestReport(t *testing.T) {
 	if again, err := os.ReadFile(out); code != 0 || err != nil || !bytes.Equal(again, first) {
 		t.Errorf("exit code %d, %v, %s\n%s", code, err, stderr, again)
 	}
-	for _, want := range []string{"Bench: no folder of the bench is given; its old table is kept", "Hard set, seed 99: 1 of 1 sets are not there"} {
+	for _, want := range []string{"Bench: no folder of the bench is given; its old table is kept",
+		"Hard set, seed 99: 1 of 1 sets are not there"} {
 		if !strings.Contains(stderr, want) {
 			t.Errorf("not told %q: %s", want, stderr)
 		}

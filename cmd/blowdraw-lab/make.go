@@ -82,7 +82,8 @@ func (f *makeFlags) set(c *cobra.Command) (clips.Set, error) {
 		if f.count < 1 {
 			return s, usage(c, "--count %d: want at least one song", f.count)
 		}
-		s = clips.Set{Kind: clips.SongSet, Seed: f.seed, Song: f.songs, Count: f.count, Bank: f.bank, Reeds: f.reeds}
+		s = clips.Set{Kind: clips.SongSet, Seed: f.seed, Song: f.songs, Count: f.count, Bank: f.bank,
+			Reeds: f.reeds}
 	}
 	return s, nil
 }

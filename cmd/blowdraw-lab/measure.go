@@ -55,10 +55,12 @@ and how well the marks of the truth were found.
 	c.Flags().BoolVar(&f.tiers, "tiers", false, "no clips, only tiers, a column for each")
 	c.Flags().BoolVar(&f.folders, "folders", false, "no clips, only a line for each folder")
 	c.Flags().BoolVar(&f.harps, "harps", false, "rank the harps")
-	c.Flags().StringVar(&f.firsts, "first-beats", "", "count right first beats in clips begun at these `SECONDS`, separated by commas")
+	c.Flags().StringVar(&f.firsts, "first-beats", "",
+		"count right first beats in clips begun at these `SECONDS`, separated by commas")
 	c.Flags().BoolVar(&f.real, "real", false, "compare with what people annotated")
 	c.Flags().StringVar(&f.sound, "sound", "", "`FOLDER` of recordings that do not lie beside their truth")
-	c.Flags().StringVar(&f.heard, "heard", "", "with --real: judge the transcriptions (NAME.json) of this `FOLDER`")
+	c.Flags().StringVar(&f.heard, "heard", "",
+		"with --real: judge the transcriptions (NAME.json) of this `FOLDER`")
 	c.Flags().BoolVar(&f.aubio, "aubio", false, "score aubionotes")
 	c.Flags().BoolVar(&f.yardsticks, "yardsticks", false, "aubio's programs and blowdraw side by side")
 	c.Flags().Float64Var(&f.latency, "latency", 0.065, "`SECONDS` by which the notes of aubionotes come late")
@@ -92,7 +94,8 @@ func (f *measureFlags) check(c *cobra.Command) error {
 		}
 	}
 	allowed := " " + strings.Join(modes[mode], " ") + " "
-	for _, name := range []string{"from", "ear", "onset", "json", "sound", "heard", "latency", "tiers", "folders"} {
+	for _, name := range []string{"from", "ear", "onset", "json", "sound", "heard", "latency", "tiers",
+		"folders"} {
 		if !c.Flags().Changed(name) || strings.Contains(allowed, " "+name+" ") {
 			continue
 		}

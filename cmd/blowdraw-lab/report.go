@@ -50,7 +50,8 @@ The sets of clips are those that --make, and blowdraw-lab fit, keep.`,
 	c.Flags().BoolVar(&f.make, "make", false, "make the sets of clips that are not there")
 	c.Flags().BoolVar(&f.aubio, "aubio", false, "run aubio's programs on the bench, too")
 	c.Flags().BoolVar(&f.slow, "slow", false, "run benchmarks and slow tests, too")
-	c.Flags().StringSliceVar(&f.only, "only", nil, "only the tables of these `TITLES`, or of titles that begin so")
+	c.Flags().StringSliceVar(&f.only, "only", nil,
+		"only the tables of these `TITLES`, or of titles that begin so")
 	c.Flags().StringVar(&f.root, "root", ".", "`FOLDER` of the repository")
 	c.Flags().StringVarP(&f.output, "output", "o", "", "write to this `FILE` instead")
 	return c

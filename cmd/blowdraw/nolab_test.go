@@ -20,7 +20,8 @@ func TestProgramHasNoLab(t *testing.T) {
 	}
 	for _, p := range packages {
 		for _, banned := range []string{
-			"blowdraw/tabber/lab", "blowdraw/cmd/blowdraw-lab", "blowdraw/decode/programs", "blowdraw/tabber/harp/harptest",
+			"blowdraw/tabber/lab", "blowdraw/cmd/blowdraw-lab", "blowdraw/decode/programs",
+			"blowdraw/tabber/harp/harptest",
 			"blowdraw/tabber/formats/invent", "gonum.org/v1/gonum/optimize", "testing", "github.com/chromedp",
 		} {
 			if p == banned || strings.HasPrefix(p, banned+"/") {

@@ -26,7 +26,9 @@ const (
 
 // ErrMissing is wrapped by errors of what makes sound when FluidSynth or
 // the sound bank is not installed.
-var ErrMissing = errors.New("install the Debian packages fluidsynth, timgm6mb-soundfont and fluid-soundfont-gm")
+var ErrMissing = errors.New(
+	"install the Debian packages fluidsynth, timgm6mb-soundfont and fluid-soundfont-gm",
+)
 
 // bank is the sampled harmonica.
 type bank struct {

@@ -111,7 +111,8 @@ func (c category) clips(b *bank, seed int64) ([]Clip, error) {
 // what comes after.
 func (c category) compose(seed int64, i int) (Clip, []render.Note, *rand.Rand) {
 	rng := generator(c.name, seed, i)
-	clip := Clip{Name: fmt.Sprintf("%s-%d", c.name, i+1), Category: c.name, Position: c.position, Source: Sampled}
+	clip := Clip{Name: fmt.Sprintf("%s-%d", c.name, i+1), Category: c.name, Position: c.position,
+		Source: Sampled}
 	if i%2 == 1 {
 		clip.Source = Rendered
 	}
@@ -122,7 +123,8 @@ func (c category) compose(seed int64, i int) (Clip, []render.Note, *rand.Rand) {
 	clip.Cents = math.Round(10*(-45+90*rng.Float64())) / 10
 	clip.Gestures, clip.Phrases = play(rng, clip.Harp, hab, Seconds)
 	var notes []render.Note
-	notes, clip.Events = render.Perform(clip.Harp, render.Tuning{Temperament: temper, Cents: clip.Cents}, clip.Gestures)
+	notes, clip.Events = render.Perform(clip.Harp, render.Tuning{Temperament: temper, Cents: clip.Cents},
+		clip.Gestures)
 	for i, g := range clip.Gestures {
 		clip.Events[i].Marks = g.Marks()
 	}

@@ -86,7 +86,8 @@ func TestWrite(t *testing.T) {
 			t.Errorf("no %q in %s", key, truths[0])
 		}
 	}
-	for _, key := range []string{"start", "end", "breath", "holes", "bends", "midi", "levels", "texture", "marks"} {
+	for _, key := range []string{"start", "end", "breath", "holes", "bends", "midi", "levels", "texture",
+		"marks"} {
 		if _, ok := m["events"].([]any)[0].(map[string]any)[key]; !ok {
 			t.Errorf("an event has no %q", key)
 		}

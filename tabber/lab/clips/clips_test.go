@@ -69,7 +69,8 @@ func TestBankNotes(t *testing.T) {
 	at := 0.5
 	for midi := 41.0; midi <= 101; midi += 4.3 {
 		for k, attack := range []float64{0.025, 0.06} {
-			notes = append(notes, render.Note{Start: at, End: at + 0.8, MIDI: midi, Level: -6 * float64(k), Attack: attack, Release: 0.04})
+			notes = append(notes, render.Note{Start: at, End: at + 0.8, MIDI: midi, Level: -6 * float64(k),
+				Attack: attack, Release: 0.04})
 			at += 1.3
 		}
 	}
@@ -114,7 +115,8 @@ func rise(x []float64, t, level float64) float64 {
 func TestBankReedsBendApart(t *testing.T) {
 	b := needBank(t)
 	high := render.Note{Start: 0.5, End: 2.5, MIDI: 79, Attack: 0.05, Release: 0.05}
-	low := render.Note{Start: 0.5, End: 2.5, MIDI: 69, Attack: 0.05, Release: 0.05, Contour: []render.Point{{At: 0.8, Value: 0}, {At: 1.2, Value: -200}}}
+	low := render.Note{Start: 0.5, End: 2.5, MIDI: 69, Attack: 0.05, Release: 0.05,
+		Contour: []render.Point{{At: 0.8, Value: 0}, {At: 1.2, Value: -200}}}
 	x, err := b.play([]render.Note{high, low})
 	if err != nil {
 		t.Fatal(err)
@@ -167,7 +169,8 @@ func TestHardSetTruth(t *testing.T) {
 						t.Errorf("%s event %d: pitch %.2f is %.2f from its note", clip.Name, k, e.Pitches[j], d)
 					}
 				}
-				if !slices.ContainsFunc(clip.Phrases, func(p tab.Phrase) bool { return p.Start <= e.Start && e.End <= p.End }) {
+				if !slices.ContainsFunc(clip.Phrases,
+					func(p tab.Phrase) bool { return p.Start <= e.Start && e.End <= p.End }) {
 					t.Errorf("%s event %d is in no phrase", clip.Name, k)
 				}
 			}
@@ -202,7 +205,8 @@ func checkPitches(t *testing.T, clip Clip, x []float64) {
 			continue
 		}
 		if cents := mean(x, from, to, pitch.MIDIToHz(e.Pitches[0])); math.IsNaN(cents) || math.Abs(cents) > 12 {
-			t.Errorf("%s (%s) event %d at %.2f s: %.1f cents from the truth", clip.Name, clip.Source, k, e.Start, cents)
+			t.Errorf("%s (%s) event %d at %.2f s: %.1f cents from the truth", clip.Name, clip.Source, k, e.Start,
+				cents)
 		}
 	}
 }
@@ -228,7 +232,8 @@ func checkPhrases(t *testing.T, clip Clip, x []float64) {
 		g := clip.Gestures[k]
 		level := effect.RMS(cut(x, e.Start+g.Attack, min(e.End, e.Start+g.Attack+0.2)))
 		if late := rise(x, e.Start, level); late < -0.006 || late > 0.045 {
-			t.Errorf("%s (%s) event %d at %.3f s passes -20 dB %.0f ms after its start", clip.Name, clip.Source, k, e.Start, 1000*late)
+			t.Errorf("%s (%s) event %d at %.3f s passes -20 dB %.0f ms after its start", clip.Name, clip.Source, k,
+				e.Start, 1000*late)
 		}
 		if db := decibels(effect.RMS(cut(x, e.Start-0.2, e.Start-0.01))/level + 1e-9); db > -40 {
 			t.Errorf("%s (%s) event %d: %.1f dB before its start", clip.Name, clip.Source, k, db)

@@ -57,7 +57,8 @@ func Pairs(kind Kind, reeds string, seed int64, clips int) ([]Clip, error) {
 	var out []Clip
 	for i := range clips {
 		rng := generator(string(kind)+" pairs", seed, i)
-		c := Clip{Name: fmt.Sprintf("%s-%s-%d", kind, reeds, i+1), Category: surroundings[i%len(surroundings)], Source: reeds}
+		c := Clip{Name: fmt.Sprintf("%s-%s-%d", kind, reeds, i+1), Category: surroundings[i%len(surroundings)],
+			Source: reeds}
 		c.Harp = mustParse(usualKeys[rng.IntN(len(usualKeys))], "richter")
 		c.Temperament, c.Cents = "equal", -20+40*rng.Float64()
 		c.Gestures = pairGestures(rng, kind, c.Harp, i)
@@ -134,8 +135,10 @@ func pairGestures(rng *rand.Rand, kind Kind, h harp.Harp, i int) []render.Gestur
 
 // surround puts a clip into its surroundings.
 func surround(rng *rand.Rand, name string, x []float64) []float64 {
-	room := effect.Room{T60: 1 + rng.Float64(), Direct: 1 + 5*rng.Float64(), PreDelay: 0.025 * rng.Float64(), Seed: rng.Uint64()}
-	amp := effect.Amp{Drive: 2 + 12*rng.Float64(), Bias: 0.35 * rng.Float64(), Low: 90 + 80*rng.Float64(), High: 3500 + 2500*rng.Float64()}
+	room := effect.Room{T60: 1 + rng.Float64(), Direct: 1 + 5*rng.Float64(), PreDelay: 0.025 * rng.Float64(),
+		Seed: rng.Uint64()}
+	amp := effect.Amp{Drive: 2 + 12*rng.Float64(), Bias: 0.35 * rng.Float64(), Low: 90 + 80*rng.Float64(),
+		High: 3500 + 2500*rng.Float64()}
 	switch name {
 	case "hall":
 		return effect.Reverb(x, Rate, room)

@@ -37,7 +37,9 @@ type Song struct {
 	Clip
 	Left, Right []float64 // Right is nil if the song is mono
 	Parts       []truth.Part
-	HarpDB      float64 // the harp's RMS while it sounds against the rhythm section's (of a lesson, as if there were one), in the mix
+	// HarpDB is the harp's RMS while it sounds against the rhythm section's (of a lesson,
+	// as if there were one), in the mix.
+	HarpDB float64
 }
 
 // SongKinds are the kinds of songs: a solo between sung verses and other solos;
@@ -157,7 +159,8 @@ func makeSong(b *bank, kind string, i int, seed int64, soundbank string) (Song, 
 	case stereo:
 		_, s.HarpDB = place(i)
 	}
-	st, err := s.stems(rng, b, hab, render.Tuning{Temperament: temper}, &bank{program: b.program, file: soundbank})
+	st, err := s.stems(rng, b, hab, render.Tuning{Temperament: temper},
+		&bank{program: b.program, file: soundbank})
 	if err != nil {
 		return Song{}, err
 	}
@@ -177,7 +180,8 @@ type stems struct {
 func (s *Song) seconds() float64 { return s.Parts[len(s.Parts)-1].End }
 
 // stems plays all parts.
-func (s *Song) stems(rng *rand.Rand, reeds *bank, hab habits, tuning render.Tuning, players *bank) (stems, error) {
+func (s *Song) stems(rng *rand.Rand, reeds *bank, hab habits, tuning render.Tuning, players *bank) (stems,
+	error) {
 	n := int(s.seconds() * Rate)
 	st := stems{solo: make([]float64, n), sounding: make([]bool, n)}
 	c := newCombo(rng, hab.key)
@@ -260,9 +264,11 @@ func (s *Song) soundHarp(rng *rand.Rand, b *bank, tuning render.Tuning, n int) (
 // placed is sound in a room, also through an amplifier if amp is true.
 func placed(rng *rand.Rand, x []float64, amp bool) []float64 {
 	if amp {
-		x = effect.Overdrive(x, Rate, effect.Amp{Drive: 2 + 10*rng.Float64(), Bias: 0.3 * rng.Float64(), Low: 100, High: 4000 + 2000*rng.Float64()})
+		x = effect.Overdrive(x, Rate, effect.Amp{Drive: 2 + 10*rng.Float64(), Bias: 0.3 * rng.Float64(), Low: 100,
+			High: 4000 + 2000*rng.Float64()})
 	}
-	return effect.Reverb(x, Rate, effect.Room{T60: 0.3 + rng.Float64(), Direct: 3 + 8*rng.Float64(), PreDelay: 0.02, Seed: rng.Uint64()})
+	return effect.Reverb(x, Rate, effect.Room{T60: 0.3 + rng.Float64(), Direct: 3 + 8*rng.Float64(),
+		PreDelay: 0.02, Seed: rng.Uint64()})
 }
 
 // track plays messages, n samples long.
@@ -347,7 +353,8 @@ func (s *Song) pan(rng *rand.Rand, st stems, band []float64, harpGain float64) {
 // wear plays the song from a worn record at a wrong speed, up to a semitone off,
 // and moves the truth along.
 func (s *Song) wear(rng *rand.Rand) error {
-	s.Left = effect.Record(s.Left, Rate, effect.Disc{Low: 90 + 120*rng.Float64(), High: 3200 + 2300*rng.Float64(),
+	s.Left = effect.Record(s.Left, Rate, effect.Disc{Low: 90 + 120*rng.Float64(),
+		High:  3200 + 2300*rng.Float64(),
 		Noise: -34 + 10*rng.Float64(), Clicks: 5 * rng.Float64(), Wow: 6 * rng.Float64(), Seed: rng.Uint64()})
 	cents := 95 * (2*rng.Float64() - 1)
 	rate := int(math.Round(Rate * math.Exp2(cents/1200)))

@@ -53,7 +53,10 @@ func checkAnswer(t *testing.T, a, b Song) {
 		t.Error("the same seed gave two songs")
 	}
 	for _, e := range a.Events {
-		inside := slices.ContainsFunc(a.Parts, func(p truth.Part) bool { return p.Kind == Harp && e.Start >= p.Start && e.End <= p.End+0.1 })
+		inside := slices.ContainsFunc(a.Parts, func(p truth.Part) bool {
+			return p.Kind == Harp &&
+				e.Start >= p.Start && e.End <= p.End+0.1
+		})
 		if !inside {
 			t.Errorf("the harp plays from %.2f to %.2f, in no part of its own", e.Start, e.End)
 		}
@@ -86,7 +89,8 @@ func checkPanned(t *testing.T, s Song) {
 // A centred song is a panned one again, in one channel, and with the harp 6 dB above the
 // band: with the bands equally loud, what sets both apart is the harp alone.
 func checkCentred(t *testing.T, s, side Song) {
-	if !slices.EqualFunc(s.Events, side.Events, func(a, b tab.Event) bool { return a.Start == b.Start && slices.Equal(a.Actions, b.Actions) }) {
+	if !slices.EqualFunc(s.Events, side.Events,
+		func(a, b tab.Event) bool { return a.Start == b.Start && slices.Equal(a.Actions, b.Actions) }) {
 		t.Errorf("%s and %s are not the same playing", s.Name, side.Name)
 	}
 	if s.Right != nil {

@@ -41,7 +41,8 @@ func SetKinds() []string { return []string{HardSet, PositionSet, PairSet, Played
 func (c Clip) truth() truth.File {
 	t := truth.File{
 		Harp: c.Harp.Name, Layout: c.Harp.Layout.Name, Position: c.Position, Temperament: c.Temperament,
-		Offset: c.Cents, Seconds: float64(len(c.Samples)) / Rate, Tier: c.Category, Source: c.Source, Audio: c.Name + ".wav",
+		Offset: c.Cents, Seconds: float64(len(c.Samples)) / Rate, Tier: c.Category, Source: c.Source,
+		Audio: c.Name + ".wav",
 	}
 	for _, p := range c.Phrases {
 		t.Phrases = append(t.Phrases, [2]float64{round4(p.Start), round4(p.End)})

@@ -111,7 +111,7 @@ func (c Cache) free(dir string) error {
 		return fmt.Errorf("looking for a set of clips: %w", err)
 	}
 	if _, err := os.Stat(filepath.Join(dir, stampName)); err != nil {
-		return fmt.Errorf("%s is not a set of clips that was made by recipe: move it away, or choose another folder for the sets", dir)
+		return fmt.Errorf("%s is not a set of clips made by recipe: move it away, or keep the sets elsewhere", dir)
 	}
 	return nil
 }

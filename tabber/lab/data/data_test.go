@@ -42,7 +42,8 @@ func TestCommand(t *testing.T) {
 		"octaves-1001": "blowdraw-lab make --pairs --only octave --seed 1001 octaves-1001",
 		"played-501":   "blowdraw-lab make --played --seed 501 played-501",
 		"worn-2002":    "blowdraw-lab make --songs worn --count 4 --seed 2002 worn-2002",
-		"worn-5003": "blowdraw-lab make --songs worn --count 8 --band " + clips.FluidBankPath + " --reeds " + clips.FluidBankPath +
+		"worn-5003": "blowdraw-lab make --songs worn --count 8 --band " + clips.FluidBankPath +
+			" --reeds " + clips.FluidBankPath +
 			" --seed 5003 worn-5003",
 		"made":       "python3 pitch/ear/train/clips.py --count 20 --seed 1000000007 made",
 		"under-hard": "python3 pitch/ear/train/clips.py --under hard-4242 --seed 1000000021 under-hard",
@@ -97,7 +98,8 @@ func TestCacheLeavesAlone(t *testing.T) {
 	broken := errors.New("broken")
 	c.write = func(context.Context, string, Recipe) error { return broken }
 	r := Recipe{Name: "a", Clips: &clips.Set{Kind: clips.HardSet, Seed: 5}}
-	if _, err := c.Get(context.Background(), r); !errors.Is(err, broken) || !strings.Contains(err.Error(), "the set a") {
+	if _, err := c.Get(context.Background(), r); !errors.Is(err, broken) ||
+		!strings.Contains(err.Error(), "the set a") {
 		t.Errorf("%v, want the cause and the set", err)
 	}
 	if left, err := os.ReadDir(c.Dir); err != nil || len(left) != 0 {

@@ -98,7 +98,8 @@ func All() []Recipe {
 }
 
 func song(name, kind string, n int, seed int64, bank, reeds string) Recipe {
-	return Recipe{Name: name, Clips: &clips.Set{Kind: clips.SongSet, Seed: seed, Song: kind, Count: n, Bank: bank, Reeds: reeds}}
+	return Recipe{Name: name, Clips: &clips.Set{Kind: clips.SongSet, Seed: seed, Song: kind, Count: n,
+		Bank: bank, Reeds: reeds}}
 }
 
 // presenceSongs are those that package presence's models are fitted to: bands and soloists
@@ -140,7 +141,8 @@ func JudgedKinds() []string {
 
 // judgedSongs are those that results are told of.
 func judgedSongs() []Recipe {
-	count := map[string]int{"solo": 5, "answer": 4, "worn": 5, "lesson": 3, "panned": 6, "centred": 6, "none": 10, "others": 4}
+	count := map[string]int{"solo": 5, "answer": 4, "worn": 5, "lesson": 3, "panned": 6, "centred": 6,
+		"none": 10, "others": 4}
 	var out []Recipe
 	for _, kind := range JudgedKinds() {
 		for _, seed := range JudgedSeeds() {

@@ -28,7 +28,8 @@ func FitChoice(cases []Choice, ridge float64) ([]float64, error) {
 	c := choices{cases, ridge}
 	problem := optimize.Problem{Func: c.loss, Grad: c.gradient, Hess: c.hessian}
 	settings := &optimize.Settings{GradientThreshold: 1e-8 * float64(len(cases))}
-	found, err := optimize.Minimize(problem, make([]float64, len(cases[0].Features[0])), settings, &optimize.Newton{})
+	found, err := optimize.Minimize(problem, make([]float64, len(cases[0].Features[0])), settings,
+		&optimize.Newton{})
 	if err != nil {
 		return nil, fmt.Errorf("fitting a choice to %d cases: %w", len(cases), err)
 	}

@@ -123,7 +123,8 @@ type Answer struct {
 // them that the old way and the model answer right; names are those of no, yes, and the
 // two ways.
 func PrintAnswers(w io.Writer, all []Answer, names [4]string) {
-	fmt.Fprintf(w, "%-12s%8s%10s%10s%8s%10s%10s\n", "tier", names[0], names[2], names[3], names[1], names[2], names[3])
+	fmt.Fprintf(w, "%-12s%8s%10s%10s%8s%10s%10s\n", "tier", names[0], names[2], names[3], names[1], names[2],
+		names[3])
 	of, tiers := byTier(all, func(a Answer) []string { return []string{a.Tier} })
 	for _, tier := range tiers {
 		fmt.Fprintf(w, "%-12s", tier)
@@ -177,7 +178,8 @@ func PrintThresholds(w io.Writer, all []Judged, total map[string]int, least []fl
 			for _, f := range []struct {
 				name string
 				score.Figure
-			}{{"P", found}, {"R", score.Figure{N: found.N, Of: float64(n)}}, {"F", score.Figure{N: 2 * found.N, Of: found.Of + float64(n)}}} {
+			}{{"P", found}, {"R", score.Figure{N: found.N, Of: float64(n)}},
+				{"F", score.Figure{N: 2 * found.N, Of: found.Of + float64(n)}}} {
 				if v, ok := f.Value(); ok {
 					fmt.Fprintf(w, " %s %.2f", f.name, v)
 				} else {

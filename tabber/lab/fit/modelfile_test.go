@@ -40,7 +40,8 @@ func TestWriteFile(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := "{\n \"model\": \"rain\",\n \"says\": \"that it \\\"rains\\\"\",\n \"fitted_on\": [\n  \"a year\",\n" +
+	want := "{\n \"model\": \"rain\",\n \"says\": \"that it \\\"rains\\\"\",\n \"fitted_on\": [\n" +
+		"  \"a year\",\n" +
 		"  \"\\u003canother\\u003e\"\n ],\n \"stands_on\": {\n  \"sea\": \"1\",\n  \"sky\": \"2\"\n },\n" +
 		" \"constant\": -1.23457,\n \"weights\": [\n" +
 		"  {\"name\": \"wind\", \"value\": 0.666667},\n  {\"name\": \"cloud\", \"value\": -1e-07}\n ]\n}\n"

@@ -31,7 +31,8 @@ func TestOrder(t *testing.T) {
 	if want := []string{"d", "a", "b", "c"}; !slices.Equal(names, want) {
 		t.Errorf("%v, want %v", names, want)
 	}
-	if _, err := Order([]Model{named("a", "b"), named("b", "c"), named("c", "a"), named("d")}); err == nil || !strings.Contains(err.Error(), "circle") {
+	if _, err := Order([]Model{named("a", "b"), named("b", "c"), named("c", "a"), named("d")}); err == nil ||
+		!strings.Contains(err.Error(), "circle") {
 		t.Errorf("a circle: %v", err)
 	}
 	if _, err := Order([]Model{named("a", "b")}); err == nil || !strings.Contains(err.Error(), `"b"`) {
@@ -52,7 +53,8 @@ func twoModels(t *testing.T) (root string, models []Model) {
 		}
 	}
 	return root, []Model{
-		{Name: "upper", Says: "more", Path: "upper.json", On: []string{"ear/weights"}, After: []string{"lower"}, Fit: numbers(7)},
+		{Name: "upper", Says: "more", Path: "upper.json", On: []string{"ear/weights"}, After: []string{"lower"},
+			Fit: numbers(7)},
 		{Name: "lower", Says: "less", Path: "lower.json", On: []string{"ear/weights"}, Fit: numbers(3)},
 	}
 }
@@ -78,7 +80,10 @@ func TestRunAndCheck(t *testing.T) {
 		}
 		return out
 	}
-	run := func(i int) error { return Run(context.Background(), io.Discard, root, models, models[i], data.Cache{}) }
+	run := func(i int) error {
+		return Run(context.Background(), io.Discard, root, models, models[i],
+			data.Cache{})
+	}
 	expect := func(when string, want ...bool) {
 		t.Helper()
 		if got := stale(); !slices.Equal(got, want) {
@@ -111,7 +116,8 @@ func TestRunAndCheck(t *testing.T) {
 	}
 	expect("another lower one", true, false)
 	s, err := Check(root, models, models[0])
-	if err != nil || !slices.Equal(s.Changed, []string{"lower.json"}) || s.String() != "upper: fitted with another lower.json" {
+	if err != nil || !slices.Equal(s.Changed, []string{"lower.json"}) ||
+		s.String() != "upper: fitted with another lower.json" {
 		t.Errorf("%s, %v, %v", s, s.Changed, err)
 	}
 }
@@ -139,15 +145,18 @@ func TestRunFails(t *testing.T) {
 	if err := run(); err == nil || !strings.Contains(err.Error(), "go test") {
 		t.Errorf("%v", err)
 	}
-	models[1].Fit, models[1].Needs = func(context.Context, Given) (Numbers, error) { return Numbers{}, nil }, []string{"no such"}
+	models[1].Fit, models[1].Needs = func(context.Context, Given) (Numbers, error) { return Numbers{}, nil },
+		[]string{"no such"}
 	if err := run(); err == nil || !strings.Contains(err.Error(), "no such") {
 		t.Errorf("%v", err)
 	}
 }
 
 func TestPrintChange(t *testing.T) {
-	old := logistic.File{Model: "rain", Constant: 1, Weights: []logistic.Weight{{Name: "wind", Value: 2}, {Name: "sun", Value: 4}}}
-	now := logistic.File{Model: "rain", Constant: 1.5, Weights: []logistic.Weight{{Name: "cloud", Value: 3}, {Name: "wind", Value: 1}}}
+	old := logistic.File{Model: "rain", Constant: 1,
+		Weights: []logistic.Weight{{Name: "wind", Value: 2}, {Name: "sun", Value: 4}}}
+	now := logistic.File{Model: "rain", Constant: 1.5,
+		Weights: []logistic.Weight{{Name: "cloud", Value: 3}, {Name: "wind", Value: 1}}}
 	var b strings.Builder
 	PrintChange(&b, old, now)
 	want := "rain                               old           new      change\n" +

@@ -17,8 +17,10 @@ import (
 )
 
 func TestParseAubio(t *testing.T) {
-	got, err := parseAubio("0.963628\n75.000000\t0.963628\t1.399002\n64.000000\t17.25\t17.75\n20.003990\n", 0.0625)
-	want := []compare.Note{{Onset: 0.963628 - 0.0625, Offset: 1.399002 - 0.0625, Pitch: 75}, {Onset: 17.1875, Offset: 17.6875, Pitch: 64}}
+	got, err := parseAubio("0.963628\n75.000000\t0.963628\t1.399002\n64.000000\t17.25\t17.75\n20.003990\n",
+		0.0625)
+	want := []compare.Note{{Onset: 0.963628 - 0.0625, Offset: 1.399002 - 0.0625, Pitch: 75},
+		{Onset: 17.1875, Offset: 17.6875, Pitch: 64}}
 	if err != nil || !slices.Equal(got, want) {
 		t.Errorf("got %v, %v, want %v", got, err, want)
 	}
@@ -78,7 +80,8 @@ func testPlainNotes(t *testing.T, rate int) {
 		if m := score.Compare(ref, tab.Document{Events: got}, 0.05); m.NoteF < 1 {
 			t.Errorf("%s at %d Hz: noteF is %.2f: found %v, want %v", y.name, rate, m.NoteF, got, want)
 		}
-		if !(c.Wall > 0 && c.CPU > 0 && c.CPU < c.Wall*float64(runtime.NumCPU())+0.1) || runtime.GOOS == "linux" && !(c.Bytes > 1e6 && c.Bytes < 500e6) {
+		if !(c.Wall > 0 && c.CPU > 0 && c.CPU < c.Wall*float64(runtime.NumCPU())+0.1) || runtime.GOOS == "linux" &&
+			!(c.Bytes > 1e6 && c.Bytes < 500e6) {
 			t.Errorf("%s cost %+v", y.name, c)
 		}
 	}
@@ -108,16 +111,19 @@ func TestCost(t *testing.T) {
 		}
 	}
 	runtime.KeepAlive(mine)
-	if _, _, err := runTold("cat", filepath.Join(t.TempDir(), "none")); err == nil || !strings.Contains(err.Error(), "No such file") {
+	if _, _, err := runTold("cat", filepath.Join(t.TempDir(), "none")); err == nil ||
+		!strings.Contains(err.Error(), "No such file") {
 		t.Errorf("a program that fails: %v", err)
 	}
 }
 
 // A note lasts from its start until its pitch is gone or the next begins.
 func TestJoined(t *testing.T) {
-	frames := [][]float64{{0, 50}, {0.5, 60}, {0.6, 61}, {0.7, 60}, {0.8, 0}, {1, 70}, {1.1, 70}, {1.2, 72}, {2, 0}}
+	frames := [][]float64{{0, 50}, {0.5, 60}, {0.6, 61}, {0.7, 60}, {0.8, 0}, {1, 70}, {1.1, 70}, {1.2, 72},
+		{2, 0}}
 	got := joined([][]float64{{0.5}, {1}, {1.9}}, frames)
-	if want := []compare.Note{{Onset: 0.5, Offset: 0.7, Pitch: 60}, {Onset: 1, Offset: 1.2, Pitch: 70}}; !slices.Equal(got, want) {
+	if want := []compare.Note{{Onset: 0.5, Offset: 0.7, Pitch: 60},
+		{Onset: 1, Offset: 1.2, Pitch: 70}}; !slices.Equal(got, want) {
 		t.Errorf("got %v, want %v", got, want)
 	}
 }

@@ -72,7 +72,8 @@ func printMarkLines(w io.Writer, clips []Clip, tiers []string) {
 		fmt.Fprintf(w, "%8.3f%6d\n", found/float64(total[i].Ref), total[i].Ref)
 	}
 	if v := total[0]; len(v.Rate) > 0 && len(v.Extent) > 0 {
-		fmt.Fprintf(w, "Vibrato is off by a median %.2f Hz, and %.0f %% of its extent.\n", pitch.Median(v.Rate), 100*pitch.Median(v.Extent))
+		fmt.Fprintf(w, "Vibrato is off by a median %.2f Hz, and %.0f %% of its extent.\n", pitch.Median(v.Rate),
+			100*pitch.Median(v.Extent))
 	}
 }
 

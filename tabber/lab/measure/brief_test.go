@@ -49,7 +49,8 @@ func TestPrintTiers(t *testing.T) {
 func TestPrintFolder(t *testing.T) {
 	var b strings.Builder
 	PrintFolderHead(&b)
-	PrintFolder(&b, "worn-99", []Clip{of("worn", 1, 0.5, score.MarkScore{}), of("worn", 0.5, 0.5, score.MarkScore{})})
+	PrintFolder(&b, "worn-99", []Clip{of("worn", 1, 0.5, score.MarkScore{}),
+		of("worn", 0.5, 0.5, score.MarkScore{})})
 	want := "folder                 clips   noteF    tabF    phrF playing harp dB   false\n" +
 		"worn-99                    2   0.750   0.500       -       -       -       -\n"
 	if b.String() != want {

@@ -106,7 +106,8 @@ func transcribe(ctx context.Context, path string, o Options) (Clip, error) {
 
 // hear transcribes the recording of a truth, for its harp and song key, and keeps the
 // JSON where that is asked for. The channel is the one that was heard.
-func hear(ctx context.Context, path string, ref tab.Document, o Options) (est tab.Document, r tabber.Result, channel decode.Channel, err error) {
+func hear(ctx context.Context, path string, ref tab.Document, o Options) (est tab.Document, r tabber.Result,
+	channel decode.Channel, err error) {
 	t, err := tabber.NewTranscriber(ref.Harp, tabber.Options{Ear: o.Ear, SongKey: &ref.SongKey})
 	if err != nil {
 		return est, r, channel, err
@@ -129,7 +130,8 @@ func hear(ctx context.Context, path string, ref tab.Document, o Options) (est ta
 	}
 	r.PutBars(&est, "")
 	if o.Keep != "" {
-		err = files.Write(filepath.Join(o.Keep, truth.Name(path)+".json"), func(w io.Writer) error { return tab.WriteJSON(w, est) })
+		err = files.Write(filepath.Join(o.Keep, truth.Name(path)+".json"),
+			func(w io.Writer) error { return tab.WriteJSON(w, est) })
 	}
 	return est, r, section.Channel, err
 }
@@ -149,7 +151,8 @@ func withJoins(events []tab.Event) []tab.Event {
 	out := slices.Clone(events)
 	for i := range out {
 		e := &out[i]
-		e.Marks = slices.DeleteFunc(slices.Clone(e.Marks), func(m tab.Mark) bool { return m.Name == tab.Tongued || m.Name == tab.Legato })
+		e.Marks = slices.DeleteFunc(slices.Clone(e.Marks),
+			func(m tab.Mark) bool { return m.Name == tab.Tongued || m.Name == tab.Legato })
 		if how := e.Join.How(); how != "" {
 			e.Marks = append(e.Marks, tab.Mark{Name: how})
 		}

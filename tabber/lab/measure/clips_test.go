@@ -18,8 +18,10 @@ func TestSince(t *testing.T) {
 		events  []tab.Event
 		phrases []tab.Phrase
 	}{
-		{1.5, []tab.Event{{Start: 1.5, End: 2.05}, {Start: 2.1, End: 3}, {Start: 4, End: 5}}, []tab.Phrase{{Start: 1.5, End: 3}, {Start: 4, End: 5}}},
-		{2, []tab.Event{{Start: 2.1, End: 3}, {Start: 4, End: 5}}, []tab.Phrase{{Start: 2.1, End: 3}, {Start: 4, End: 5}}},
+		{1.5, []tab.Event{{Start: 1.5, End: 2.05}, {Start: 2.1, End: 3}, {Start: 4, End: 5}},
+			[]tab.Phrase{{Start: 1.5, End: 3}, {Start: 4, End: 5}}},
+		{2, []tab.Event{{Start: 2.1, End: 3}, {Start: 4, End: 5}},
+			[]tab.Phrase{{Start: 2.1, End: 3}, {Start: 4, End: 5}}},
 		{3.5, []tab.Event{{Start: 4, End: 5}}, []tab.Phrase{{Start: 4, End: 5}}},
 		{5, nil, nil},
 	} {
@@ -28,7 +30,8 @@ func TestSince(t *testing.T) {
 		section.Phrases = append([]tab.Phrase(nil), d.Phrases...)
 		got := since(section, c.from)
 		if len(got.Events) != len(c.events) || len(got.Phrases) != len(c.phrases) ||
-			len(c.events) > 0 && !(reflect.DeepEqual(got.Events, c.events) && reflect.DeepEqual(got.Phrases, c.phrases)) {
+			len(c.events) > 0 && !(reflect.DeepEqual(got.Events, c.events) &&
+				reflect.DeepEqual(got.Phrases, c.phrases)) {
 			t.Errorf("from %g: %+v, %+v, want %+v, %+v", c.from, got.Events, got.Phrases, c.events, c.phrases)
 		}
 	}

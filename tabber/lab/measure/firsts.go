@@ -24,25 +24,20 @@ import (
 type firsts struct {
 	name, tier string
 	band       bool
-	offset     float64 // cents by which the whole recording is off
 	bpm        float64
 	// pace is the tempo of what strikes below 110 Hz, divided by the stated one; NaN
 	// without a band.
 	pace    float64
 	written []bool // by start
-	right   []bool // against bars at the pace of the recording
-	stated  []bool // against the bars as stated
+	right   []bool
 }
 
-// tuningPace is the tempo, against the stated one, of music that was moved by so many
-// cents by playing it faster, as tapes are.
-func tuningPace(cents float64) float64 { return math.Exp2(cents / 1200) }
-
 // FirstBeats prints for every clip of a folder that states its bars, unless it is to be
-// brief, and for every tier, whether [score.FirstBeat] is right when the clip is heard from each of the starts on, in
-// seconds. In clips with a band the bars keep the band's pace, which is that of the
-// tuning; what strikes in the bass is printed beside it so that this can be seen.
-func FirstBeats(ctx context.Context, w io.Writer, dir string, starts []float64, ear string, brief bool) error {
+// brief, and for every tier, whether [score.FirstBeat] is right when the clip is heard
+// from each of the starts on, in seconds. The tempo at which the bass of a band strikes is
+// printed beside it, so that it can be seen that the bars are as stated.
+func FirstBeats(ctx context.Context, w io.Writer, dir string, starts []float64, ear string,
+	brief bool) error {
 	all, err := eachClip(ctx, dir, func(path string) (firsts, error) { return firstsOf(ctx, path, starts, ear) })
 	if err != nil {
 		return err
@@ -70,16 +65,15 @@ func firstsOf(ctx context.Context, path string, starts []float64, ear string) (f
 		return firsts{}, err
 	}
 	_, band := played.Level()
-	f := firsts{name: truth.Name(path), tier: played.Tier, band: band, offset: ref.TuningCents, bpm: ref.BPM, pace: math.NaN()}
-	pace := 1.0
+	f := firsts{name: truth.Name(path), tier: played.Tier, band: band, bpm: ref.BPM, pace: math.NaN()}
 	if f.band {
-		pace = tuningPace(f.offset)
-		c, _, _, err := decode.Load(filepath.Join(filepath.Dir(path), ref.Recording), decode.Options{Rate: pitch.Rate})
+		c, _, _, err := decode.Load(filepath.Join(filepath.Dir(path), ref.Recording),
+			decode.Options{Rate: pitch.Rate})
 		if err != nil {
 			return firsts{}, err
 		}
 		var s form.Sound
-		s.Add(c.Samples, c.Rate, c.Start, f.offset)
+		s.Add(c.Samples, c.Rate, c.Start, ref.TuningCents)
 		f.pace = struckPace(s, f.bpm)
 	}
 	for _, from := range starts {
@@ -87,16 +81,15 @@ func firstsOf(ctx context.Context, path string, starts []float64, ear string) (f
 		if err != nil {
 			return firsts{}, err
 		}
-		f.add(ref, est, pace)
+		f.add(ref, est)
 	}
 	return f, nil
 }
 
 // add judges one more transcription.
-func (f *firsts) add(ref, est tab.Document, pace float64) {
+func (f *firsts) add(ref, est tab.Document) {
 	f.written = append(f.written, len(est.Bars) > 0)
-	f.right = append(f.right, score.FirstBeat(ref, est, pace))
-	f.stated = append(f.stated, score.FirstBeat(ref, est, 1))
+	f.right = append(f.right, score.FirstBeat(ref, est))
 }
 
 // struckPace is the tempo near bpm, divided by it, at which the rises of the level
@@ -120,13 +113,13 @@ func struckPace(s form.Sound, bpm float64) float64 {
 
 // printFirstClips prints a row for every clip. + is right, - is wrong, . is nothing written.
 func printFirstClips(w io.Writer, all []firsts, starts []float64) {
-	fmt.Fprintf(w, "%-20s%8s%8s%8s  first beat from", "clip", "bpm", "tuning", "struck")
+	fmt.Fprintf(w, "%-20s%8s%8s  first beat from", "clip", "bpm", "struck")
 	for _, s := range starts {
 		fmt.Fprintf(w, " %5g", s)
 	}
 	fmt.Fprintln(w)
 	for _, f := range all {
-		fmt.Fprintf(w, "%-20s%8g%8.4f%8s                 ", f.name, f.bpm, tuningPace(f.offset), paceText(f.pace))
+		fmt.Fprintf(w, "%-20s%8g%8s                 ", f.name, f.bpm, paceText(f.pace))
 		for i := range starts {
 			fmt.Fprintf(w, " %5s", f.sign(i))
 		}
@@ -142,19 +135,18 @@ func printFirsts(w io.Writer, all []firsts, starts []float64) {
 			tiers = append(tiers, f.tier)
 		}
 	}
-	fmt.Fprintf(w, "%-28s%8s%8s%8s%14s\n", "first beat right of", "clips", "written", "right", "as stated")
+	fmt.Fprintf(w, "%-28s%8s%8s%8s\n", "first beat right of", "clips", "written", "right")
 	count := func(name string, begun func(float64) bool, of func(firsts) bool) {
-		var n, written, right, stated int
+		var n, written, right int
 		for _, f := range all {
 			for i, s := range starts {
-				if !of(f) || !begun(s) {
-					continue
+				if of(f) && begun(s) {
+					n, written, right = n+1, written+one(f.written[i]), right+one(f.right[i])
 				}
-				n, written, right, stated = n+1, written+one(f.written[i]), right+one(f.right[i]), stated+one(f.stated[i])
 			}
 		}
 		if n > 0 {
-			fmt.Fprintf(w, "%-28s%8d%8d%8d%14d\n", name, n, written, right, stated)
+			fmt.Fprintf(w, "%-28s%8d%8d%8d\n", name, n, written, right)
 		}
 	}
 	any := func(float64) bool { return true }
@@ -163,14 +155,15 @@ func printFirsts(w io.Writer, all []firsts, starts []float64) {
 		count(t, any, func(f firsts) bool { return f.tier == t })
 	}
 	for _, s := range starts {
-		count("with a band, from "+strconv.FormatFloat(s, 'g', -1, 64), func(v float64) bool { return v == s }, band)
+		count("with a band, from "+strconv.FormatFloat(s, 'g', -1, 64), func(v float64) bool { return v == s },
+			band)
 	}
 	count("with a band, from over 0", func(v float64) bool { return v > 0 }, band)
 	count("without a band", any, func(f firsts) bool { return !f.band })
-	fmt.Fprintln(w, "\nRight: more than half of the bar lines written lie within a quarter of a beat of a true first")
-	fmt.Fprintln(w, "beat, and they stand a bar apart. Nothing written is not right. Where there is a band, its bars run at the")
-	fmt.Fprintln(w, "stated tempo times tuning = 2^(cents off/1200), since the whole band was moved by playing it faster;")
-	fmt.Fprintln(w, "struck is the same as measured below 110 Hz. As stated: against bars at the stated tempo.")
+	fmt.Fprint(w, `
+Right: more than half of the bar lines written lie within a quarter of a beat of a true first
+beat, and they stand a bar apart. Nothing written is not right.
+`)
 }
 
 func paceText(v float64) string {

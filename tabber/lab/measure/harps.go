@@ -24,8 +24,9 @@ type result struct {
 }
 
 // Harps ranks the harps for every clip of a folder and prints where the right one comes,
-// clip by clip unless it is to be brief, and as shares. "sure" is the probability given to the first harp: its mean
-// should be the share that is right. "cents" is how far the measured tuning is off.
+// clip by clip unless it is to be brief, and as shares. "sure" is the probability given to
+// the first harp: its mean should be the share that is right. "cents" is how far the
+// measured tuning is off.
 func Harps(ctx context.Context, w io.Writer, dir string, brief bool) error {
 	paths, err := truth.In(dir)
 	if err != nil {
@@ -70,7 +71,8 @@ func rank(ctx context.Context, w io.Writer, r *whichharp.Ranker, path string) (r
 	if err != nil {
 		return x, "", err
 	}
-	c, _, _, err := decode.Load(filepath.Join(filepath.Dir(path), ref.Recording), decode.Options{Rate: pitch.Rate})
+	c, _, _, err := decode.Load(filepath.Join(filepath.Dir(path), ref.Recording),
+		decode.Options{Rate: pitch.Rate})
 	if err != nil {
 		return x, "", err
 	}
@@ -109,5 +111,6 @@ func printShares(w io.Writer, tier string, results []result) {
 			key += 1 / n
 		}
 	}
-	fmt.Fprintf(w, "%-16s%8.3f%8.3f%8.3f%8.3f%8.1f\n", fmt.Sprintf("%s (%d)", tier, len(results)), first, three, sure, key, cents)
+	fmt.Fprintf(w, "%-16s%8.3f%8.3f%8.3f%8.3f%8.1f\n", fmt.Sprintf("%s (%d)", tier, len(results)), first, three,
+		sure, key, cents)
 }

@@ -91,7 +91,8 @@ func readEvents(path string) ([]tab.Event, error) {
 	var out []tab.Event
 	for i, e := range d.Events {
 		if len(e.Bends) != len(e.Holes) {
-			return nil, fmt.Errorf("reading %s: event %d has %d bends for %d holes", path, i+1, len(e.Bends), len(e.Holes))
+			return nil, fmt.Errorf("reading %s: event %d has %d bends for %d holes", path, i+1, len(e.Bends),
+				len(e.Holes))
 		}
 		x := tab.Event{Start: e.Start, End: e.End, Confidence: e.Confidence}
 		for k, hole := range e.Holes {
@@ -164,7 +165,8 @@ func printTier(w io.Writer, name string, of []Annotated) {
 	printAgreement(w, fmt.Sprintf("%s (%d)", name, len(of)), sum)
 	low, high := fmt.Sprintf("%-36s", "  from"), fmt.Sprintf("%-36s", "  to")
 	for _, f := range figures {
-		from, to, ok := score.Bootstrap(parts, func(drawn []score.Agreement) score.Figure { return f.of(score.Sum(drawn)) })
+		from, to, ok := score.Bootstrap(parts,
+			func(drawn []score.Agreement) score.Figure { return f.of(score.Sum(drawn)) })
 		low, high = low+cell(f.format, from, ok), high+cell(f.format, to, ok)
 	}
 	fmt.Fprintf(w, "%s\n%s\n", low, high)

@@ -57,7 +57,8 @@ func Yardsticks(ctx context.Context, w io.Writer, dir string, latency, onset flo
 	}
 	defer os.RemoveAll(temp)
 	blowdraw := filepath.Join(temp, "blowdraw")
-	if out, err := exec.CommandContext(ctx, "go", "build", "-o", blowdraw, "blowdraw/cmd/blowdraw").CombinedOutput(); err != nil {
+	if out, err := exec.CommandContext(ctx, "go", "build", "-o", blowdraw,
+		"blowdraw/cmd/blowdraw").CombinedOutput(); err != nil {
 		return fmt.Errorf("building blowdraw: %w: %s", err, out)
 	}
 	sticks := yardsticks(blowdraw, latency)
@@ -102,7 +103,8 @@ func (s *sums) add(m score.Measures, c cost) {
 
 // printYardsticks prints noteF for every tier, and what the clips, so many seconds
 // of sound, cost as a whole.
-func printYardsticks(w io.Writer, sticks []yardstick, byTier map[string][]sums, total []sums, seconds float64) {
+func printYardsticks(w io.Writer, sticks []yardstick, byTier map[string][]sums, total []sums,
+	seconds float64) {
 	row := func(name, format string, of []sums, value func(sums) float64) {
 		fmt.Fprintf(w, "%-24s", name)
 		for _, s := range of {
@@ -137,7 +139,8 @@ func printYardsticks(w io.Writer, sticks []yardstick, byTier map[string][]sums, 
 
 // blowdrawNotes has the notes that the program writes for the truth's harp.
 func blowdrawNotes(program string, ref tab.Document, recording string) ([]tab.Event, cost, error) {
-	out, c, err := runTold(program, "transcribe", recording, "--harp", ref.Harp.Name, "--layout", ref.Harp.Layout.Name, "--format", "json")
+	out, c, err := runTold(program, "transcribe", recording, "--harp", ref.Harp.Name, "--layout",
+		ref.Harp.Layout.Name, "--format", "json")
 	if err != nil {
 		return nil, c, err
 	}

@@ -16,7 +16,8 @@ const ear = "pitch/ear/weights.bin"
 
 // All lists the models, those that others stand on first.
 func All() []fit.Model {
-	return append([]fit.Model{method(), octave(), texture(), calibration(), harpPlays(), voiceSounds(), whichHarp()}, marks()...)
+	return append([]fit.Model{method(), octave(), texture(), calibration(), harpPlays(), voiceSounds(),
+		whichHarp()}, marks()...)
 }
 
 // test is the command of a fitting test over the sets of a model.
@@ -37,7 +38,8 @@ func method() fit.Model {
 func octave() fit.Model {
 	return fit.Model{
 		Name: "octave", Says: "that a note is an octave and not its lower reed alone", Path: "tabber/octave.json",
-		Needs: []string{"octaves-1001", "under-octaves", "hard-77", "hard-4242"}, On: []string{ear}, After: []string{"method"},
+		Needs: []string{"octaves-1001", "under-octaves", "hard-77", "hard-4242"}, On: []string{ear},
+		After: []string{"method"},
 		Until: test("TestFitOctave", "./tabber"),
 	}
 }
@@ -95,7 +97,8 @@ func voiceSounds() fit.Model {
 func whichHarp() fit.Model {
 	return fit.Model{
 		Name: "which-harp", Says: "how what speaks for a harp weighs", Path: "tabber/whichharp/weights.json",
-		Needs: []string{"positions-501", "hard-8801", "under-positions"}, On: []string{ear}, After: []string{"method"},
+		Needs: []string{"positions-501", "hard-8801", "under-positions"}, On: []string{ear},
+		After: []string{"method"},
 		Until: test("TestFit", "./tabber/whichharp"),
 	}
 }
@@ -109,8 +112,9 @@ func marks() []fit.Model {
 	} {
 		out = append(out, fit.Model{
 			Name: "mark-" + name, Says: "that an event has the mark " + name, Path: "tabber/marks/" + name + ".json",
-			Needs: []string{"played-501", "played-502", "played-503", "played-504"}, Judge: []string{"played-601", "played-602"},
-			On: []string{ear}, After: []string{"method", "octave", "calibration", "harp", "voice"},
+			Needs: []string{"played-501", "played-502", "played-503", "played-504"},
+			Judge: []string{"played-601", "played-602"},
+			On:    []string{ear}, After: []string{"method", "octave", "calibration", "harp", "voice"},
 			Until: test("TestFitCues", "./tabber"),
 		})
 	}

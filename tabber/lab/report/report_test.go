@@ -27,7 +27,8 @@ func TestUpdate(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := head + "\n## One\n\nOf one.\n\n    $ count 1\n\n     a  b\n\n    1  2\n\n## Two\n\nOf two.\n\n    $ count 2\n\n    3\n"
+	want := head + "\n## One\n\nOf one.\n\n    $ count 1\n\n     a  b\n\n    1  2\n" +
+		"\n## Two\n\nOf two.\n\n    $ count 2\n\n    3\n"
 	if first != want {
 		t.Errorf("%s\nwant\n%s", first, want)
 	}
@@ -46,7 +47,9 @@ func TestUpdate(t *testing.T) {
 	if kept != first {
 		t.Errorf("%s\nwant the old tables\n%s", kept, first)
 	}
-	if want := "One: it failed; its old table is kept\nTwo: no folder is given; its old table is kept\nThree: no time; it has no table yet\n"; told.String() != want {
+	want = "One: it failed; its old table is kept\nTwo: no folder is given; its old table is kept\n" +
+		"Three: no time; it has no table yet\n"
+	if told.String() != want {
 		t.Errorf("told %q, want %q", told.String(), want)
 	}
 }
@@ -82,7 +85,8 @@ func TestSections(t *testing.T) {
 
 // What go test -v logs, without where in which file.
 func TestLogged(t *testing.T) {
-	out := "=== RUN   TestPairs\n    pairs_test.go:84: octave, render: all  0.985 of 600\n    pairs_test.go:90: ECE: 0.1\n--- PASS: TestPairs (1.00s)\nPASS\nok  \tx\t1s\n"
+	out := "=== RUN   TestPairs\n    pairs_test.go:84: octave, render: all  0.985 of 600\n" +
+		"    pairs_test.go:90: ECE: 0.1\n--- PASS: TestPairs (1.00s)\nPASS\nok  \tx\t1s\n"
 	if got, want := logged(out), "octave, render: all  0.985 of 600\nECE: 0.1\n"; got != want {
 		t.Errorf("%q, want %q", got, want)
 	}

@@ -41,8 +41,8 @@ func Sections(g Given) []Section {
 	return []Section{
 		bench(Section{
 			Title: "Bench",
-			About: "Clips of 20 s, sampled reeds playing invented phrases: dry, in a hall, through an amplifier, with a band\n" +
-				"6 dB below and as loud, on a worn record. Means of tiers.",
+			About: "Clips of 20 s, sampled reeds playing invented phrases: dry, in a hall, through an amplifier,\n" +
+				"with a band 6 dB below and as loud, on a worn record. Means of tiers.",
 			Commands: []string{"blowdraw-lab measure --tiers BENCH"},
 			Table:    tiers(g.Bench),
 		}),
@@ -106,7 +106,8 @@ func (g Given) sets(names ...string) (all []data.Recipe, missing string) {
 }
 
 // eachSet gets sets one after the other and hands on their folders.
-func (g Given) eachSet(ctx context.Context, all []data.Recipe, use func(r data.Recipe, dir string) error) error {
+func (g Given) eachSet(ctx context.Context, all []data.Recipe,
+	use func(r data.Recipe, dir string) error) error {
 	for _, r := range all {
 		dir, err := g.Sets.Get(ctx, r)
 		if err == nil {
@@ -140,8 +141,9 @@ func hardSet(g Given) Section {
 	all, missing := g.sets("hard-99")
 	return Section{
 		Title: "Hard set, seed 99",
-		About: "Made by other means than the ear's training data: another sound bank (TimGM6mb) and the additive\n" +
-			"synthesizer of package render, other rooms and amplifiers, another phrase maker. Means of tiers.",
+		About: "Made by other means than the ear's training data: another sound bank (TimGM6mb) and the\n" +
+			"additive synthesizer of package render, other rooms and amplifiers, another phrase maker.\n" +
+			"Means of tiers.",
 		Commands: making(all, "blowdraw-lab measure --tiers"), Missing: missing,
 		Table: func(ctx context.Context, w io.Writer) error {
 			return g.eachSet(ctx, all, func(_ data.Recipe, dir string) error { return tiers(dir)(ctx, w) })
@@ -179,8 +181,9 @@ func songSets(g Given) Section {
 	all, missing := g.sets(names...)
 	return Section{
 		Title: "Songs with a band",
-		About: "Songs of several kinds, by seed, with a band of TimGM6mb. playing: share of the time over which truth and\n" +
-			"transcription agree whether the harp plays; false: events a minute of confidence over 0.5 while none does.",
+		About: "Songs of several kinds, by seed, with a band of TimGM6mb. playing: share of the time over which\n" +
+			"truth and transcription agree whether the harp plays; false: events a minute of confidence\n" +
+			"over 0.5 while none does.",
 		Commands: making(all, "blowdraw-lab measure --folders"), Missing: missing,
 		Table: func(ctx context.Context, w io.Writer) error {
 			measure.PrintFolderHead(w)
@@ -218,11 +221,14 @@ func positionSet(g Given) Section {
 	all, missing := g.sets("positions-1234")
 	return Section{
 		Title: "Which harp, in three positions",
-		About: "72 rendered performances in all twelve keys and positions 1 to 3. key: the song's key is right; a player\n" +
-			"alone says little about it.",
+		About: "72 rendered performances in all twelve keys and positions 1 to 3. key: the song's key is right;\n" +
+			"a player alone says little about it.",
 		Commands: making(all, "blowdraw-lab measure --harps --tiers"), Missing: missing,
 		Table: func(ctx context.Context, w io.Writer) error {
-			return g.eachSet(ctx, all, func(_ data.Recipe, dir string) error { return measure.Harps(ctx, w, dir, true) })
+			return g.eachSet(ctx, all, func(_ data.Recipe,
+				dir string) error {
+				return measure.Harps(ctx, w, dir, true)
+			})
 		},
 	}
 }
@@ -230,8 +236,8 @@ func positionSet(g Given) Section {
 func yardsticks(g Given) Section {
 	s := Section{
 		Title: "Beside aubio's programs",
-		About: "What one would script with aubio's programs instead, on the bench; blowdraw is told the harp, aubio's\n" +
-			"programs run with default settings, aubionotes' notes moved 65 ms earlier.",
+		About: "What one would script with aubio's programs instead, on the bench; blowdraw is told the harp,\n" +
+			"aubio's programs run with default settings, aubionotes' notes moved 65 ms earlier.",
 		Commands: []string{"blowdraw-lab measure --yardsticks BENCH"},
 		Table: func(ctx context.Context, w io.Writer) error {
 			return measure.Yardsticks(ctx, w, g.Bench, latency, usual)
@@ -252,8 +258,8 @@ func pairs(g Given) Section {
 	args := []string{"test", "-count", "1", "-v", "-run", "TestPairs", "./tabber/evidence"}
 	s := Section{
 		Title: "One reed or two",
-		About: "Each reed alone and both together, weaker by 0 to 12 dB, in tune or 3 cents off, dry, in a hall and\n" +
-			"overdriven; right: exactly the holes.",
+		About: "Each reed alone and both together, weaker by 0 to 12 dB, in tune or 3 cents off, dry, in a\n" +
+			"hall and overdriven; right: exactly the holes.",
 		Commands: []string{"go " + strings.Join(args, " ")},
 		Table: func(ctx context.Context, w io.Writer) error {
 			out, err := g.goes(ctx, args)
@@ -270,7 +276,8 @@ func pairs(g Given) Section {
 }
 
 func speed(g Given) Section {
-	args := []string{"test", "-run", "^$", "-bench", "Transcribe|Stages|Section/learned", "-cpu", "1,2", "./tabber"}
+	args := []string{"test", "-run", "^$", "-bench", "Transcribe|Stages|Section/learned", "-cpu", "1,2",
+		"./tabber"}
 	s := Section{
 		Title:    "Speed",
 		About:    "On one core and, where a name ends in -2, on two.",

@@ -50,7 +50,8 @@ func Agree(ref truth.File, est []tab.Event) (Agreement, error) {
 		return Agreement{}, fmt.Errorf("reading what was annotated: %w", err)
 	}
 	est = slices.DeleteFunc(slices.Clone(est), func(e tab.Event) bool {
-		return slices.ContainsFunc(ref.Unheard, func(u [2]float64) bool { return u[0] <= middle(e) && middle(e) <= u[1] })
+		return slices.ContainsFunc(ref.Unheard,
+			func(u [2]float64) bool { return u[0] <= middle(e) && middle(e) <= u[1] })
 	})
 	a := Agreement{Events: len(d.Events), Written: len(est), Minutes: 1.0 / 60}
 	var agreed []tab.Event

@@ -79,7 +79,8 @@ func TestAgree(t *testing.T) {
 		t.Errorf("ends late by %v, want %v", a.Ends, want)
 	}
 	two := Sum([]Agreement{a, a})
-	if v, _ := two.ExtraAMinute().Value(); two.Events != 8 || len(two.Starts) != 4 || len(two.Verdicts) != 6 || math.Abs(v-60./7) > 1e-9 {
+	if v, _ := two.ExtraAMinute().Value(); two.Events != 8 || len(two.Starts) != 4 || len(two.Verdicts) != 6 ||
+		math.Abs(v-60./7) > 1e-9 {
 		t.Errorf("of two: %+v", two)
 	}
 }
@@ -94,7 +95,8 @@ func TestAgreePitches(t *testing.T) {
 		{Start: 0, End: 1, Breath: "draw", Holes: []int{1, 2}, Bends: []float64{0, 0}},
 	}}
 	// Draw 2 and blow 3 are one note, alone and with others; draw 1 has no twin.
-	est := []tab.Event{{Start: 0, End: 1, Actions: []harp.Action{{Breath: harp.Draw, Hole: 1}, {Breath: harp.Blow, Hole: 3}}}}
+	est := []tab.Event{{Start: 0, End: 1, Actions: []harp.Action{{Breath: harp.Draw, Hole: 1},
+		{Breath: harp.Blow, Hole: 3}}}}
 	a, err := Agree(ref, est)
 	if err != nil || a.StepsRight != 0 || a.PitchesRight != a.Steps || a.Steps == 0 {
 		t.Errorf("%+v, %v", a, err)
@@ -107,7 +109,8 @@ func TestAgreeWithNothing(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for name, f := range map[string]Figure{"sure": a.SureIsRight(), "sure of": a.SureShare(), "calibration": a.CalibrationError()} {
+	for name, f := range map[string]Figure{"sure": a.SureIsRight(), "sure of": a.SureShare(),
+		"calibration": a.CalibrationError()} {
 		if v, ok := f.Value(); ok {
 			t.Errorf("%s of nothing is %g", name, v)
 		}
@@ -144,7 +147,8 @@ func TestBootstrap(t *testing.T) {
 	if low, high, ok := Bootstrap([]float64{0, 1}, mean); !ok || low != 0 || high != 1 {
 		t.Errorf("of 0 and 1: %g to %g, %v", low, high, ok)
 	}
-	if low, high, ok := Bootstrap([]float64{0.7, 0.7, 0.7}, mean); !ok || math.Abs(low-0.7) > 1e-9 || math.Abs(high-0.7) > 1e-9 {
+	if low, high, ok := Bootstrap([]float64{0.7, 0.7, 0.7}, mean); !ok || math.Abs(low-0.7) > 1e-9 ||
+		math.Abs(high-0.7) > 1e-9 {
 		t.Errorf("of three alike: %g to %g, %v", low, high, ok)
 	}
 	rng := rand.New(rand.NewPCG(3, 4))

@@ -42,7 +42,8 @@ func ExampleAgree() {
 			{Start: 1, End: 1.2, Breath: "draw", Holes: []int{3}, Bends: []float64{1}, Sure: &unsure},
 		},
 	}
-	written := []tab.Event{{Start: 0.25, End: 0.8, Confidence: 0.97, Actions: []harp.Action{{Breath: harp.Draw, Hole: 2}}}}
+	written := []tab.Event{{Start: 0.25, End: 0.8, Confidence: 0.97,
+		Actions: []harp.Action{{Breath: harp.Draw, Hole: 2}}}}
 	a, err := score.Agree(ref, written)
 	if err != nil {
 		fmt.Println(err)

@@ -18,7 +18,8 @@ func TestReadDocument(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	write(`{"harp": "D", "tier": "held", "audio": "clip.wav", "offset": -12.5, "bpm": null, "phrases": [[0.5, 2]], "events": [
+	write(`{"harp": "D", "tier": "held", "audio": "clip.wav", "offset": -12.5, "bpm": null,
+		"phrases": [[0.5, 2]], "events": [
 		{"start": 0.5, "end": 1, "breath": "draw", "holes": [3], "bends": [1.2], "midi": [71.8]},
 		{"start": 1, "end": 2, "breath": "blow", "holes": [1, 4], "bends": [0, 0], "midi": [62, 74]}]}`)
 	d, tier, err := ReadDocument(path)
@@ -33,8 +34,10 @@ func TestReadDocument(t *testing.T) {
 		Recording: "clip.wav", Harp: h, SongKey: 9, TuningCents: -12.5,
 		Phrases: []tab.Phrase{{Start: 0.5, End: 2}},
 		Events: []tab.Event{
-			{Start: 0.5, End: 1, Actions: []harp.Action{{Breath: harp.Draw, Hole: 3, Bend: 1}}, Pitches: []float64{71.8}, Texture: tab.Single},
-			{Start: 1, End: 2, Actions: []harp.Action{{Hole: 1}, {Hole: 4}}, Pitches: []float64{62, 74}, Texture: tab.Split},
+			{Start: 0.5, End: 1, Actions: []harp.Action{{Breath: harp.Draw, Hole: 3, Bend: 1}},
+				Pitches: []float64{71.8}, Texture: tab.Single},
+			{Start: 1, End: 2, Actions: []harp.Action{{Hole: 1}, {Hole: 4}}, Pitches: []float64{62, 74},
+				Texture: tab.Split},
 		},
 	}
 	if tier != "held" || !reflect.DeepEqual(d, want) {
@@ -47,7 +50,8 @@ func TestReadDocument(t *testing.T) {
 		`{"harp": "C", "events": [{"holes": [1]}]}`: "event 1 has 0 bends for 1 holes",
 	} {
 		write(text)
-		if _, _, err := ReadDocument(path); err == nil || !strings.Contains(err.Error(), say) || !strings.Contains(err.Error(), path) {
+		if _, _, err := ReadDocument(path); err == nil || !strings.Contains(err.Error(), say) ||
+			!strings.Contains(err.Error(), path) {
 			t.Errorf("%s: %v, want %q and the file in the error", text, err, say)
 		}
 	}
@@ -57,11 +61,13 @@ func TestReadDocument(t *testing.T) {
 func TestWriteReadsBack(t *testing.T) {
 	no, db, bpm := false, -3.5, 96.5
 	want := File{
-		Harp: "A", Layout: "country", Position: 1, Temperament: "just", Offset: 12.5, BPM: &bpm, Seconds: 20, Tier: "real",
+		Harp: "A", Layout: "country", Position: 1, Temperament: "just", Offset: 12.5, BPM: &bpm, Seconds: 20,
+		Tier:   "real",
 		Source: "bank", Audio: "a.wav", Phrases: [][2]float64{{1, 2}}, Unheard: [][2]float64{{3, 4}}, HarpDB: &db,
 		Parts: []Part{{"voice", 0, 5}},
 		Events: []Event{
-			{Start: 1, End: 1.5, Breath: "draw", Holes: []int{2, 3}, Bends: []float64{0, 0}, MIDI: []float64{64, 67}, Sure: &no, Or: "-2"},
+			{Start: 1, End: 1.5, Breath: "draw", Holes: []int{2, 3}, Bends: []float64{0, 0}, MIDI: []float64{64, 67},
+				Sure: &no, Or: "-2"},
 			{Start: 1.5, End: 2, Breath: "blow", Holes: []int{4}, Bends: []float64{0}, MIDI: []float64{69}},
 		},
 	}
@@ -92,7 +98,8 @@ func TestLevel(t *testing.T) {
 		f     File
 		db    float64
 		known bool
-	}{{File{Tier: "record"}, 3, true}, {File{Tier: "record", HarpDB: &db}, 1.5, true}, {File{Tier: "dry"}, 0, false}} {
+	}{{File{Tier: "record"}, 3, true}, {File{Tier: "record", HarpDB: &db}, 1.5, true},
+		{File{Tier: "dry"}, 0, false}} {
 		if db, known := c.f.Level(); db != c.db || known != c.known {
 			t.Errorf("%+v: %g, %v", c.f, db, known)
 		}
