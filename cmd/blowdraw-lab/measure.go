@@ -73,7 +73,7 @@ var modes = map[string][]string{
 	"":            {"from", "ear", "onset", "json", "sound", "tiers", "folders"},
 	"harps":       {"tiers"},
 	"first-beats": {"ear", "tiers"},
-	"real":        {"from", "ear", "json", "sound", "heard"},
+	"real":        {"ear", "json", "sound", "heard"},
 	"aubio":       {"latency", "onset"},
 	"yardsticks":  {"latency", "onset"},
 }

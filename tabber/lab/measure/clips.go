@@ -83,19 +83,20 @@ func transcribe(ctx context.Context, path string, o Options) (Clip, error) {
 	if err != nil {
 		return Clip{}, fmt.Errorf("reading %s: %w", path, err)
 	}
-	est, r, channel, err := hear(ctx, path, ref, o)
+	h, err := hear(ctx, path, ref, o)
 	if err != nil {
 		return Clip{}, err
 	}
+	est := h.doc
 	starts := make([]float64, len(est.Events))
 	for i, e := range est.Events {
 		starts[i] = e.Start
 	}
 	ref = since(ref, o.From)
 	c := Clip{Name: truth.Name(path), Tier: f.Tier, Measures: score.Compare(ref, est, o.Onset), Est: est}
-	c.Measures.Grid = 1000 * score.Grid(starts, r.Tempo.Beats)
-	if level, known := f.Level(); known && channel == decode.Mix { // the truth's level is that in the mix
-		c.Measures.Level = math.Abs(level - r.Condition.HarpDB)
+	c.Measures.Grid = 1000 * score.Grid(starts, h.result.Tempo.Beats)
+	if level, known := f.Level(); known && h.channel == decode.Mix { // the truth's level is that in the mix
+		c.Measures.Level = math.Abs(level - h.result.Condition.HarpDB)
 	}
 	told := withJoins(est.Events)
 	for i, m := range scoredMarks {
@@ -104,36 +105,43 @@ func transcribe(ctx context.Context, path string, o Options) (Clip, error) {
 	return c, nil
 }
 
+// heard is a transcription with what it came from.
+type heard struct {
+	doc     tab.Document
+	result  tabber.Result
+	channel decode.Channel
+}
+
 // hear transcribes the recording of a truth, for its harp and song key, and keeps the
-// JSON where that is asked for. The channel is the one that was heard.
-func hear(ctx context.Context, path string, ref tab.Document, o Options) (est tab.Document, r tabber.Result,
-	channel decode.Channel, err error) {
+// JSON where that is asked for.
+func hear(ctx context.Context, path string, ref tab.Document, o Options) (heard, error) {
 	t, err := tabber.NewTranscriber(ref.Harp, tabber.Options{Ear: o.Ear, SongKey: &ref.SongKey})
 	if err != nil {
-		return est, r, channel, err
+		return heard{}, err
 	}
 	recording, section := soundOf(path, ref.Recording, o.Sound), decode.Options{Rate: pitch.Rate, From: o.From}
 	if section.Channel, err = t.BestChannel(ctx, recording, section); err != nil {
-		return est, r, channel, err
+		return heard{}, err
 	}
 	s, err := decode.Open(recording, section)
 	if err != nil {
-		return est, r, channel, err
+		return heard{}, err
 	}
 	defer s.Close()
-	if r, err = t.Stream(ctx, s, o.From); err != nil {
-		return est, r, channel, fmt.Errorf("transcribing %s: %w", ref.Recording, err)
+	r, err := t.Stream(ctx, s, o.From)
+	if err != nil {
+		return heard{}, fmt.Errorf("transcribing %s: %w", ref.Recording, err)
 	}
-	est = tab.Document{
+	d := tab.Document{
 		Recording: ref.Recording, Harp: ref.Harp, SongKey: ref.SongKey, From: r.From, To: r.To,
 		TuningCents: r.TuningCents, Events: r.Events, Phrases: r.Phrases,
 	}
-	r.PutBars(&est, "")
+	r.PutBars(&d, "")
 	if o.Keep != "" {
 		err = files.Write(filepath.Join(o.Keep, truth.Name(path)+".json"),
-			func(w io.Writer) error { return tab.WriteJSON(w, est) })
+			func(w io.Writer) error { return tab.WriteJSON(w, d) })
 	}
-	return est, r, section.Channel, err
+	return heard{d, r, section.Channel}, err
 }
 
 // soundOf is where the recording of a truth lies: beside it, or in the other folder.

@@ -77,11 +77,11 @@ func firstsOf(ctx context.Context, path string, starts []float64, ear string) (f
 		f.pace = struckPace(s, f.bpm)
 	}
 	for _, from := range starts {
-		est, _, _, err := hear(ctx, path, ref, Options{From: from, Ear: ear})
+		h, err := hear(ctx, path, ref, Options{From: from, Ear: ear})
 		if err != nil {
 			return firsts{}, err
 		}
-		f.add(ref, est)
+		f.add(ref, h.doc)
 	}
 	return f, nil
 }

@@ -28,8 +28,8 @@ type Annotated struct {
 func Real(ctx context.Context, dir string, o Options) ([]Annotated, error) {
 	return eachClip(ctx, dir, func(path string) (Annotated, error) {
 		return annotated(path, func(f truth.File, ref tab.Document) ([]tab.Event, error) {
-			est, _, _, err := hear(ctx, path, ref, o)
-			return est.Events, err
+			h, err := hear(ctx, path, ref, o)
+			return h.doc.Events, err
 		})
 	})
 }
