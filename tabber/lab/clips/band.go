@@ -36,7 +36,8 @@ type combo struct {
 }
 
 func newCombo(rng *rand.Rand, key int) combo {
-	c := combo{key: key, beat: 60 / (68 + 70*rng.Float64()), long: 0.5, bars: twelveBars[rng.IntN(len(twelveBars))],
+	c := combo{key: key, beat: 60 / (68 + 70*rng.Float64()), long: 0.5,
+		bars: twelveBars[rng.IntN(len(twelveBars))],
 		bass: pick(rng, basses), piano: pick(rng, chordal), busy: 0.3 + 0.6*rng.Float64()}
 	if rng.IntN(3) > 0 {
 		c.long = 0.6 + 0.08*rng.Float64()

@@ -24,9 +24,11 @@ const (
 	FluidBankPath = "/usr/share/sounds/sf2/FluidR3_GM.sf2"
 )
 
-// ErrMissing is wrapped by errors of Clips, Pairs and Write when FluidSynth or
+// ErrMissing is wrapped by errors of what makes sound when FluidSynth or
 // the sound bank is not installed.
-var ErrMissing = errors.New("install the Debian packages fluidsynth, timgm6mb-soundfont and fluid-soundfont-gm")
+var ErrMissing = errors.New(
+	"install the Debian packages fluidsynth, timgm6mb-soundfont and fluid-soundfont-gm",
+)
 
 // bank is the sampled harmonica.
 type bank struct {
@@ -207,7 +209,7 @@ func (l *lowpass) next(x, hz float64) float64 {
 // synthesize runs FluidSynth on a MIDI file, without its own effects, and
 // returns the mean of the two channels.
 func (b *bank) synthesize(midi []byte) ([]float64, error) {
-	dir, err := os.MkdirTemp("", "hardset")
+	dir, err := os.MkdirTemp("", "clips")
 	if err != nil {
 		return nil, fmt.Errorf("making a temporary folder: %w", err)
 	}

@@ -30,7 +30,8 @@ func categories() []category {
 				return h, hab
 			},
 			treat: func(rng *rand.Rand, _ int, x []float64) []float64 {
-				return effect.Reverb(x, Rate, effect.Room{T60: 2 + 2*rng.Float64(), Direct: -2 + 8*rng.Float64(), PreDelay: 0.03 * rng.Float64(), Seed: rng.Uint64()})
+				return effect.Reverb(x, Rate, effect.Room{T60: 2 + 2*rng.Float64(), Direct: -2 + 8*rng.Float64(),
+					PreDelay: 0.03 * rng.Float64(), Seed: rng.Uint64()})
 			}},
 		// harps an octave below the usual ones
 		{name: "low",
@@ -166,19 +167,23 @@ func mustParse(key, layout string) harp.Harp {
 // varied are the surroundings of an ordinary clip: two of six close to the
 // microphone, two in a live room, two on an old record.
 func varied(rng *rand.Rand, i int, x []float64) []float64 {
-	room := effect.Room{T60: 0.25 + 0.25*rng.Float64(), Direct: 8 + 6*rng.Float64(), PreDelay: 0.01 * rng.Float64(), Seed: rng.Uint64()}
+	room := effect.Room{T60: 0.25 + 0.25*rng.Float64(), Direct: 8 + 6*rng.Float64(),
+		PreDelay: 0.01 * rng.Float64(), Seed: rng.Uint64()}
 	if i/2 == 1 {
 		room.T60, room.Direct, room.PreDelay = 0.7+1.1*rng.Float64(), 1+5*rng.Float64(), 0.025*rng.Float64()
 	}
 	x = effect.Reverb(x, Rate, room)
 	if i/2 == 2 {
-		x = effect.Record(x, Rate, effect.Disc{Low: 120 + 130*rng.Float64(), High: 3200 + 2300*rng.Float64(), Noise: -34 + 10*rng.Float64(), Clicks: 6 * rng.Float64(), Wow: 6 * rng.Float64(), Seed: rng.Uint64()})
+		x = effect.Record(x, Rate, effect.Disc{Low: 120 + 130*rng.Float64(), High: 3200 + 2300*rng.Float64(),
+			Noise: -34 + 10*rng.Float64(), Clicks: 6 * rng.Float64(), Wow: 6 * rng.Float64(), Seed: rng.Uint64()})
 	}
 	return x
 }
 
 // amplified is a harp through an overdriven amplifier in a room.
 func amplified(rng *rand.Rand, x []float64) []float64 {
-	x = effect.Overdrive(x, Rate, effect.Amp{Drive: 2 + 12*rng.Float64(), Bias: 0.35 * rng.Float64(), Low: 90 + 80*rng.Float64(), High: 3500 + 2500*rng.Float64()})
-	return effect.Reverb(x, Rate, effect.Room{T60: 0.4 + rng.Float64(), Direct: 3 + 7*rng.Float64(), PreDelay: 0.02 * rng.Float64(), Seed: rng.Uint64()})
+	x = effect.Overdrive(x, Rate, effect.Amp{Drive: 2 + 12*rng.Float64(), Bias: 0.35 * rng.Float64(),
+		Low: 90 + 80*rng.Float64(), High: 3500 + 2500*rng.Float64()})
+	return effect.Reverb(x, Rate, effect.Room{T60: 0.4 + rng.Float64(), Direct: 3 + 7*rng.Float64(),
+		PreDelay: 0.02 * rng.Float64(), Seed: rng.Uint64()})
 }

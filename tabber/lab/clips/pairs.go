@@ -3,7 +3,6 @@ package clips
 import (
 	"fmt"
 	"math/rand/v2"
-	"os"
 
 	"blowdraw/decode"
 	"blowdraw/tabber/harp"
@@ -58,7 +57,8 @@ func Pairs(kind Kind, reeds string, seed int64, clips int) ([]Clip, error) {
 	var out []Clip
 	for i := range clips {
 		rng := generator(string(kind)+" pairs", seed, i)
-		c := Clip{Name: fmt.Sprintf("%s-%s-%d", kind, reeds, i+1), Category: surroundings[i%len(surroundings)], Source: reeds}
+		c := Clip{Name: fmt.Sprintf("%s-%s-%d", kind, reeds, i+1), Category: surroundings[i%len(surroundings)],
+			Source: reeds}
 		c.Harp = mustParse(usualKeys[rng.IntN(len(usualKeys))], "richter")
 		c.Temperament, c.Cents = "equal", -20+40*rng.Float64()
 		c.Gestures = pairGestures(rng, kind, c.Harp, i)
@@ -76,22 +76,20 @@ func Pairs(kind Kind, reeds string, seed int64, clips int) ([]Clip, error) {
 	return out, nil
 }
 
-// WritePairs writes 200 pairs of each kind on each sort of reeds into dir, as
-// [WriteSeed] does.
-func WritePairs(dir string, seed int64) error {
-	if err := os.MkdirAll(dir, 0o755); err != nil {
-		return fmt.Errorf("making the folder for the clips: %w", err)
-	}
+// allPairs makes 200 pairs of each kind, or of only one, on each sort of reeds and hands
+// on the clips of one sort at a time.
+func allPairs(seed int64, only Kind, use func([]Clip) error) error {
 	for _, kind := range []Kind{Octaves, Doubles} {
+		if only != "" && kind != only {
+			continue
+		}
 		for _, reeds := range []string{Rendered, Sampled, Fluid} {
 			clips, err := Pairs(kind, reeds, seed, 20)
 			if err != nil {
 				return fmt.Errorf("making the pairs: %w", err)
 			}
-			for _, c := range clips {
-				if err := c.write(dir); err != nil {
-					return err
-				}
+			if err := use(clips); err != nil {
+				return err
 			}
 		}
 	}
@@ -137,8 +135,10 @@ func pairGestures(rng *rand.Rand, kind Kind, h harp.Harp, i int) []render.Gestur
 
 // surround puts a clip into its surroundings.
 func surround(rng *rand.Rand, name string, x []float64) []float64 {
-	room := effect.Room{T60: 1 + rng.Float64(), Direct: 1 + 5*rng.Float64(), PreDelay: 0.025 * rng.Float64(), Seed: rng.Uint64()}
-	amp := effect.Amp{Drive: 2 + 12*rng.Float64(), Bias: 0.35 * rng.Float64(), Low: 90 + 80*rng.Float64(), High: 3500 + 2500*rng.Float64()}
+	room := effect.Room{T60: 1 + rng.Float64(), Direct: 1 + 5*rng.Float64(), PreDelay: 0.025 * rng.Float64(),
+		Seed: rng.Uint64()}
+	amp := effect.Amp{Drive: 2 + 12*rng.Float64(), Bias: 0.35 * rng.Float64(), Low: 90 + 80*rng.Float64(),
+		High: 3500 + 2500*rng.Float64()}
 	switch name {
 	case "hall":
 		return effect.Reverb(x, Rate, room)

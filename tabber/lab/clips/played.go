@@ -45,15 +45,6 @@ func Played(seed int64) ([]Clip, error) {
 	return out, nil
 }
 
-// WritePlayed writes the clips of [Played].
-func WritePlayed(dir string, seed int64) error {
-	clips, err := Played(seed)
-	if err != nil {
-		return err
-	}
-	return writeAll(dir, clips)
-}
-
 func playedClip(banks map[string]*bank, tier string, seed int64, i int, source string) (Clip, error) {
 	rng := generator("played "+tier, seed, i)
 	c := Clip{Name: fmt.Sprintf("%s-%d", tier, i+1), Category: tier, Source: source}
@@ -83,12 +74,16 @@ func playedClip(banks map[string]*bank, tier string, seed int64, i int, source s
 }
 
 // surroundings puts a tier's room, machine or band about the dry harp.
-func (c Clip) surroundings(rng *rand.Rand, players *bank, tier string, key int, x []float64) ([]float64, error) {
+func (c Clip) surroundings(
+	rng *rand.Rand, players *bank, tier string, key int, x []float64,
+) ([]float64, error) {
 	switch tier {
 	case "close":
-		return effect.Reverb(x, Rate, effect.Room{T60: 0.2 + 0.3*rng.Float64(), Direct: 8 + 8*rng.Float64(), Seed: rng.Uint64()}), nil
+		return effect.Reverb(x, Rate, effect.Room{T60: 0.2 + 0.3*rng.Float64(), Direct: 8 + 8*rng.Float64(),
+			Seed: rng.Uint64()}), nil
 	case "room":
-		return effect.Reverb(x, Rate, effect.Room{T60: 0.8 + 1.2*rng.Float64(), Direct: 1 + 6*rng.Float64(), PreDelay: 0.02 * rng.Float64(), Seed: rng.Uint64()}), nil
+		return effect.Reverb(x, Rate, effect.Room{T60: 0.8 + 1.2*rng.Float64(), Direct: 1 + 6*rng.Float64(),
+			PreDelay: 0.02 * rng.Float64(), Seed: rng.Uint64()}), nil
 	case "amp":
 		return amplified(rng, x), nil
 	case "record":
@@ -145,7 +140,8 @@ func (p *played) play(seconds float64) {
 			at = step(p.rng, p.pool, at, p.hab)
 			t = p.add(p.pool[at], t, k == 0, k == n-1)
 		}
-		p.phrases = append(p.phrases, tab.Phrase{Start: p.gestures[begin].Start, End: p.gestures[len(p.gestures)-1].End})
+		p.phrases = append(p.phrases, tab.Phrase{Start: p.gestures[begin].Start,
+			End: p.gestures[len(p.gestures)-1].End})
 		t += p.between(0.45, 1.2)
 	}
 }
@@ -235,7 +231,8 @@ func (p *played) keep(i int, less ...string) {
 // short gap. It tells which of the first two.
 func (p *played) goOn(g *render.Gesture) string {
 	last := &p.gestures[len(p.gestures)-1]
-	shared := slices.ContainsFunc(last.Actions, func(a harp.Action) bool { return slices.Contains(g.Actions, a) })
+	shared := slices.ContainsFunc(last.Actions,
+		func(a harp.Action) bool { return slices.Contains(g.Actions, a) })
 	fell := slices.ContainsFunc(p.marks[len(p.marks)-1], func(m tab.Mark) bool { return m.Name == tab.Fall })
 	short := min(p.between(0.015, 0.06), 0.3*(last.End-last.Start))
 	switch {
@@ -260,7 +257,8 @@ func (p *played) goOn(g *render.Gesture) string {
 // comes down.
 func (p *played) slap(g *render.Gesture) bool {
 	a := g.Actions[0]
-	s := render.Gesture{Start: g.Start, End: g.Start + p.between(0.015, 0.05), Level: g.Level + p.between(-16, 2),
+	s := render.Gesture{Start: g.Start, End: g.Start + p.between(0.015, 0.05),
+		Level:  g.Level + p.between(-16, 2),
 		Attack: p.between(0.004, 0.008), Release: p.between(0.01, 0.02)}
 	for hole := max(1, a.Hole-1-p.rng.IntN(3)); hole < a.Hole; hole++ {
 		s.Actions = append(s.Actions, harp.Action{Breath: a.Breath, Hole: hole})
@@ -318,13 +316,15 @@ func (p *played) hold(g *render.Gesture, mark func(tab.Mark)) {
 		g.Contour = []render.Point{{At: mid - half, Value: 0}, {At: mid, Value: -cents}, {At: mid + half, Value: 0}}
 		mark(tab.Mark{Name: tab.Dip, Cents: cents, Seconds: 2 * half})
 	case length > 1 && u > 0.8:
-		g.Swell = []render.Point{{At: 0.05, Value: 0}, {At: length * p.between(0.3, 0.7), Value: p.between(-4, 3)}, {At: length, Value: p.between(-12, 0)}}
+		g.Swell = []render.Point{{At: 0.05, Value: 0}, {At: length * p.between(0.3, 0.7), Value: p.between(-4, 3)},
+			{At: length, Value: p.between(-12, 0)}}
 	}
 	switch v := p.rng.Float64(); {
 	case length < 0.25 || !single(g.Actions):
 	case v < 0.1:
 		cents, seconds := p.between(60, 200), min(p.between(0.06, 0.2), 0.4*length)
-		g.Contour = append(g.Contour, render.Point{At: length - seconds, Value: 0}, render.Point{At: length, Value: -cents})
+		g.Contour = append(g.Contour, render.Point{At: length - seconds, Value: 0},
+			render.Point{At: length, Value: -cents})
 		g.Release = p.between(0.03, 0.08)
 		mark(tab.Mark{Name: tab.Fall, Cents: cents, Seconds: seconds})
 	case v < 0.15 && length > 0.4:
@@ -335,7 +335,8 @@ func (p *played) hold(g *render.Gesture, mark func(tab.Mark)) {
 		if g.Hands[len(g.Hands)-1].At > length-close {
 			return
 		}
-		g.Hands = append(g.Hands, render.Point{At: length - close, Value: 0}, render.Point{At: length, Value: p.between(0.6, 1)})
+		g.Hands = append(g.Hands, render.Point{At: length - close, Value: 0},
+			render.Point{At: length, Value: p.between(0.6, 1)})
 		mark(tab.Mark{Name: tab.HandClose, Seconds: close})
 	}
 }

@@ -34,7 +34,8 @@ func TestPlayer(t *testing.T) {
 		}
 	}
 	for _, name := range []string{
-		tab.Slap, tab.Pull, tab.Tongued, tab.Legato, tab.Wah, tab.HandClose, tab.Scoop, tab.Fall, tab.Dip, tab.Vibrato, tab.HandVibrato, tab.Accent,
+		tab.Slap, tab.Pull, tab.Tongued, tab.Legato, tab.Wah, tab.HandClose, tab.Scoop, tab.Fall, tab.Dip,
+		tab.Vibrato, tab.HandVibrato, tab.Accent,
 	} {
 		if marks[name] < 10 {
 			t.Errorf("%s only %d times", name, marks[name])

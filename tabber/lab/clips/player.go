@@ -279,7 +279,9 @@ func ornament(rng *rand.Rand, hab habits, g *render.Gesture, slurring bool) {
 		g.VibratoDB = 0.5 + 2*rng.Float64()
 	}
 	if length > 1.5 && rng.Float64() < hab.shaped {
-		g.Swell = []render.Point{{At: 0, Value: 0}, {At: length * (0.3 + 0.4*rng.Float64()), Value: -4 + 7*rng.Float64()}, {At: length, Value: -6 * rng.Float64()}}
+		g.Swell = []render.Point{{At: 0, Value: 0},
+			{At: length * (0.3 + 0.4*rng.Float64()), Value: -4 + 7*rng.Float64()},
+			{At: length, Value: -6 * rng.Float64()}}
 	}
 }
 

@@ -13,19 +13,12 @@ import (
 // close, in a hall and through an amplifier. The same seed gives the same clips.
 // It needs what [Clips] needs.
 func Positions(seed int64) ([]Clip, error) {
-	b, err := openBank(BankPath)
-	if err != nil {
-		return nil, err
-	}
 	var all []Clip
-	for _, c := range positions() {
-		clips, err := c.clips(b, seed)
-		if err != nil {
-			return nil, err
-		}
+	err := eachCategory(positions(), seed, func(clips []Clip) error {
 		all = append(all, clips...)
-	}
-	return all, nil
+		return nil
+	})
+	return all, err
 }
 
 func positions() []category {
@@ -40,9 +33,11 @@ func positions() []category {
 			treat: func(rng *rand.Rand, i int, x []float64) []float64 {
 				switch (i/2 + position) % 3 {
 				case 0:
-					return effect.Reverb(x, Rate, effect.Room{T60: 0.2 + 0.3*rng.Float64(), Direct: 8 + 6*rng.Float64(), Seed: rng.Uint64()})
+					return effect.Reverb(x, Rate, effect.Room{T60: 0.2 + 0.3*rng.Float64(), Direct: 8 + 6*rng.Float64(),
+						Seed: rng.Uint64()})
 				case 1:
-					return effect.Reverb(x, Rate, effect.Room{T60: 0.8 + 1.2*rng.Float64(), Direct: 1 + 5*rng.Float64(), PreDelay: 0.02 * rng.Float64(), Seed: rng.Uint64()})
+					return effect.Reverb(x, Rate, effect.Room{T60: 0.8 + 1.2*rng.Float64(), Direct: 1 + 5*rng.Float64(),
+						PreDelay: 0.02 * rng.Float64(), Seed: rng.Uint64()})
 				}
 				return amplified(rng, x)
 			},

@@ -13,11 +13,8 @@ import (
 // chunk of a SoundFont 2 file (SoundFont Technical Specification 2.04, section
 // 7.2), has to have that name at the number that the clips are played with.
 func TestProgramIsHarmonica(t *testing.T) {
-	needBank(t)
 	file, err := os.ReadFile(BankPath)
-	if err != nil {
-		t.Fatal(err)
-	}
+	installed(t, err)
 	at := bytes.Index(file, []byte("phdr"))
 	if at < 0 {
 		t.Fatalf("%s has no list of presets", BankPath)

@@ -149,7 +149,8 @@ func longEnough(played [][]choice) (out []int) {
 
 // vary plays a phrase again, changed in one way, and says how many of its notes come
 // back; not ok if the harp does not have it.
-func vary(rng *rand.Rand, h harp.Harp, hab habits, pool []harp.Action, of []choice, kind string) (again []choice, notes int, ok bool) {
+func vary(rng *rand.Rand, h harp.Harp, hab habits, pool []harp.Action, of []choice,
+	kind string) (again []choice, notes int, ok bool) {
 	again, notes = slices.Clone(of), len(of)
 	for i := range again { // no one plays a rhythm the same to the millisecond
 		again[i].length *= 1 + 0.06*rng.NormFloat64()

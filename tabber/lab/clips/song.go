@@ -9,6 +9,7 @@ import (
 
 	"blowdraw/decode/resample"
 	"blowdraw/tabber/harp"
+	"blowdraw/tabber/lab/truth"
 	"blowdraw/tabber/render"
 	"blowdraw/tabber/render/effect"
 	"blowdraw/tabber/tab"
@@ -30,19 +31,15 @@ const (
 // leads are the General MIDI programs of those who play a melody.
 var leads = map[string][]int{Sax: saxes, Guitar: leadGuits, Organ: organs, Horn: horns, Fiddle: fiddles}
 
-// Part is a stretch of a song, in seconds.
-type Part struct {
-	Kind       string
-	Start, End float64
-}
-
 // Song is a harp player with a band, or a band without one, and its truth: what
 // of a Clip does not hold samples (Samples are nil), and the parts.
 type Song struct {
 	Clip
 	Left, Right []float64 // Right is nil if the song is mono
-	Parts       []Part
-	HarpDB      float64 // the harp's RMS while it sounds against the rhythm section's (of a lesson, as if there were one), in the mix
+	Parts       []truth.Part
+	// HarpDB is the harp's RMS while it sounds against the rhythm section's (of a lesson,
+	// as if there were one), in the mix.
+	HarpDB float64
 }
 
 // SongKinds are the kinds of songs: a solo between sung verses and other solos;
@@ -90,11 +87,11 @@ func Songs(kind string, n int, seed int64, soundbank, reeds string) ([]Song, err
 }
 
 // order draws the parts of a song.
-func order(rng *rand.Rand, kind string) []Part {
-	var parts []Part
+func order(rng *rand.Rand, kind string) []truth.Part {
+	var parts []truth.Part
 	t := 0.0
 	add := func(kind string, seconds float64) {
-		parts = append(parts, Part{kind, t, t + seconds})
+		parts = append(parts, truth.Part{Kind: kind, Start: t, End: t + seconds})
 		t += seconds
 	}
 	sung := func() string {
@@ -162,7 +159,8 @@ func makeSong(b *bank, kind string, i int, seed int64, soundbank string) (Song, 
 	case stereo:
 		_, s.HarpDB = place(i)
 	}
-	st, err := s.stems(rng, b, hab, render.Tuning{Temperament: temper}, &bank{program: b.program, file: soundbank})
+	st, err := s.stems(rng, b, hab, render.Tuning{Temperament: temper},
+		&bank{program: b.program, file: soundbank})
 	if err != nil {
 		return Song{}, err
 	}
@@ -182,7 +180,8 @@ type stems struct {
 func (s *Song) seconds() float64 { return s.Parts[len(s.Parts)-1].End }
 
 // stems plays all parts.
-func (s *Song) stems(rng *rand.Rand, reeds *bank, hab habits, tuning render.Tuning, players *bank) (stems, error) {
+func (s *Song) stems(rng *rand.Rand, reeds *bank, hab habits, tuning render.Tuning, players *bank) (stems,
+	error) {
 	n := int(s.seconds() * Rate)
 	st := stems{solo: make([]float64, n), sounding: make([]bool, n)}
 	c := newCombo(rng, hab.key)
@@ -230,7 +229,7 @@ func (s *Song) stems(rng *rand.Rand, reeds *bank, hab habits, tuning render.Tuni
 }
 
 // improvise adds what the harp plays in a part.
-func (s *Song) improvise(rng *rand.Rand, hab habits, p Part) {
+func (s *Song) improvise(rng *rand.Rand, hab habits, p truth.Part) {
 	gestures, phrases := play(rng, s.Harp, hab, p.End-p.Start)
 	for _, g := range gestures {
 		g.Start, g.End = g.Start+p.Start, g.End+p.Start
@@ -265,9 +264,11 @@ func (s *Song) soundHarp(rng *rand.Rand, b *bank, tuning render.Tuning, n int) (
 // placed is sound in a room, also through an amplifier if amp is true.
 func placed(rng *rand.Rand, x []float64, amp bool) []float64 {
 	if amp {
-		x = effect.Overdrive(x, Rate, effect.Amp{Drive: 2 + 10*rng.Float64(), Bias: 0.3 * rng.Float64(), Low: 100, High: 4000 + 2000*rng.Float64()})
+		x = effect.Overdrive(x, Rate, effect.Amp{Drive: 2 + 10*rng.Float64(), Bias: 0.3 * rng.Float64(), Low: 100,
+			High: 4000 + 2000*rng.Float64()})
 	}
-	return effect.Reverb(x, Rate, effect.Room{T60: 0.3 + rng.Float64(), Direct: 3 + 8*rng.Float64(), PreDelay: 0.02, Seed: rng.Uint64()})
+	return effect.Reverb(x, Rate, effect.Room{T60: 0.3 + rng.Float64(), Direct: 3 + 8*rng.Float64(),
+		PreDelay: 0.02, Seed: rng.Uint64()})
 }
 
 // track plays messages, n samples long.
@@ -352,7 +353,8 @@ func (s *Song) pan(rng *rand.Rand, st stems, band []float64, harpGain float64) {
 // wear plays the song from a worn record at a wrong speed, up to a semitone off,
 // and moves the truth along.
 func (s *Song) wear(rng *rand.Rand) error {
-	s.Left = effect.Record(s.Left, Rate, effect.Disc{Low: 90 + 120*rng.Float64(), High: 3200 + 2300*rng.Float64(),
+	s.Left = effect.Record(s.Left, Rate, effect.Disc{Low: 90 + 120*rng.Float64(),
+		High:  3200 + 2300*rng.Float64(),
 		Noise: -34 + 10*rng.Float64(), Clicks: 5 * rng.Float64(), Wow: 6 * rng.Float64(), Seed: rng.Uint64()})
 	cents := 95 * (2*rng.Float64() - 1)
 	rate := int(math.Round(Rate * math.Exp2(cents/1200)))

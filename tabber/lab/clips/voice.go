@@ -76,7 +76,8 @@ func (s singer) verse(rng *rand.Rand, seconds float64, key int, scale []int, spo
 			if rng.IntN(3) == 0 {
 				hiss = 0.03 + 0.07*rng.Float64()
 			}
-			out = append(out, syllable{t, t + length, midi, fall, hiss, vowels[rng.IntN(len(vowels))], 3 * rng.NormFloat64()})
+			out = append(out, syllable{t, t + length, midi, fall, hiss, vowels[rng.IntN(len(vowels))],
+				3 * rng.NormFloat64()})
 			t += length
 			if rng.IntN(3) == 0 {
 				t += 0.02 + 0.06*rng.Float64()

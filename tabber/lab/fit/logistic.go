@@ -1,4 +1,7 @@
-// Package fit fits logistic models.
+// Package fit finds the numbers of fitted models: logistic regression ([Fit]), choices among
+// several ([FitChoice]), how right a model is on what it was not fitted to ([HeldOut] and
+// the tables), its file with the checksums of what it stands on ([WriteFile], [Check]), and
+// the order in which models that stand on each other are fitted ([Order], [Run]).
 package fit
 
 import (
@@ -23,7 +26,8 @@ func Fit(x [][]float64, right []bool, ridge float64) (constant float64, weights 
 // times the sum of squares of their coefficients. Row i of x has the features of case i;
 // case i counts counts[i]; the log odds that it is right are constant plus the sum of
 // weight times feature. It panics where no fit is found, which finite features do not bring about.
-func FitWeighted(x [][]float64, right []bool, counts []float64, ridge float64) (constant float64, weights []float64) {
+func FitWeighted(x [][]float64, right []bool, counts []float64, ridge float64) (constant float64,
+	weights []float64) {
 	mean, sd := Moments(x)
 	n := len(mean) + 1
 	rows := make([]*mat.VecDense, len(x))
@@ -36,7 +40,8 @@ func FitWeighted(x [][]float64, right []bool, counts []float64, ridge float64) (
 	}
 	c := cases{rows, right, counts, ridge}
 	problem := optimize.Problem{Func: c.loss, Grad: c.gradient, Hess: c.hessian}
-	found, err := optimize.Minimize(problem, make([]float64, n), &optimize.Settings{GradientThreshold: 1e-8 * floats.Sum(counts)}, &optimize.Newton{})
+	found, err := optimize.Minimize(problem, make([]float64, n),
+		&optimize.Settings{GradientThreshold: 1e-8 * floats.Sum(counts)}, &optimize.Newton{})
 	if err != nil {
 		panic(fmt.Errorf("fitting %d cases: %w", len(x), err))
 	}

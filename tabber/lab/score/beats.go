@@ -14,7 +14,8 @@ import (
 // beat tracking system BeatRoot").
 func Beats(ref, est []float64) float64 {
 	const tolerance = 0.07
-	matched := compare.Match(len(ref), len(est), func(i, j int) bool { return math.Abs(ref[i]-est[j]) <= tolerance })
+	matched := compare.Match(len(ref), len(est),
+		func(i, j int) bool { return math.Abs(ref[i]-est[j]) <= tolerance })
 	return compare.F1(compare.Count(matched), len(ref), len(est))
 }
 
@@ -99,14 +100,13 @@ func Grid(starts, beats []float64) float64 {
 // FirstBeat tells whether the first beat of the bar is right: more than half of the bar
 // lines written lie within a quarter of a beat of a true first beat, and they stand a
 // bar apart (the median distance, to an eighth). True are bars of four beats from
-// the first one of ref on, at pace times its tempo: 1, or what the sound itself keeps
-// where that is known to differ. None written is not right.
-func FirstBeat(ref, est tab.Document, pace float64) bool {
+// the first one of ref on, at its tempo. None written is not right.
+func FirstBeat(ref, est tab.Document) bool {
 	const near, apart = 0.25, 0.125
 	if len(ref.Bars) == 0 || len(est.Bars) == 0 {
 		return false
 	}
-	beat := 60 / (ref.BPM * pace)
+	beat := 60 / ref.BPM
 	right := 0
 	var lengths []float64
 	for i, b := range est.Bars {

@@ -110,34 +110,32 @@ func TestFirstBeat(t *testing.T) {
 	for _, c := range []struct {
 		name string
 		at   []float64
-		pace float64
 		want bool
 	}{
-		{"exact", []float64{0.5, 2.5, 4.5}, 1, true},
-		{"begun later", []float64{4.5, 6.5, 8.5, 10.5}, 1, true},
-		{"a fifth of a beat late", []float64{0.6, 2.6, 4.6}, 1, true},
-		{"a fifth of a beat early", []float64{0.4, 2.4, 4.4}, 1, true},
-		{"0.3 beats late", []float64{0.65, 2.65, 4.65}, 1, false},
-		{"a beat late", []float64{1, 3, 5}, 1, false},
-		{"two beats late, to either side", []float64{1.49, 3.51, 5.49, 7.51}, 1, false},
-		{"most right", []float64{0.5, 2.5, 4.5, 7}, 1, true},
-		{"half right", []float64{0.5, 2.5, 5, 7}, 1, false},
-		{"bars twice as long", []float64{0.5, 4.5, 8.5}, 1, false},
-		{"bars half as long", []float64{0.5, 1.5, 2.5, 3.5, 4.5}, 1, false},
-		{"one bar", []float64{2.5}, 1, true},
-		{"none", nil, 1, false},
-		{"twenty bars on, at 1 % more than stated", []float64{0.5 + 40/1.01, 0.5 + 42/1.01}, 1.01, true},
-		{"the same, against the stated tempo", []float64{0.5 + 40/1.01, 0.5 + 42/1.01}, 1, false},
+		{"exact", []float64{0.5, 2.5, 4.5}, true},
+		{"begun later", []float64{4.5, 6.5, 8.5, 10.5}, true},
+		{"a fifth of a beat late", []float64{0.6, 2.6, 4.6}, true},
+		{"a fifth of a beat early", []float64{0.4, 2.4, 4.4}, true},
+		{"0.3 beats late", []float64{0.65, 2.65, 4.65}, false},
+		{"a beat late", []float64{1, 3, 5}, false},
+		{"two beats late, to either side", []float64{1.49, 3.51, 5.49, 7.51}, false},
+		{"most right", []float64{0.5, 2.5, 4.5, 7}, true},
+		{"half right", []float64{0.5, 2.5, 5, 7}, false},
+		{"bars twice as long", []float64{0.5, 4.5, 8.5}, false},
+		{"bars half as long", []float64{0.5, 1.5, 2.5, 3.5, 4.5}, false},
+		{"one bar", []float64{2.5}, true},
+		{"none", nil, false},
+		{"twenty bars on, at 1 % more than stated", []float64{0.5 + 40/1.01, 0.5 + 42/1.01}, false},
 	} {
 		var est tab.Document
 		for _, at := range c.at {
 			est.Bars = append(est.Bars, tab.Bar{Start: at})
 		}
-		if got := FirstBeat(ref, est, c.pace); got != c.want {
+		if got := FirstBeat(ref, est); got != c.want {
 			t.Errorf("%s: %v", c.name, got)
 		}
 	}
-	if FirstBeat(tab.Document{BPM: 120}, ref, 1) {
+	if FirstBeat(tab.Document{BPM: 120}, ref) {
 		t.Error("right although no bars are known")
 	}
 }

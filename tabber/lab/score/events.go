@@ -85,7 +85,8 @@ func Compare(ref, est tab.Document, onset float64) Measures {
 	})
 	m.TabF = compare.F1(compare.Count(right), len(ref.Events), len(est.Events))
 	m.SureRight, m.SureShare = sureness(est.Events, right)
-	m.TextureF, m.Splits = textures(ref.Events, est.Events, compare.Match(len(ref.Events), len(est.Events), near))
+	m.TextureF, m.Splits = textures(ref.Events, est.Events,
+		compare.Match(len(ref.Events), len(est.Events), near))
 	return m
 }
 
@@ -151,7 +152,8 @@ func phraseF(ref, est []tab.Phrase) float64 {
 		func(p tab.Phrase) float64 { return p.Start },
 		func(p tab.Phrase) float64 { return p.End },
 	} {
-		n += compare.Count(compare.Match(len(ref), len(est), func(i, j int) bool { return compare.Within(at(ref[i]), at(est[j]), phraseTolerance) }))
+		n += compare.Count(compare.Match(len(ref), len(est),
+			func(i, j int) bool { return compare.Within(at(ref[i]), at(est[j]), phraseTolerance) }))
 	}
 	return compare.F1(n, 2*len(ref), 2*len(est))
 }

@@ -23,7 +23,8 @@ func TestCompare(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	d4, d5, d2, b3 := harp.Action{Breath: harp.Draw, Hole: 4}, harp.Action{Breath: harp.Draw, Hole: 5}, harp.Action{Breath: harp.Draw, Hole: 2}, harp.Action{Breath: harp.Blow, Hole: 3}
+	d4, d5, d2, b3 := harp.Action{Breath: harp.Draw, Hole: 4}, harp.Action{Breath: harp.Draw, Hole: 5},
+		harp.Action{Breath: harp.Draw, Hole: 2}, harp.Action{Breath: harp.Blow, Hole: 3}
 	d1, d3b := harp.Action{Breath: harp.Draw, Hole: 1}, harp.Action{Breath: harp.Draw, Hole: 3, Bend: 1}
 	ref := tab.Document{
 		Harp: h, BPM: 100, TuningCents: -10,
@@ -71,14 +72,16 @@ func TestCompare(t *testing.T) {
 		t.Errorf("TabF at 0.1 s = %g, want 0.6", m.TabF)
 	}
 	self := Compare(ref, ref, 0.05)
-	for _, v := range []float64{self.NoteF, self.OffsetF, self.TabF, self.TextureF, self.Splits, self.PhraseF, self.Tempo, self.SureRight, self.SureShare} {
+	for _, v := range []float64{self.NoteF, self.OffsetF, self.TabF, self.TextureF, self.Splits, self.PhraseF,
+		self.Tempo, self.SureRight, self.SureShare} {
 		if v != 1 {
 			t.Errorf("truth against itself: %+v", self)
 			break
 		}
 	}
 	none := Compare(tab.Document{Harp: h}, tab.Document{Harp: h}, 0.05)
-	if none.TabF != 0 || !math.IsNaN(none.TextureF) || !math.IsNaN(none.Splits) || !math.IsNaN(none.Tempo) || !math.IsNaN(none.SureRight) || !math.IsNaN(none.SureShare) {
+	if none.TabF != 0 || !math.IsNaN(none.TextureF) || !math.IsNaN(none.Splits) || !math.IsNaN(none.Tempo) ||
+		!math.IsNaN(none.SureRight) || !math.IsNaN(none.SureShare) {
 		t.Errorf("nothing against nothing: %+v", none)
 	}
 }

@@ -33,7 +33,8 @@ func (s *MarkScore) Add(o MarkScore) {
 // onset seconds at most, whatever holes they have.
 func Marks(ref, est []tab.Event, name string, onset float64) MarkScore {
 	var s MarkScore
-	matched := compare.Match(len(ref), len(est), func(i, j int) bool { return compare.Within(ref[i].Start, est[j].Start, onset) })
+	matched := compare.Match(len(ref), len(est),
+		func(i, j int) bool { return compare.Within(ref[i].Start, est[j].Start, onset) })
 	for _, e := range est {
 		if _, ok := e.Mark(name); ok {
 			s.Est++

@@ -12,10 +12,12 @@ import (
 // that the truth does not have; rate and extent count where they were found.
 func TestMarks(t *testing.T) {
 	with := func(start, hz, cents float64) tab.Event {
-		return tab.Event{Start: start, End: start + 0.5, Marks: []tab.Mark{{Name: tab.Scoop}, {Name: tab.Vibrato, Hz: hz, Cents: cents}}}
+		return tab.Event{Start: start, End: start + 0.5,
+			Marks: []tab.Mark{{Name: tab.Scoop}, {Name: tab.Vibrato, Hz: hz, Cents: cents}}}
 	}
 	ref := []tab.Event{with(1, 5, 20), with(2, 6, 40), {Start: 3, End: 4}, with(5, 5, 10)}
-	est := []tab.Event{with(1.04, 5.2, 25), with(2, 5.5, 30), {Start: 3, End: 4}, with(4, 5, 10), {Start: 5, End: 6}}
+	est := []tab.Event{with(1.04, 5.2, 25), with(2, 5.5, 30), {Start: 3, End: 4}, with(4, 5, 10),
+		{Start: 5, End: 6}}
 	s := Marks(ref, est, tab.Vibrato, 0.05)
 	if s.Found != 2 || s.Ref != 3 || s.Est != 3 || math.Abs(s.F()-2.0/3) > 1e-9 {
 		t.Errorf("%+v, F %g", s, s.F())

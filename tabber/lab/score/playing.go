@@ -38,7 +38,8 @@ func inPhrase(phrases []tab.Phrase, t float64) bool {
 func falseEvents(ref, est tab.Document) float64 {
 	n := 0
 	for _, e := range est.Events {
-		sounds := slices.ContainsFunc(ref.Events, func(r tab.Event) bool { return min(e.End, r.End) > max(e.Start, r.Start) })
+		sounds := slices.ContainsFunc(ref.Events,
+			func(r tab.Event) bool { return min(e.End, r.End) > max(e.Start, r.Start) })
 		if e.Confidence > 0.5 && !sounds {
 			n++
 		}

@@ -1,0 +1,323 @@
+package report
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"os/exec"
+	"regexp"
+	"strings"
+
+	"blowdraw/tabber/lab/clips"
+	"blowdraw/tabber/lab/data"
+	"blowdraw/tabber/lab/measure"
+)
+
+// Given is what there is to measure.
+type Given struct {
+	Bench string // folder of the bench, empty if there is none
+	Real  string // folder of what people annotated
+	Sound string // folder of their recordings, where these do not lie beside
+	Sets  data.Cache
+	Make  bool // sets of clips that are not there are made
+	Aubio bool // aubio's programs are run
+	Slow  bool // go test is run: benchmarks, pairs of reeds
+}
+
+const (
+	usual   = 0.05  // tolerance of onsets, seconds
+	latency = 0.065 // seconds by which the notes of aubionotes come late
+	starts  = "0,2.2,3.1,5.3,6.4,7.7"
+)
+
+// Sections lists the tables of results.
+func Sections(g Given) []Section {
+	bench := func(s Section) Section {
+		if g.Bench == "" {
+			s.Missing = "no folder of the bench is given"
+		}
+		return s
+	}
+	return []Section{
+		bench(Section{
+			Title: "Bench",
+			About: "Clips of 20 s, sampled reeds playing invented phrases: dry, in a hall, through an amplifier,\n" +
+				"with a band 6 dB below and as loud, on a worn record. Means of tiers.",
+			Commands: []string{"blowdraw-lab measure --tiers BENCH"},
+			Table:    tiers(g.Bench),
+		}),
+		hardSet(g),
+		playedSets(g),
+		songSets(g),
+		real(g),
+		bench(Section{
+			Title:    "Which harp, on the bench",
+			About:    "The harps ranked without being told the key. sure: probability given to the first.",
+			Commands: []string{"blowdraw-lab measure --harps --tiers BENCH"},
+			Table:    func(ctx context.Context, w io.Writer) error { return measure.Harps(ctx, w, g.Bench, true) },
+		}),
+		positionSet(g),
+		bench(Section{
+			Title:    "First beats",
+			About:    "Whether the first beat of the bar is right, in clips of the bench begun at several times.",
+			Commands: []string{"blowdraw-lab measure --first-beats " + starts + " --tiers BENCH"},
+			Table: func(ctx context.Context, w io.Writer) error {
+				at, err := measure.ParseStarts(starts)
+				if err != nil {
+					return err
+				}
+				return measure.FirstBeats(ctx, w, g.Bench, at, "learned", true)
+			},
+		}),
+		yardsticks(g),
+		pairs(g),
+		speed(g),
+	}
+}
+
+// tiers prints those of a folder.
+func tiers(dir string) func(context.Context, io.Writer) error {
+	return func(ctx context.Context, w io.Writer) error {
+		all, err := measure.Folder(ctx, dir, measure.Options{Ear: "learned", Onset: usual})
+		if err == nil {
+			measure.PrintTiers(w, all)
+		}
+		return err
+	}
+}
+
+// sets are the recipes of these names, and what is missing of them.
+func (g Given) sets(names ...string) (all []data.Recipe, missing string) {
+	var lacking []string
+	for _, name := range names {
+		r, err := data.Find(name)
+		if err != nil {
+			return nil, err.Error()
+		}
+		all = append(all, r)
+		if _, ok := g.Sets.Have(r); !ok && !g.Make {
+			lacking = append(lacking, name)
+		}
+	}
+	if n := len(lacking); n > 0 {
+		missing = fmt.Sprintf("%d of %d sets are not there, as %s (--make makes them)", n, len(names), lacking[0])
+	}
+	return all, missing
+}
+
+// eachSet gets sets one after the other and hands on their folders.
+func (g Given) eachSet(ctx context.Context, all []data.Recipe,
+	use func(r data.Recipe, dir string) error) error {
+	for _, r := range all {
+		dir, err := g.Sets.Get(ctx, r)
+		if err == nil {
+			err = use(r, dir)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// making are the command lines of sets and of what is done with them.
+func making(all []data.Recipe, then string) []string {
+	var out, names []string
+	for _, r := range all {
+		out, names = append(out, r.Command()), append(names, r.Name)
+	}
+	const width = 106
+	line := then
+	for _, name := range names {
+		if len(line)+1+len(name) > width-2 {
+			out, line = append(out, line+" \\"), "   "
+		}
+		line += " " + name
+	}
+	return append(out, line)
+}
+
+func hardSet(g Given) Section {
+	all, missing := g.sets("hard-99")
+	return Section{
+		Title: "Hard set, seed 99",
+		About: "Made by other means than the ear's training data: another sound bank (TimGM6mb) and the\n" +
+			"additive synthesizer of package render, other rooms and amplifiers, another phrase maker.\n" +
+			"Means of tiers.",
+		Commands: making(all, "blowdraw-lab measure --tiers"), Missing: missing,
+		Table: func(ctx context.Context, w io.Writer) error {
+			return g.eachSet(ctx, all, func(_ data.Recipe, dir string) error { return tiers(dir)(ctx, w) })
+		},
+	}
+}
+
+func playedSets(g Given) Section {
+	all, missing := g.sets("played-701", "played-702", "played-703")
+	return Section{
+		Title:    "Marks, on clips with ornaments",
+		About:    "tongued and legato: every place where the breath goes on, not only what is marked.",
+		Commands: making(all, "blowdraw-lab measure --tiers"), Missing: missing,
+		Table: func(ctx context.Context, w io.Writer) error {
+			return g.eachSet(ctx, all, func(r data.Recipe, dir string) error {
+				fmt.Fprintf(w, "\n%s\n\n", r.Name)
+				return tiers(dir)(ctx, w)
+			})
+		},
+	}
+}
+
+func songSets(g Given) Section {
+	var names []string
+	for _, r := range data.All() {
+		if r.Clips == nil || r.Clips.Kind != clips.SongSet {
+			continue
+		}
+		for _, seed := range data.JudgedSeeds() {
+			if r.Clips.Seed == seed {
+				names = append(names, r.Name)
+			}
+		}
+	}
+	all, missing := g.sets(names...)
+	return Section{
+		Title: "Songs with a band",
+		About: "Songs of several kinds, by seed, with a band of TimGM6mb. playing: share of the time over which\n" +
+			"truth and transcription agree whether the harp plays; false: events a minute of confidence\n" +
+			"over 0.5 while none does.",
+		Commands: making(all, "blowdraw-lab measure --folders"), Missing: missing,
+		Table: func(ctx context.Context, w io.Writer) error {
+			measure.PrintFolderHead(w)
+			return g.eachSet(ctx, all, func(r data.Recipe, dir string) error {
+				songs, err := measure.Folder(ctx, dir, measure.Options{Ear: "learned", Onset: usual})
+				if err == nil {
+					measure.PrintFolder(w, r.Name, songs)
+				}
+				return err
+			})
+		},
+	}
+}
+
+func real(g Given) Section {
+	s := Section{
+		Title:    "Real recordings",
+		About:    "Solo recordings, annotated by hand.",
+		Commands: []string{"blowdraw-lab measure --real --sound SOUND REAL"},
+		Table: func(ctx context.Context, w io.Writer) error {
+			all, err := measure.Real(ctx, g.Real, measure.Options{Ear: "learned", Sound: g.Sound})
+			if err == nil {
+				measure.PrintReal(w, all)
+			}
+			return err
+		},
+	}
+	if g.Real == "" {
+		s.Missing = "no folder of annotated recordings is given"
+	}
+	return s
+}
+
+func positionSet(g Given) Section {
+	all, missing := g.sets("positions-1234")
+	return Section{
+		Title: "Which harp, in three positions",
+		About: "72 rendered performances in all twelve keys and positions 1 to 3. key: the song's key is right;\n" +
+			"a player alone says little about it.",
+		Commands: making(all, "blowdraw-lab measure --harps --tiers"), Missing: missing,
+		Table: func(ctx context.Context, w io.Writer) error {
+			return g.eachSet(ctx, all, func(_ data.Recipe,
+				dir string) error {
+				return measure.Harps(ctx, w, dir, true)
+			})
+		},
+	}
+}
+
+func yardsticks(g Given) Section {
+	s := Section{
+		Title: "Beside aubio's programs",
+		About: "What one would script with aubio's programs instead, on the bench; blowdraw is told the harp,\n" +
+			"aubio's programs run with default settings, aubionotes' notes moved 65 ms earlier.",
+		Commands: []string{"blowdraw-lab measure --yardsticks BENCH"},
+		Table: func(ctx context.Context, w io.Writer) error {
+			return measure.Yardsticks(ctx, w, g.Bench, latency, usual)
+		},
+	}
+	switch {
+	case g.Bench == "":
+		s.Missing = "no folder of the bench is given"
+	case !g.Aubio:
+		s.Missing = "aubio's programs are not asked for (--aubio)"
+	}
+	return s
+}
+
+const notSlow = "go test is not asked for (--slow)"
+
+func pairs(g Given) Section {
+	args := []string{"test", "-count", "1", "-v", "-run", "TestPairs", "./tabber/evidence"}
+	s := Section{
+		Title: "One reed or two",
+		About: "Each reed alone and both together, weaker by 0 to 12 dB, in tune or 3 cents off, dry, in a\n" +
+			"hall and overdriven; right: exactly the holes.",
+		Commands: []string{"go " + strings.Join(args, " ")},
+		Table: func(ctx context.Context, w io.Writer) error {
+			out, err := g.goes(ctx, args)
+			if err == nil {
+				fmt.Fprint(w, logged(out))
+			}
+			return err
+		},
+	}
+	if !g.Slow {
+		s.Missing = notSlow
+	}
+	return s
+}
+
+func speed(g Given) Section {
+	args := []string{"test", "-run", "^$", "-bench", "Transcribe|Stages|Section/learned", "-cpu", "1,2",
+		"./tabber"}
+	s := Section{
+		Title:    "Speed",
+		About:    "On one core and, where a name ends in -2, on two.",
+		Commands: []string{"go test -run '^$' -bench 'Transcribe|Stages|Section/learned' -cpu 1,2 ./tabber"},
+		Table: func(ctx context.Context, w io.Writer) error {
+			out, err := g.goes(ctx, args)
+			for line := range strings.Lines(out) {
+				if strings.HasPrefix(line, "Benchmark") || strings.HasPrefix(line, "cpu:") {
+					fmt.Fprint(w, line)
+				}
+			}
+			return err
+		},
+	}
+	if !g.Slow {
+		s.Missing = notSlow
+	}
+	return s
+}
+
+// goes is what the go command writes in the repository.
+func (g Given) goes(ctx context.Context, args []string) (string, error) {
+	run := exec.CommandContext(ctx, "go", args...)
+	run.Dir = g.Sets.Root
+	out, err := run.CombinedOutput()
+	if err != nil {
+		return string(out), fmt.Errorf("running go %s: %w: %s", strings.Join(args, " "), err, out)
+	}
+	return string(out), nil
+}
+
+var logLine = regexp.MustCompile(`^\s+\w+_test\.go:\d+: (.*\n)`)
+
+// logged is what a test of go test -v logs.
+func logged(out string) string {
+	var b strings.Builder
+	for line := range strings.Lines(out) {
+		if m := logLine.FindStringSubmatch(line); m != nil {
+			b.WriteString(m[1])
+		}
+	}
+	return b.String()
+}

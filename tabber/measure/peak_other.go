@@ -1,8 +1,0 @@
-//go:build !linux
-
-package main
-
-import "os"
-
-// peak is not known here.
-func peak(*os.ProcessState) int64 { return 0 }
