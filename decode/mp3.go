@@ -411,6 +411,9 @@ func (s *mp3Source) read(dst []float64) (int, error) {
 			return 0, io.EOF
 		}
 		frames, err := s.decode(int(min(int64(len(dst)/s.head.channels), end-s.pos)))
+		if s.feed != nil && s.feed.err != nil {
+			return 0, s.feed.err
+		}
 		if err != nil {
 			// The decoder gave up in the frame loaded last: silence it, and
 			// start again just before.

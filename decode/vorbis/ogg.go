@@ -33,7 +33,16 @@ type pageReader struct {
 	size int64
 	buf  []byte
 	at   int64 // offset of buf
+	vain int64 // bytes whose checksum did not fit
 }
+
+// Bytes whose checksum does not fit are looked at once more for pages among them. So what
+// a file may cost that looks like pages and holds none is bounded: by so many times its
+// size and so many bytes.
+const (
+	vainTimes = 16
+	vainBytes = 64 << 20
+)
 
 // bytes returns n bytes from offset on, fewer at the end of the file.
 func (p *pageReader) bytes(offset int64, n int) []byte {
@@ -68,7 +77,11 @@ func (p *pageReader) parse(offset int64) (page, bool) {
 	}
 	b = b[:size]
 	le := binary.LittleEndian
+	if p.vain > vainTimes*p.size+vainBytes {
+		return page{}, false
+	}
 	if crc(crc(crc(0, b[:22]), []byte{0, 0, 0, 0}), b[26:]) != le.Uint32(b[22:]) {
+		p.vain += int64(size)
 		return page{}, false
 	}
 	return page{
