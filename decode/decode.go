@@ -157,7 +157,8 @@ type Stream struct {
 	src    source
 	info   Info
 	rate   int   // Hz, of the stream
-	pos    int64 // next sample, counted from the start of the recording
+	first  int64 // first sample, counted from the start of the recording
+	pos    int64 // next sample
 	end    int64 // sample to stop before; grows unknown as math.MaxInt64
 	mix    Channel
 	filter *resample.Filter
@@ -330,7 +331,8 @@ func newStream(path string, src source, opt Options) (*Stream, error) {
 			return nil, outside(opt.From, length)
 		}
 	}
-	s.pos = int64(math.Round(opt.From * float64(s.rate)))
+	s.first = int64(math.Round(opt.From * float64(s.rate)))
+	s.pos = s.first
 	if opt.To > 0 {
 		s.end = int64(math.Round(opt.To * float64(s.rate)))
 		s.asked = opt.To
@@ -519,9 +521,10 @@ func (s *Stream) readSource() (n int, err error) {
 // finish handles the end of the source, expected or not.
 func (s *Stream) finish(err error) error {
 	at := float64(s.read) / float64(s.info.Rate)
+	nothing := at <= float64(s.first)/float64(s.rate) // of the section was read
 	if s.in != nil && s.in.err != nil {
 		what := "cannot be read after " + Clock(at) + " (" + cause(s.in.err) + ")"
-		if at <= s.Start() {
+		if nothing {
 			return &Error{Path: s.path, Problem: "it " + what, Err: s.in.err}
 		}
 		s.trouble = what + "; transcribed as far as it goes"
@@ -530,7 +533,7 @@ func (s *Stream) finish(err error) error {
 		if errors.As(err, &e) {
 			return named(s.path, err)
 		}
-		if at <= s.Start() {
+		if nothing {
 			return &Error{Path: s.path, Problem: "it is damaged at " + Clock(at) + ": nothing of the section can be read", Err: err}
 		}
 		s.trouble = "damaged after " + Clock(at) + "; transcribed as far as it goes"

@@ -67,7 +67,7 @@ func openFLAC(r io.ReaderAt, at, size int64, closer io.Closer) (*flacSource, err
 			}
 			block, err := meta.Parse(io.NewSectionReader(r, at, 4+n))
 			if err != nil {
-				return nil, &Error{Problem: "its header is damaged", Err: err}
+				return nil, &Error{Problem: "its header is damaged", Hint: notRecorded, Err: err}
 			}
 			s.si = block.Body.(*meta.StreamInfo)
 		}
