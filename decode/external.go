@@ -44,6 +44,7 @@ type externalSource struct {
 	wav      *wavSource
 	heard    bool // samples came
 	patience time.Duration
+	stopped  bool // it took longer than patience
 }
 
 // patience is how long ffmpeg may take for its next samples: far more than any computer
@@ -252,7 +253,8 @@ func (s *externalSource) read(dst []float64) (int, error) {
 func (s *externalSource) next(dst []float64) (int, error) {
 	watch := time.AfterFunc(s.patience, s.cancel)
 	n, err := s.wav.read(dst)
-	if !watch.Stop() && n == 0 {
+	s.stopped = s.stopped || !watch.Stop()
+	if n == 0 && s.stopped {
 		return 0, s.stalled()
 	}
 	return n, err

@@ -332,7 +332,7 @@ func (w *window) at(offset int64, n int) []byte {
 	n = int(min(int64(n), w.size-offset))
 	if offset < w.start || offset+int64(n) > w.start+int64(len(w.buf)) {
 		if w.buf == nil {
-			w.buf = make([]byte, 0, 256<<10)
+			w.buf = make([]byte, 0, min(w.size, 256<<10))
 		}
 		k, err := w.r.ReadAt(w.buf[:cap(w.buf)], offset)
 		if err != nil && err != io.EOF {

@@ -49,7 +49,7 @@ func (p *pageReader) bytes(offset int64, n int) []byte {
 	n = int(max(0, min(int64(n), p.size-offset)))
 	if offset < p.at || offset+int64(n) > p.at+int64(len(p.buf)) {
 		if p.buf == nil {
-			p.buf = make([]byte, 0, 4*maxPageSize)
+			p.buf = make([]byte, 0, min(p.size, 4*maxPageSize))
 		}
 		k, _ := p.r.ReadAt(p.buf[:cap(p.buf)], offset)
 		p.buf, p.at = p.buf[:k], offset
