@@ -235,7 +235,21 @@ func TestFalseFrames(t *testing.T) {
 	// Tags of ten bytes before the sound.
 	_, mp3 := fixture(t, "take.mp3")
 	tags := append(bytes.Repeat([]byte("ID3\x04\x00\x00\x00\x00\x00\x00"), 400_000), mp3...)
-	for name, file := range map[string][]byte{"FLAC": flac, "Ogg": ogg, "tags": tags} {
+	// MP3: frames of 24 bytes, each of which asks for more values than a frame has.
+	var small []byte
+	frame := make([]byte, 24)
+	copy(frame, []byte{0xFF, 0xF3, 0x14, 0x40})
+	h, _ := parseMP3Header(frame)
+	side := frame[h.sideStart() : h.sideStart()+h.sideSize()]
+	for _, at := range h.records() {
+		setBits(side, at, 12, 8)
+		setBits(side, at+12, 9, 511)
+		setBits(side, at+34, 10, 1<<10-1)
+	}
+	for len(small) < 96<<10 {
+		small = append(small, frame...)
+	}
+	for name, file := range map[string][]byte{"FLAC": flac, "Ogg": ogg, "tags": tags, "MP3": small} {
 		within(t, 30*time.Second, name, func() {
 			n, err := heardOf(t, writeTemp(t, "false", file), 1<<26)
 			if n > 1<<22 {

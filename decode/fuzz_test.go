@@ -67,7 +67,7 @@ func FuzzOpen(f *testing.F) {
 			return
 		}
 		hearBytes(t, b, Options{})
-		hearBytes(t, b, Options{From: 0.05, To: 0.2, Rate: 22050})
+		hearBytes(t, b, Options{From: 0.05, To: 0.2, Channel: Left}) // making a resampling filter takes milliseconds
 	})
 }
 
@@ -252,4 +252,3 @@ func FuzzParseTime(f *testing.F) {
 		}
 	})
 }
-
