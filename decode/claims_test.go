@@ -282,3 +282,30 @@ func TestSectionOfConstantFrames(t *testing.T) {
 		}
 	})
 }
+
+// What is too long to be held is refused: at once where the header says so, and else as
+// soon as it turns out.
+func TestTooLongToLoad(t *testing.T) {
+	const rate, block, frames = 8000, 65535, 60_000
+	sound := []byte{}
+	for i := range uint64(frames) {
+		sound = append(sound, flacConstant(i, block, 7)...)
+	}
+	for name, claim := range map[string]uint64{"true": block * frames, "false": 100} {
+		path := writeTemp(t, "long.flac", append(flacHead(rate, 1, 16, block, claim), sound...))
+		within(t, 10*time.Second, "a "+name+" length", func() {
+			most := 10 * rate
+			if name == "true" {
+				most = mostLoaded
+			}
+			_, _, _, err := load(path, Options{}, most)
+			var e *Error
+			if !errors.As(err, &e) || e.Path != path || !strings.Contains(e.Problem, "too long to be held") || e.Hint == "" {
+				t.Errorf("a %s length: %v", name, err)
+			}
+			if c, _, _, err := load(path, Options{From: 50, To: 59}, most); name == "true" && (err != nil || len(c.Samples) != 9*rate) {
+				t.Errorf("%d samples, %v", len(c.Samples), err)
+			}
+		})
+	}
+}

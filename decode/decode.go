@@ -600,9 +600,18 @@ type Clip struct {
 	Samples []float64 // full scale is 1
 }
 
+// mostLoaded is the most samples that [Load] holds: 2 GiB, 3 hours and 22 minutes at
+// 22.05 kHz. A file of a megabyte can hold days of sound.
+const mostLoaded = 1 << 28
+
 // Load reads a section of a recording into memory. It also returns what the
-// recording is and the warnings of the stream.
+// recording is and the warnings of the stream. A section too long to be held is an error.
 func Load(path string, opt Options) (Clip, Info, []string, error) {
+	return load(path, opt, mostLoaded)
+}
+
+// load is [Load] of at most so many samples.
+func load(path string, opt Options, most int) (Clip, Info, []string, error) {
 	s, err := Open(path, opt)
 	if err != nil {
 		return Clip{}, Info{}, nil, err
@@ -613,6 +622,9 @@ func Load(path string, opt Options) (Clip, Info, []string, error) {
 	if opt.To > 0 {
 		want = min(want, opt.To)
 	}
+	if (want-opt.From)*float64(c.Rate) > float64(most) {
+		return Clip{}, s.Info(), s.Warnings(), tooLong(path, c.Rate, most)
+	}
 	// A header's word is good for a few megabytes, no more.
 	guess := min(max(want-opt.From, 0)*float64(c.Rate)+blockFrames, 1<<21)
 	c.Samples = make([]float64, 0, int(guess))
@@ -620,6 +632,9 @@ func Load(path string, opt Options) (Clip, Info, []string, error) {
 		c.Samples = grow(c.Samples)
 		n, err := s.Read(c.Samples[len(c.Samples):cap(c.Samples)])
 		c.Samples = c.Samples[:len(c.Samples)+n]
+		if len(c.Samples) > most {
+			return Clip{}, s.Info(), s.Warnings(), tooLong(path, c.Rate, most)
+		}
 		if err == io.EOF {
 			break
 		}
@@ -634,6 +649,11 @@ func Load(path string, opt Options) (Clip, Info, []string, error) {
 		return Clip{}, s.Info(), s.Warnings(), &Error{Path: path, Problem: "the section holds no sound"}
 	}
 	return c, s.Info(), s.Warnings(), nil
+}
+
+func tooLong(path string, rate, most int) *Error {
+	longest := Clock(float64(most) / float64(rate))
+	return &Error{Path: path, Problem: "it is too long to be held in memory: more than " + longest, Hint: "Choose a section of it."}
 }
 
 // grow returns x with room for at least one more sample.
