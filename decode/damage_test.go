@@ -334,42 +334,6 @@ func sealOgg(page []byte) {
 	copy(page[22:26], []byte{byte(c), byte(c >> 8), byte(c >> 16), byte(c >> 24)})
 }
 
-func FuzzOpen(f *testing.F) {
-	for _, name := range fixtures {
-		_, b := fixture(f, name)
-		f.Add(b[:min(len(b), 6000)])
-	}
-	f.Fuzz(func(t *testing.T, b []byte) {
-		if format, err := sniff(b); !strings.HasPrefix(string(b), "ID3") && (err != nil || len(b) == 0 ||
-			format != formatWAV && format != formatMP3 && format != formatFLAC && format != formatVorbis) {
-			return
-		}
-		path := filepath.Join(t.TempDir(), "take")
-		if err := os.WriteFile(path, b, 0o644); err != nil {
-			t.Fatal(err)
-		}
-		t.Setenv("PATH", "") // no external decoder
-		checkOpens(t, path, Options{})
-		checkOpens(t, path, Options{From: 0.05, To: 0.2, Rate: 22050})
-	})
-}
-
-func FuzzParseTime(f *testing.F) {
-	for _, s := range []string{"83.4", "1:23.4", "1:02:03", "1:59.999", "9999999.99", "x"} {
-		f.Add(s)
-	}
-	f.Fuzz(func(t *testing.T, s string) {
-		v, err := ParseTime(s)
-		if err != nil {
-			return
-		}
-		// As messages say it, it is the same time, rounded down to a tenth.
-		if back, err := ParseTime(Clock(v)); err != nil || !(v >= 0 && back <= v+0.0011 && back > v-0.1-1e-6) {
-			t.Errorf("ParseTime(%q) = %g, said as %s, which is %g (%v)", s, v, Clock(v), back, err)
-		}
-	})
-}
-
 func ExampleParseTime() {
 	s, _ := ParseTime("1:23.4")
 	fmt.Println(s)

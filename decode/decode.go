@@ -141,12 +141,6 @@ type Info struct {
 	Duration float64 // seconds; 0 if the file does not say
 }
 
-// Limits on what a header may claim.
-const (
-	maxRate     = 1_000_000 // Hz
-	maxChannels = 255
-)
-
 // source is a recording in its own rate and channels.
 type source interface {
 	info() Info
@@ -167,10 +161,12 @@ type source interface {
 // Stream is a section of a recording being read.
 type Stream struct {
 	path   string
+	in     *input // nil where another program reads the recording
 	src    source
 	info   Info
 	rate   int   // Hz, of the stream
-	pos    int64 // next sample, counted from the start of the recording
+	first  int64 // first sample, counted from the start of the recording
+	pos    int64 // next sample
 	end    int64 // sample to stop before; grows unknown as math.MaxInt64
 	mix    Channel
 	filter *resample.Filter
@@ -191,7 +187,39 @@ type Stream struct {
 const blockFrames = 4096
 
 // Open opens a section of a recording. The error is an *Error.
-func Open(path string, opt Options) (s *Stream, err error) {
+func Open(path string, opt Options) (*Stream, error) {
+	if err := checkOptions(opt); err != nil {
+		return nil, &Error{Path: path, Problem: err.Error(), Err: err}
+	}
+	in, err := openFile(path)
+	if err != nil {
+		return nil, named(path, err)
+	}
+	s, err := openInput(path, in, opt)
+	var u *unsupported
+	if errors.As(err, &u) {
+		return openStream(path, nil, opt, func() (source, error) { return openExternal(path, u.format, opt) })
+	}
+	return s, err
+}
+
+// openInput opens a section of a recording that is decoded here, and names it path in
+// errors. The stream, or the error, closes the input.
+func openInput(path string, in *input, opt Options) (*Stream, error) {
+	s, err := openStream(path, in, opt, func() (source, error) { return openFormat(in) })
+	if err == nil {
+		return s, nil
+	}
+	in.Close()
+	if in.err != nil {
+		return nil, &Error{Path: path, Problem: "it cannot be read: " + cause(in.err), Err: in.err}
+	}
+	return nil, err
+}
+
+// openStream opens a section of the source that open opens. A panic in a library counts
+// as damage.
+func openStream(path string, in *input, opt Options, open func() (source, error)) (s *Stream, err error) {
 	defer func() {
 		if r := recover(); r != nil {
 			s, err = nil, &Error{
@@ -199,18 +227,15 @@ func Open(path string, opt Options) (s *Stream, err error) {
 			}
 		}
 	}()
-	if err := checkOptions(opt); err != nil {
-		return nil, &Error{Path: path, Problem: err.Error(), Err: err}
-	}
-	src, err := openSource(path, opt)
+	src, err := open()
 	if err != nil {
 		return nil, named(path, err)
 	}
-	s, err = newStream(path, src, opt)
-	if err != nil {
+	if s, err = newStream(path, src, opt); err != nil {
 		src.close()
 		return nil, named(path, err)
 	}
+	s.in = in
 	return s, nil
 }
 
@@ -240,51 +265,54 @@ func named(path string, err error) error {
 	return &Error{Path: path, Problem: err.Error(), Err: err}
 }
 
-// openFile opens a regular file and returns its size.
-func openFile(path string) (*os.File, int64, error) {
+// openFile opens a regular file.
+func openFile(path string) (*input, error) {
 	st, err := os.Stat(path)
 	if err != nil {
-		return nil, 0, fileProblem(err)
+		return nil, fileProblem(err)
 	}
 	if st.IsDir() {
-		return nil, 0, problem("Name one recording inside it.", "it is a folder, not a recording")
+		return nil, problem("Name one recording inside it.", "it is a folder, not a recording")
 	}
 	if !st.Mode().IsRegular() {
-		return nil, 0, problem("Save the recording to a file first.", "it is not a regular file")
+		return nil, problem("Save the recording to a file first.", "it is not a regular file")
 	}
 	if st.Size() == 0 {
-		return nil, 0, problem("", "the file is empty")
+		return nil, problem("", "the file is empty")
 	}
 	f, err := os.Open(path)
 	if err != nil {
-		return nil, 0, fileProblem(err)
+		return nil, fileProblem(err)
 	}
-	return f, st.Size(), nil
+	return &input{r: f, size: st.Size(), closer: f}, nil
 }
 
 func fileProblem(err error) *Error {
 	e := &Error{Err: err}
-	var pe *fs.PathError
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
 		e.Problem = "there is no such file"
 	case errors.Is(err, fs.ErrPermission):
 		e.Problem = "you may not read this file"
-	case errors.As(err, &pe):
-		e.Problem = pe.Err.Error()
 	default:
-		e.Problem = err.Error()
+		e.Problem = cause(err)
 	}
 	return e
 }
 
+// cause is what an error of the file system says, without the file's name.
+func cause(err error) string {
+	var pe *fs.PathError
+	if errors.As(err, &pe) {
+		return pe.Err.Error()
+	}
+	return err.Error()
+}
+
 func newStream(path string, src source, opt Options) (*Stream, error) {
 	s := &Stream{path: path, src: src, info: src.info(), mix: opt.Channel, end: math.MaxInt64}
-	if s.info.Rate <= 0 || s.info.Rate > maxRate {
-		return nil, problem("", "its header states an impossible sampling rate: %d Hz", s.info.Rate)
-	}
-	if s.info.Channels <= 0 || s.info.Channels > maxChannels {
-		return nil, problem("", "its header states an impossible number of channels: %d", s.info.Channels)
+	if err := checkClaims(int64(s.info.Rate), s.info.Channels); err != nil {
+		return nil, err
 	}
 	if s.info.Channels == 1 && s.mix != Mix {
 		if s.mix == Side {
@@ -313,7 +341,8 @@ func newStream(path string, src source, opt Options) (*Stream, error) {
 			return nil, outside(opt.From, length)
 		}
 	}
-	s.pos = int64(math.Round(opt.From * float64(s.rate)))
+	s.first = int64(math.Round(opt.From * float64(s.rate)))
+	s.pos = s.first
 	if opt.To > 0 {
 		s.end = int64(math.Round(opt.To * float64(s.rate)))
 		s.asked = opt.To
@@ -503,12 +532,19 @@ func (s *Stream) readSource() (n int, err error) {
 // finish handles the end of the source, expected or not.
 func (s *Stream) finish(err error) error {
 	at := float64(s.read) / float64(s.info.Rate)
-	if err != io.EOF && err != io.ErrUnexpectedEOF {
+	nothing := at <= float64(s.first)/float64(s.rate) // of the section was read
+	if s.in != nil && s.in.err != nil {
+		what := "cannot be read after " + Clock(at) + " (" + cause(s.in.err) + ")"
+		if nothing {
+			return &Error{Path: s.path, Problem: "it " + what, Err: s.in.err}
+		}
+		s.trouble = what + "; transcribed as far as it goes"
+	} else if err != io.EOF && err != io.ErrUnexpectedEOF {
 		var e *Error
 		if errors.As(err, &e) {
 			return named(s.path, err)
 		}
-		if at <= s.Start() {
+		if nothing {
 			return &Error{
 				Path: s.path, Problem: "it is damaged at " + Clock(at) + ": nothing of the section can be read", Err: err,
 			}
@@ -517,6 +553,7 @@ func (s *Stream) finish(err error) error {
 	}
 	s.atEnd = true
 	switch {
+	case s.trouble != "":
 	case err == io.ErrUnexpectedEOF:
 		s.trouble = "truncated after " + Clock(at) + "; transcribed as far as it goes"
 	case err == io.EOF && s.asked > at+0.05:
@@ -576,9 +613,18 @@ type Clip struct {
 	Samples []float64 // full scale is 1
 }
 
+// mostLoaded is the most samples that [Load] holds: 2 GiB, 3 hours and 22 minutes at
+// 22.05 kHz. A file of a megabyte can hold days of sound.
+const mostLoaded = 1 << 28
+
 // Load reads a section of a recording into memory. It also returns what the
-// recording is and the warnings of the stream.
+// recording is and the warnings of the stream. A section too long to be held is an error.
 func Load(path string, opt Options) (Clip, Info, []string, error) {
+	return load(path, opt, mostLoaded)
+}
+
+// load is [Load] of at most so many samples.
+func load(path string, opt Options, most int) (Clip, Info, []string, error) {
 	s, err := Open(path, opt)
 	if err != nil {
 		return Clip{}, Info{}, nil, err
@@ -589,6 +635,9 @@ func Load(path string, opt Options) (Clip, Info, []string, error) {
 	if opt.To > 0 {
 		want = min(want, opt.To)
 	}
+	if (want-opt.From)*float64(c.Rate) > float64(most) {
+		return Clip{}, s.Info(), s.Warnings(), tooLong(path, c.Rate, most)
+	}
 	// A header's word is good for a few megabytes, no more.
 	guess := min(max(want-opt.From, 0)*float64(c.Rate)+blockFrames, 1<<21)
 	c.Samples = make([]float64, 0, int(guess))
@@ -596,6 +645,9 @@ func Load(path string, opt Options) (Clip, Info, []string, error) {
 		c.Samples = grow(c.Samples)
 		n, err := s.Read(c.Samples[len(c.Samples):cap(c.Samples)])
 		c.Samples = c.Samples[:len(c.Samples)+n]
+		if len(c.Samples) > most {
+			return Clip{}, s.Info(), s.Warnings(), tooLong(path, c.Rate, most)
+		}
 		if err == io.EOF {
 			break
 		}
@@ -610,6 +662,11 @@ func Load(path string, opt Options) (Clip, Info, []string, error) {
 		return Clip{}, s.Info(), s.Warnings(), &Error{Path: path, Problem: "the section holds no sound"}
 	}
 	return c, s.Info(), s.Warnings(), nil
+}
+
+func tooLong(path string, rate, most int) *Error {
+	longest := Clock(float64(most) / float64(rate))
+	return &Error{Path: path, Problem: "it is too long to be held in memory: more than " + longest, Hint: "Choose a section of it."}
 }
 
 // grow returns x with room for at least one more sample.

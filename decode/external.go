@@ -43,7 +43,13 @@ type externalSource struct {
 	stderr   *tail
 	wav      *wavSource
 	heard    bool // samples came
+	patience time.Duration
+	stopped  bool // it took longer than patience
 }
+
+// patience is how long ffmpeg may take for its next samples: far more than any computer
+// needs for a file on its own disk.
+const patience = time.Minute
 
 // openExternal opens a recording of the named format through ffmpeg.
 func openExternal(path, format string, opt Options) (*externalSource, error) {
@@ -59,7 +65,7 @@ func openExternal(path, format string, opt Options) (*externalSource, error) {
 			Err: err,
 		}
 	}
-	s := &externalSource{program: program, path: path, format: format}
+	s := &externalSource{program: program, path: path, format: format, patience: patience}
 	if opt.To > 0 {
 		s.limit = opt.To + 1 // the resampling filter looks ahead
 	}
@@ -91,13 +97,17 @@ var durationLine = regexp.MustCompile(`Duration: (\d+):(\d\d):(\d\d\.\d+)`)
 
 // probe learns the sampling rate, the channels and the duration.
 func (s *externalSource) probe() error {
-	ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
+	ctx, cancel := context.WithTimeout(context.Background(), s.patience)
 	defer cancel()
 	cmd := exec.CommandContext(ctx, s.program, s.arguments(0, 0.05)...)
 	var out bytes.Buffer
 	errs := &tail{}
 	cmd.Stdout, cmd.Stderr = &out, errs
+	cmd.WaitDelay = time.Second
 	err := cmd.Run()
+	if ctx.Err() != nil {
+		return s.stalled()
+	}
 	if err == nil {
 		s.head, err = readWAVHeader(&out, -1)
 	}
@@ -115,6 +125,10 @@ func (s *externalSource) probe() error {
 
 // failure is the error for a recording that ffmpeg cannot read.
 func (s *externalSource) failure(errs *tail, err error) *Error {
+	var claim *Error
+	if errors.As(err, &claim) && claim.Hint == notRecorded {
+		return claim
+	}
 	e := &Error{Err: err}
 	text := strings.ToLower(errs.text())
 	switch {
@@ -126,6 +140,12 @@ func (s *externalSource) failure(errs *tail, err error) *Error {
 		e.Problem = fmt.Sprintf("it is %s, and ffmpeg cannot read it: it may be damaged", s.format)
 	}
 	return e
+}
+
+// stalled is the error for a recording over which ffmpeg falls silent.
+func (s *externalSource) stalled() *Error {
+	return problem("Save the recording as WAV, FLAC, MP3 or Ogg Vorbis.",
+		"it is %s, and ffmpeg gave nothing for %v", s.format, s.patience)
 }
 
 // tail is a writer that keeps what was written first and last.
@@ -164,6 +184,7 @@ func (s *externalSource) start(n int64) error {
 	ctx, cancel := context.WithCancel(context.Background())
 	s.cancel = cancel
 	s.cmd = exec.CommandContext(ctx, s.program, s.arguments(from, length)...)
+	s.cmd.WaitDelay = time.Second
 	s.stderr = &tail{}
 	s.cmd.Stderr = s.stderr
 	out, err := s.cmd.StdoutPipe()
@@ -173,7 +194,11 @@ func (s *externalSource) start(n int64) error {
 	if err := s.cmd.Start(); err != nil {
 		return fmt.Errorf("starting ffmpeg: %w", err)
 	}
+	watch := time.AfterFunc(s.patience, s.cancel)
 	s.wav, err = openPipedWAV(out)
+	if !watch.Stop() && err != nil {
+		return s.stalled()
+	}
 	if err != nil {
 		return s.failure(s.stderr, err)
 	}
@@ -198,7 +223,7 @@ func (s *externalSource) seek(n int64) (int64, error) {
 	ch := s.head.channels
 	buf := make([]float64, ch*blockFrames)
 	for pos < n {
-		k, err := s.wav.read(buf[:ch*int(min(blockFrames, n-pos))])
+		k, err := s.next(buf[:ch*int(min(blockFrames, n-pos))])
 		if err == io.EOF {
 			return pos, nil
 		}
@@ -217,11 +242,22 @@ func (s *externalSource) read(dst []float64) (int, error) {
 			return 0, err
 		}
 	}
-	n, err := s.wav.read(dst)
+	n, err := s.next(dst)
 	if err == io.EOF && !s.heard {
 		return 0, s.failure(s.stderr, err)
 	}
 	s.heard = true
+	return n, err
+}
+
+// next reads what ffmpeg writes next, and stops it where nothing comes.
+func (s *externalSource) next(dst []float64) (int, error) {
+	watch := time.AfterFunc(s.patience, s.cancel)
+	n, err := s.wav.read(dst)
+	s.stopped = s.stopped || !watch.Stop()
+	if n == 0 && s.stopped {
+		return 0, s.stalled()
+	}
 	return n, err
 }
 

@@ -34,7 +34,21 @@ type flacSource struct {
 	at     int        // next sample of block
 	gap    int64      // silent samples to hand out before block
 	broken int        // damaged frames
+	heard  int64      // samples of sound decoded
+	silent silence    // what stands for missing samples
+	vain   int64      // bytes read for frames that were none
 }
+
+// A header's checksum of eight bits fits by chance once in 256 times, and by intent
+// anywhere. So what may be read for frames that turn out to be none is bounded: by so many
+// times the file's size and so many bytes.
+const (
+	vainTimes = 16
+	vainBytes = 64 << 20
+)
+
+// errVain says that a file holds too much that looks like sound and is none.
+var errVain = errors.New("too much of it looks like sound and is none")
 
 // openFLAC opens the FLAC data of r from offset at on.
 func openFLAC(r io.ReaderAt, at, size int64, closer io.Closer) (*flacSource, error) {
@@ -53,7 +67,7 @@ func openFLAC(r io.ReaderAt, at, size int64, closer io.Closer) (*flacSource, err
 			}
 			block, err := meta.Parse(io.NewSectionReader(r, at, 4+n))
 			if err != nil {
-				return nil, &Error{Problem: "its header is damaged", Err: err}
+				return nil, &Error{Problem: "its header is damaged", Hint: notRecorded, Err: err}
 			}
 			s.si = block.Body.(*meta.StreamInfo)
 		}
@@ -62,6 +76,13 @@ func openFLAC(r io.ReaderAt, at, size int64, closer io.Closer) (*flacSource, err
 		}
 	}
 	s.data = at
+	if s.si.BitsPerSample < minFLACBits {
+		return nil, problem(notRecorded, "its header states an impossible sample size: %d bits", s.si.BitsPerSample)
+	}
+	if err := checkClaims(int64(s.si.SampleRate), int(s.si.NChannels)); err != nil {
+		return nil, err
+	}
+	s.silent.rate = int(s.si.SampleRate)
 	if s.si.BitsPerSample > 24 {
 		return nil, &unsupported{format: fmt.Sprintf("FLAC of %d bits", s.si.BitsPerSample)}
 	}
@@ -71,7 +92,7 @@ func openFLAC(r io.ReaderAt, at, size int64, closer io.Closer) (*flacSource, err
 	}
 	s.first = h
 	s.n = int64(s.si.NSamples)
-	if s.n == 0 {
+	if s.n == 0 || s.n > (size-s.data)/leastFLACSize*maxFLACBlock {
 		s.n = s.measure()
 	}
 	return s, nil
@@ -139,7 +160,7 @@ func parseFLACHeader(b []byte) (flacHeader, bool) {
 		at += 2
 	}
 	h.size = at + 1
-	return h, h.block > 0 && len(b) > at && crc8(b[:at]) == b[at]
+	return h, h.block > 0 && h.block <= maxFLACBlock && len(b) > at && crc8(b[:at]) == b[at]
 }
 
 // codedNumber reads a number coded like UTF-8 of up to seven bytes and returns
@@ -330,7 +351,9 @@ func (s *flacSource) close() error {
 func (s *flacSource) seek(n int64) (int64, error) {
 	offset := s.bisect(n)
 	s.jump(offset)
-	s.pos = unknownPosition
+	if offset > s.data {
+		s.pos = unknownPosition
+	}
 	for {
 		err := s.next()
 		if err == io.EOF || err == io.ErrUnexpectedEOF {
@@ -373,9 +396,13 @@ func (s *flacSource) next() error {
 			}
 			s.gap = max(0, at-s.pos)
 			s.at = int(min(int64(s.head.block), max(0, s.pos-at)))
-			return nil
+			s.heard += int64(s.head.block)
+			return s.silent.fill(s.gap, s.heard)
 		}
 		s.block = nil
+		if s.vain += s.in.pos - start + 4*int64(s.first.block); s.vain > vainTimes*s.size+vainBytes {
+			return errVain
+		}
 		if err == io.EOF {
 			if s.n >= 0 && s.pos < s.n {
 				return io.ErrUnexpectedEOF
@@ -383,7 +410,7 @@ func (s *flacSource) next() error {
 			return io.EOF
 		}
 		// After damage, go on at the next header that can follow.
-		limit := s.pos + 30*int64(s.si.SampleRate)
+		limit := s.pos + longestGap*int64(s.si.SampleRate)
 		next, _, ok := s.find(start+1, s.size, func(h flacHeader) bool {
 			return s.fits(h) && s.sample(h) >= s.pos && (s.sample(h) < limit || s.pos == unknownPosition)
 		})

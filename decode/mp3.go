@@ -192,8 +192,16 @@ type mp3Source struct {
 	pos     int64 // next sample, counted from the first frame
 	discard int64 // samples still to be thrown away
 	failed  error // what the decoder said after the last samples it gave
+	again   int   // frames decoded for the sake of those after them
 	buf     []byte
 }
+
+// Every damaged frame costs up to 255 others before it, where frames are small. So their
+// number is bounded: by so many times the file's frames and so many more.
+const (
+	againTimes  = 4
+	againFrames = 1000
+)
 
 // openMP3 opens the MP3 data of r, size bytes.
 func openMP3(r io.ReaderAt, size int64, closer io.Closer) (*mp3Source, error) {
@@ -332,7 +340,7 @@ func (w *window) at(offset int64, n int) []byte {
 	n = int(min(int64(n), w.size-offset))
 	if offset < w.start || offset+int64(n) > w.start+int64(len(w.buf)) {
 		if w.buf == nil {
-			w.buf = make([]byte, 0, 256<<10)
+			w.buf = make([]byte, 0, min(w.size, 256<<10))
 		}
 		k, err := w.r.ReadAt(w.buf[:cap(w.buf)], offset)
 		if err != nil && err != io.EOF {
@@ -391,6 +399,7 @@ func (s *mp3Source) start() error {
 		from--
 		held += s.mainSizeOf(from)
 	}
+	s.again += k - from
 	s.feed = &mp3Feed{src: s, next: from}
 	s.discard = s.pos - int64(from)*spf
 	dec, err := mp3.NewDecoder(struct{ io.Reader }{s.feed}) // not a Seeker: no scan
@@ -411,6 +420,9 @@ func (s *mp3Source) read(dst []float64) (int, error) {
 			return 0, io.EOF
 		}
 		frames, err := s.decode(int(min(int64(len(dst)/s.head.channels), end-s.pos)))
+		if s.feed != nil && s.feed.err != nil {
+			return 0, s.feed.err
+		}
 		if err != nil {
 			// The decoder gave up in the frame loaded last: silence it, and
 			// start again just before.
@@ -423,6 +435,9 @@ func (s *mp3Source) read(dst []float64) (int, error) {
 			}
 			s.silent[bad] = true
 			s.dec = nil
+			if s.again > againTimes*len(s.index)+againFrames {
+				return 0, errVain
+			}
 			continue
 		}
 		if frames == 0 {

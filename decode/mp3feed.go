@@ -1,6 +1,7 @@
 package decode
 
 import (
+	"errors"
 	"fmt"
 	"io"
 )
@@ -30,6 +31,7 @@ type mp3Feed struct {
 	earlier []byte // the last bytes of main data of the file
 	in, out []byte
 	data    []byte
+	err     error // what reading the file failed with
 }
 
 func (f *mp3Feed) Read(p []byte) (int, error) {
@@ -51,6 +53,9 @@ func (f *mp3Feed) Read(p []byte) (int, error) {
 func (f *mp3Feed) load(k int) error {
 	h, frame, err := f.src.readFrame(k, f.in)
 	if err != nil {
+		if !errors.Is(err, errChanged) {
+			f.err = err
+		}
 		return err
 	}
 	f.in = frame
@@ -95,22 +100,25 @@ func (f *mp3Feed) load(k int) error {
 	return nil
 }
 
+// errChanged says that a frame is no longer what it was when the file was opened.
+var errChanged = errors.New("it changed while it was read")
+
 // readFrame reads frame k into buf, which grows as needed.
 func (s *mp3Source) readFrame(k int, buf []byte) (mp3Header, []byte, error) {
 	var b [4]byte
 	if _, err := s.r.ReadAt(b[:], s.index[k]); err != nil {
-		return mp3Header{}, nil, fmt.Errorf("reading frame %d: %w", k, err)
+		return mp3Header{}, nil, cutShort(err)
 	}
 	h, ok := parseMP3Header(b[:])
 	if !ok {
-		return h, nil, fmt.Errorf("frame %d changed while it was read", k)
+		return h, nil, fmt.Errorf("frame %d: %w", k, errChanged)
 	}
 	if cap(buf) < h.size() {
 		buf = make([]byte, 2048)
 	}
 	buf = buf[:h.size()]
 	if n, err := s.r.ReadAt(buf, s.index[k]); n < len(buf) {
-		return h, nil, fmt.Errorf("reading frame %d: %w", k, err)
+		return h, nil, cutShort(err)
 	}
 	return h, buf, nil
 }

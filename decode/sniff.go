@@ -3,9 +3,7 @@ package decode
 import (
 	"bytes"
 	"encoding/binary"
-	"errors"
 	"io"
-	"os"
 	"unicode/utf8"
 )
 
@@ -24,40 +22,24 @@ type unsupported struct{ format string }
 
 func (u *unsupported) Error() string { return "it is " + u.format + ", which is not read directly" }
 
-// openSource opens a recording by what its bytes say it is.
-func openSource(path string, opt Options) (source, error) {
-	f, size, err := openFile(path)
-	if err != nil {
-		return nil, err
-	}
-	src, err := openFormat(f, size)
-	if err == nil {
-		return src, nil
-	}
-	f.Close()
-	var u *unsupported
-	if errors.As(err, &u) {
-		return openExternal(path, u.format, opt)
-	}
-	return nil, err
-}
-
-// openFormat opens the source of an open file; the source closes the file.
-func openFormat(f *os.File, size int64) (source, error) {
+// openFormat opens a recording by what its bytes say it is; the source closes the input.
+func openFormat(in *input) (source, error) {
 	// ID3 tags may stand before MP3, AAC and FLAC.
-	start := int64(0)
-	var head []byte
+	start, size := int64(0), in.size
+	w := &window{r: in, size: size}
 	for {
-		head = make([]byte, min(max(0, size-start), sniffSize))
-		if _, err := f.ReadAt(head, start); err != nil && err != io.EOF {
-			return nil, fileProblem(err)
-		}
-		n, ok := id3Size(head)
+		n, ok := id3Size(w.at(start, 10))
 		if !ok {
 			break
 		}
 		start += n
 	}
+	head := make([]byte, min(max(0, size-start), sniffSize))
+	n, err := in.ReadAt(head, start)
+	if err != nil && err != io.EOF {
+		return nil, err
+	}
+	head = head[:n] // a file may be shorter than it was a moment ago
 	format, err := sniff(head)
 	if start > 0 && (err != nil || format == formatUnknown) {
 		format, err = formatMP3, nil // which may start later
@@ -67,13 +49,13 @@ func openFormat(f *os.File, size int64) (source, error) {
 	}
 	switch format {
 	case formatWAV:
-		return openWAV(f, size)
+		return openWAV(in, size, in)
 	case formatMP3:
-		return openMP3(f, size, f)
+		return openMP3(in, size, in)
 	case formatFLAC:
-		return openFLAC(f, start, size, f)
+		return openFLAC(in, start, size, in)
 	case formatVorbis:
-		return openOgg(f, size, f)
+		return openOgg(in, size, in)
 	}
 	return nil, &unsupported{format: format}
 }

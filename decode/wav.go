@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"os"
 
 	"github.com/go-audio/riff"
 )
@@ -119,11 +118,8 @@ func (h *wavHeader) readFormat(c *chunkReader, n int64) error {
 	if h.tag == wavExtensible && k >= 26 {
 		h.tag = le.Uint16(b[24:]) // the first two bytes of the sub-format's GUID
 	}
-	if rate == 0 || rate > maxRate {
-		return problem("", "its header states an impossible sampling rate: %d Hz", rate)
-	}
-	if h.channels == 0 || h.channels > maxChannels {
-		return problem("", "its header states an impossible number of channels: %d", h.channels)
+	if err := checkClaims(int64(rate), h.channels); err != nil {
+		return err
 	}
 	h.rate = int(rate)
 	h.width = (bits + 7) / 8
@@ -224,14 +220,15 @@ type wavSource struct {
 	n         int64 // frames, -1 if not known
 	truncated bool
 	r         *bufio.Reader
-	file      io.ReadSeeker // nil for a pipe
+	file      *io.SectionReader // nil for a pipe
 	closer    io.Closer
 	left      int64 // frames still to read, -1 if not known
 	buf       []byte
 }
 
-// openWAV opens the WAV file r of the given size.
-func openWAV(r *os.File, size int64) (source, error) {
+// openWAV opens the WAV data of in, size bytes.
+func openWAV(in io.ReaderAt, size int64, closer io.Closer) (source, error) {
+	r := io.NewSectionReader(in, 0, size)
 	h, err := readWAVHeader(r, size)
 	if err != nil {
 		return nil, err
@@ -241,9 +238,9 @@ func openWAV(r *os.File, size int64) (source, error) {
 		if h.size > 0 {
 			n = min(n, h.size)
 		}
-		return openMP3(io.NewSectionReader(r, h.data, n), n, r)
+		return openMP3(io.NewSectionReader(in, h.data, n), n, closer)
 	}
-	s := &wavSource{head: h, name: formatWAV, file: r, closer: r}
+	s := &wavSource{head: h, name: formatWAV, file: r, closer: closer}
 	there := size - h.data
 	s.n = h.size / int64(h.frame)
 	if h.size > there || h.size == 0 && !onlyChunks(r, h.data, size) {

@@ -2,12 +2,14 @@ package main
 
 import (
 	"bytes"
+	"encoding/json"
 	"io"
 	"math"
 	"strings"
 	"testing"
 
 	"blowdraw/tabber"
+	"blowdraw/tabber/phrasing"
 	"blowdraw/tabber/tab"
 
 	"github.com/spf13/cobra"
@@ -59,23 +61,53 @@ func checkTaps(t *testing.T, times []float64) {
 	}
 }
 
-// Any file in the place of a tab: told in a few lines and exit code 1, or phrases.
+// Any file in the place of a tab: told in a few lines and an error, or phrases in every
+// format. The command's own flags are made once, since making all commands takes longer
+// than reading a tab.
 func FuzzPhrases(f *testing.F) {
 	for _, s := range []string{phrasedTab, barredTab, tabHead, "", "RIFF\x00\x00\x00\x00WAVE", "%PDF-1.4\n"} {
 		f.Add([]byte(s))
 	}
+	c := &cobra.Command{Use: "any"}
+	var flags phrasesFlags
+	flags.harp.add(c)
+	flags.section.add(c)
+	flags.beats.add(c)
+	flags.format = "table"
+	task, err := flags.task(c)
+	if err != nil {
+		f.Fatal(err)
+	}
 	f.Fuzz(func(t *testing.T, b []byte) {
-		for _, format := range []string{"table", "json", "csv"} {
-			var stdout, stderr bytes.Buffer
-			root := newRoot(&stdout, &stderr)
-			root.SetArgs([]string{"phrases", "-", "--format", format})
-			root.SetIn(bytes.NewReader(b))
-			if err := root.Execute(); err != nil && stdout.Len() > 0 {
-				t.Errorf("%v, and this on stdout:\n%s", err, stdout.Bytes())
+		if len(b) > 4096 {
+			return
+		}
+		c.SetIn(bytes.NewReader(b))
+		var stderr bytes.Buffer
+		d, err := flags.document(c, &stderr, stdinName, task)
+		if err == nil {
+			d, err = flags.beats.lay(d, task.opt, stdinName)
+		}
+		if n := bytes.Count(stderr.Bytes(), []byte("\n")); n > mostMistakes+1 {
+			t.Errorf("%d lines on stderr", n)
+		}
+		if err != nil {
+			if strings.Count(err.Error(), "\n") > 0 {
+				t.Errorf("error of several lines: %v", err)
 			}
-			if n := bytes.Count(stderr.Bytes(), []byte("\n")); n > mostMistakes+1 {
-				t.Errorf("%d lines on stderr", n)
-			}
+			return
+		}
+		table := phraseTableOf(d)
+		table.strip = phrasing.Strip(d, table.width)
+		var text, data, csv bytes.Buffer
+		if err := writePhraseTable(&text, table); err != nil {
+			t.Error(err)
+		}
+		if err := writePhraseJSON(&data, table); err != nil || !json.Valid(data.Bytes()) {
+			t.Errorf("%v, JSON %s", err, data.Bytes())
+		}
+		if err := writePhraseCSV(&csv, table); err != nil || csv.Len() == 0 {
+			t.Errorf("%v, CSV %q", err, csv.Bytes())
 		}
 	})
 }

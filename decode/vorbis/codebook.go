@@ -25,9 +25,11 @@ type code struct {
 
 const (
 	fastBits = 10
-	// maxTable bounds the values of all codebooks of a stream together, so
-	// that a few bytes of header cannot ask for gigabytes.
-	maxTable = 1 << 22
+	// maxTable bounds the entries and values of all codebooks of a stream
+	// together, so that a few bytes of header cannot ask for gigabytes. Encoders
+	// (oggenc 1.4 from -1 to 10, 1 to 6 channels, and ffmpeg's own) need 13 000
+	// to 105 000.
+	maxTable = 1 << 20
 )
 
 // parse reads a codebook from the setup header (3.2.1).
@@ -74,7 +76,16 @@ func (c *codebook) parse(r *bitReader, budget *int) error {
 // free (3.2.1, "Huffman decision tree representation").
 func (c *codebook) assign(lengths []uint8) error {
 	var free [33]uint32 // the lowest free word of each length, 0: none
-	var codes []code
+	used, long := 0, 0
+	for _, n := range lengths {
+		if n > 0 {
+			used++
+		}
+		if n > fastBits {
+			long++
+		}
+	}
+	codes := make([]code, 0, max(used, 2))
 	for i, n := range lengths {
 		if n == 0 {
 			continue
@@ -114,6 +125,7 @@ func (c *codebook) assign(lengths []uint8) error {
 	for i := range c.fast {
 		c.fast[i] = -1
 	}
+	c.long = make([]code, 0, long)
 	for _, w := range codes {
 		if w.length > fastBits {
 			c.long = append(c.long, w)

@@ -33,14 +33,23 @@ type pageReader struct {
 	size int64
 	buf  []byte
 	at   int64 // offset of buf
+	vain int64 // bytes whose checksum did not fit
 }
+
+// Bytes whose checksum does not fit are looked at once more for pages among them. So what
+// a file may cost that looks like pages and holds none is bounded: by so many times its
+// size and so many bytes.
+const (
+	vainTimes = 16
+	vainBytes = 64 << 20
+)
 
 // bytes returns n bytes from offset on, fewer at the end of the file.
 func (p *pageReader) bytes(offset int64, n int) []byte {
 	n = int(max(0, min(int64(n), p.size-offset)))
 	if offset < p.at || offset+int64(n) > p.at+int64(len(p.buf)) {
 		if p.buf == nil {
-			p.buf = make([]byte, 0, 4*maxPageSize)
+			p.buf = make([]byte, 0, min(p.size, 4*maxPageSize))
 		}
 		k, _ := p.r.ReadAt(p.buf[:cap(p.buf)], offset)
 		p.buf, p.at = p.buf[:k], offset
@@ -68,7 +77,11 @@ func (p *pageReader) parse(offset int64) (page, bool) {
 	}
 	b = b[:size]
 	le := binary.LittleEndian
+	if p.vain > vainTimes*p.size+vainBytes {
+		return page{}, false
+	}
 	if crc(crc(crc(0, b[:22]), []byte{0, 0, 0, 0}), b[26:]) != le.Uint32(b[22:]) {
+		p.vain += int64(size)
 		return page{}, false
 	}
 	return page{

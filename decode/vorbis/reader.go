@@ -25,12 +25,14 @@ type Reader struct {
 	pcm     [][]float32 // samples of the page decoded last
 	at      int         // next of pcm
 	gap     int64       // missing samples before pcm
+	heard   int64       // samples of sound decoded
+	silent  int64       // samples of silence in the place of missing ones
 	damages int
 	ended   bool
 }
 
-// maxGap is the longest damage in samples that is filled with silence.
-const maxGap = 30 * 192000
+// longestGap is the longest damage in seconds that is filled with silence.
+const longestGap = 30
 
 // Open reads the headers of a file of the given size in bytes.
 func Open(r io.ReaderAt, size int64) (*Reader, error) {
@@ -45,7 +47,25 @@ func Open(r io.ReaderAt, size int64) (*Reader, error) {
 	if v.length >= 0 {
 		v.length = max(0, v.length-v.base)
 	}
+	// A packet of one byte takes another one in the page's table, and yields half the
+	// longest block at most: a position beyond that is a false claim.
+	if v.length > size/2*int64(v.dec.blocks[1]/2) {
+		v.length = -1
+	}
 	return v, nil
+}
+
+// fill notes n samples of silence in the place of missing ones. All silence together may
+// be as long as the sound and longestGap more, so that a few bytes with a false position
+// do not make hours of it.
+func (v *Reader) fill(n int64) error {
+	most := int64(longestGap) * int64(v.dec.rate)
+	if n > most || v.silent+n > v.heard+most {
+		return damaged("too much is missing")
+	}
+	v.gap = n
+	v.silent += n
+	return nil
 }
 
 // Rate is the sampling rate in Hz.
@@ -183,9 +203,7 @@ func (v *Reader) begin() error {
 		case pg.granule < 0:
 		case !v.known: // earlier pages are damaged
 			v.start, v.known = max(0, -excess), true
-			if v.gap = v.start; v.gap > maxGap {
-				return damaged("too much is missing")
-			}
+			return v.fill(v.start)
 		case excess <= 0:
 			v.base = -excess
 		case pg.flags&flagLast != 0:
@@ -204,6 +222,7 @@ func (v *Reader) jump(offset int64) {
 	v.packet = v.packet[:0]
 	v.dec.reset()
 	v.known, v.gap, v.damages = false, 0, 0
+	v.heard, v.silent = 0, 0
 	v.clearPCM()
 }
 
@@ -300,6 +319,9 @@ func (v *Reader) decodePacket() {
 	for c, x := range out {
 		v.pcm[c] = append(v.pcm[c], x...)
 	}
+	if len(out) > 0 {
+		v.heard += int64(len(out[0]))
+	}
 }
 
 // advance decodes until there are samples to hand out.
@@ -325,12 +347,8 @@ func (v *Reader) advance() error {
 			v.start, v.known = pg.granule-v.base-int64(n), true
 		}
 		if v.start+int64(len(v.pcm[0])) > v.pos {
-			v.gap = max(0, v.start-v.pos)
-			if v.gap > maxGap {
-				return damaged("too much is missing")
-			}
 			v.at = int(max(0, v.pos-v.start))
-			return nil
+			return v.fill(max(0, v.start-v.pos))
 		}
 	}
 }
