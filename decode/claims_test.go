@@ -67,7 +67,8 @@ func TestPossibleClaims(t *testing.T) {
 	} {
 		path := writeTemp(t, "take", file)
 		for _, rate := range []int{0, 22050} {
-			if c, _, warnings, err := Load(path, Options{Rate: rate}); err != nil || len(warnings) > 0 || len(c.Samples) == 0 {
+			if c, _, warnings, err := Load(path, Options{Rate: rate}); err != nil || len(warnings) > 0 ||
+				len(c.Samples) == 0 {
 				t.Errorf("%s: %d samples, warnings %q, error %v", name, len(c.Samples), warnings, err)
 			}
 		}
@@ -88,7 +89,8 @@ func TestImpossibleClaimsThroughFFmpeg(t *testing.T) {
 	for _, rate := range []uint32{1, 3999, 1 << 20} {
 		_, err := Open(writeTemp(t, "take.au", au(rate, 1)), Options{})
 		var e *Error
-		if !errors.As(err, &e) || !strings.Contains(e.Problem, fmt.Sprintf("sampling rate: %d Hz", rate)) || e.Hint == "" {
+		if !errors.As(err, &e) || !strings.Contains(e.Problem, fmt.Sprintf("sampling rate: %d Hz", rate)) ||
+			e.Hint == "" {
 			t.Errorf("%d Hz: %v", rate, err)
 		}
 	}
@@ -173,7 +175,11 @@ func TestFalsePositions(t *testing.T) {
 	const rate = 8000
 	flac := append(flacHead(rate, 1, 16, 4096, 0), flacConstant(0, 4096, 7)...)
 	for _, number := range []uint64{1 << 20, 1 << 25, 1 << 30} {
-		n, err := heardOf(t, writeTemp(t, "far.flac", append(append([]byte(nil), flac...), flacConstant(number, 4096, 8)...)), 1<<24)
+		n, err := heardOf(
+			t,
+			writeTemp(t, "far.flac", append(append([]byte(nil), flac...), flacConstant(number, 4096, 8)...)),
+			1<<24,
+		)
 		if err != nil || n != 4096 {
 			t.Errorf("FLAC with frame %d after frame 0: %d samples, %v", number, n, err)
 		}
@@ -183,7 +189,8 @@ func TestFalsePositions(t *testing.T) {
 	for i := range uint64(200) {
 		many = append(many, flacConstant(50*(i+1), 4096, 8)...)
 	}
-	if n, err := heardOf(t, writeTemp(t, "many.flac", many), 1<<24); err != nil || n > 2*200*4096+longestGap*rate {
+	if n, err := heardOf(t, writeTemp(t, "many.flac", many), 1<<24); err != nil ||
+		n > 2*200*4096+longestGap*rate {
 		t.Errorf("FLAC of 200 gaps: %d samples, %v", n, err)
 	}
 
@@ -200,7 +207,8 @@ func TestFalsePositions(t *testing.T) {
 	rateOf := uint64(binary.LittleEndian.Uint32(ogg[40:]))
 	binary.LittleEndian.PutUint64(late[6:], position+100*rateOf)
 	sealOgg(late)
-	if n, err := heardOf(t, writeTemp(t, "far.ogg", append(far, late...)), 1<<26); err != nil || n > int(position)+longestGap*int(rateOf) {
+	if n, err := heardOf(t, writeTemp(t, "far.ogg", append(far, late...)), 1<<26); err != nil ||
+		n > int(position)+longestGap*int(rateOf) {
 		t.Errorf("Ogg with a page 100 s late: %d samples, %v", n, err)
 	}
 }
@@ -300,10 +308,12 @@ func TestTooLongToLoad(t *testing.T) {
 			}
 			_, _, _, err := load(path, Options{}, most)
 			var e *Error
-			if !errors.As(err, &e) || e.Path != path || !strings.Contains(e.Problem, "too long to be held") || e.Hint == "" {
+			if !errors.As(err, &e) || e.Path != path || !strings.Contains(e.Problem, "too long to be held") ||
+				e.Hint == "" {
 				t.Errorf("a %s length: %v", name, err)
 			}
-			if c, _, _, err := load(path, Options{From: 50, To: 59}, most); name == "true" && (err != nil || len(c.Samples) != 9*rate) {
+			if c, _, _, err := load(path, Options{From: 50, To: 59}, most); name == "true" &&
+				(err != nil || len(c.Samples) != 9*rate) {
 				t.Errorf("%d samples, %v", len(c.Samples), err)
 			}
 		})

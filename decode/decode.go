@@ -666,7 +666,11 @@ func load(path string, opt Options, most int) (Clip, Info, []string, error) {
 
 func tooLong(path string, rate, most int) *Error {
 	longest := Clock(float64(most) / float64(rate))
-	return &Error{Path: path, Problem: "it is too long to be held in memory: more than " + longest, Hint: "Choose a section of it."}
+	return &Error{
+		Path:    path,
+		Problem: "it is too long to be held in memory: more than " + longest,
+		Hint:    "Choose a section of it.",
+	}
 }
 
 // grow returns x with room for at least one more sample.

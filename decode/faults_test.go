@@ -234,7 +234,12 @@ func TestFFmpegStalls(t *testing.T) {
 			t.Fatal(err)
 		}
 		within(t, 20*time.Second, what, func() {
-			s := &externalSource{program: filepath.Join(dir, "ffmpeg"), path: "take.au", format: "AU", patience: 100 * time.Millisecond}
+			s := &externalSource{
+				program:  filepath.Join(dir, "ffmpeg"),
+				path:     "take.au",
+				format:   "AU",
+				patience: 100 * time.Millisecond,
+			}
 			err := s.probe()
 			buf := make([]float64, 1000)
 			for err == nil {

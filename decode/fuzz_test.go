@@ -67,7 +67,11 @@ func FuzzOpen(f *testing.F) {
 			return
 		}
 		hearBytes(t, b, Options{})
-		hearBytes(t, b, Options{From: 0.05, To: 0.2, Channel: Left}) // making a resampling filter takes milliseconds
+		hearBytes(
+			t,
+			b,
+			Options{From: 0.05, To: 0.2, Channel: Left},
+		) // making a resampling filter takes milliseconds
 	})
 }
 
@@ -85,7 +89,33 @@ func wavSeeds() [][]byte {
 		seeds = append(seeds, riffOf(wavFormat(k[0], k[1], 8000, k[2]), data))
 	}
 	extensible := wavFormat(wavExtensible, 2, 44100, 24)
-	extensible = append(extensible, 22, 0, 20, 0, 3, 0, 0, 0, 1, 0, 0, 0, 0, 0, 0x10, 0, 0x80, 0, 0, 0xAA, 0, 0x38, 0x9B, 0x71)
+	extensible = append(
+		extensible,
+		22,
+		0,
+		20,
+		0,
+		3,
+		0,
+		0,
+		0,
+		1,
+		0,
+		0,
+		0,
+		0,
+		0,
+		0x10,
+		0,
+		0x80,
+		0,
+		0,
+		0xAA,
+		0,
+		0x38,
+		0x9B,
+		0x71,
+	)
 	binary.LittleEndian.PutUint32(extensible[4:], 40)
 	format := wavFormat(wavPCM, 1, 8000, 16)
 	var ds64 [28]byte
@@ -95,13 +125,27 @@ func wavSeeds() [][]byte {
 	binary.LittleEndian.PutUint32(rf64[bytes.Index(rf64, []byte("data"))+4:], math.MaxUint32)
 	odd := []byte("note\x03\x00\x00\x00abc") // without its padding byte
 	mp3 := chunk("data", append([]byte{0xFF, 0xFB, 0x10, 0xC0}, make([]byte, 200)...))
-	return append(seeds,
+	return append(
+		seeds,
 		riffOf(extensible, data),
 		rf64,
 		riffOf(wavFormat(wavMP3, 1, 44100, 0), chunk("fact", make([]byte, 4)), mp3),
-		riffOf(chunk("JUNK", make([]byte, 28)), chunk("bext", make([]byte, 602)), format, chunk("fact", make([]byte, 4)), data),
+		riffOf(
+			chunk("JUNK", make([]byte, 28)),
+			chunk("bext", make([]byte, 602)),
+			format,
+			chunk("fact", make([]byte, 4)),
+			data,
+		),
 		riffOf(format, chunk("LIST", []byte("INFOISFT\x03\x00\x00\x00abc\x00")), odd, data),
-		riffOf(format, data, chunk("cue ", make([]byte, 28)), chunk("smpl", make([]byte, 36)), chunk("PEAK", make([]byte, 16)), chunk("id3 ", []byte("ID3\x04\x00\x00\x00\x00\x00\x00"))),
+		riffOf(
+			format,
+			data,
+			chunk("cue ", make([]byte, 28)),
+			chunk("smpl", make([]byte, 36)),
+			chunk("PEAK", make([]byte, 16)),
+			chunk("id3 ", []byte("ID3\x04\x00\x00\x00\x00\x00\x00")),
+		),
 		riffOf(format, chunk("data", nil), chunk("LIST", []byte("adtl"))),
 		riffOf(format, chunk("data", nil), sound),
 	)
@@ -189,7 +233,9 @@ func flacHeaderSize(b []byte) int {
 
 // A FLAC file, past the checksums.
 func FuzzFLAC(f *testing.F) {
-	f.Add(append(flacHead(8000, 1, 16, 4096, 8192), append(flacConstant(0, 4096, 7), flacConstant(1, 4096, 8)...)...))
+	f.Add(
+		append(flacHead(8000, 1, 16, 4096, 8192), append(flacConstant(0, 4096, 7), flacConstant(1, 4096, 8)...)...),
+	)
 	f.Fuzz(func(t *testing.T, b []byte) {
 		if len(b) < 50 || len(b) > 2500 || string(b[:4]) != "fLaC" {
 			return
@@ -231,7 +277,8 @@ func FuzzParseChannel(f *testing.F) {
 		if back, err := ParseChannel(c.String()); err != nil || back != c || !(c.less >= 0 && c.less <= mostLess) {
 			t.Errorf("%q is %+v, written %s, which is %+v (%v)", s, c, c, back, err)
 		}
-		if x := appendMono(nil, []float64{1, -1, 0.5, 0.5}, 2, c); len(x) != 2 || math.Abs(x[0]) > 1 || math.Abs(x[1]) > 1 {
+		if x := appendMono(nil, []float64{1, -1, 0.5, 0.5}, 2, c); len(x) != 2 || math.Abs(x[0]) > 1 ||
+			math.Abs(x[1]) > 1 {
 			t.Errorf("%q makes %v", s, x)
 		}
 	})

@@ -29,7 +29,10 @@ func inventTab(rng *rand.Rand, h harp.Harp) tab.Document {
 			if n := len(d.Events); n > 0 && a[0] == d.Events[n-1].Actions[0] {
 				continue
 			}
-			d.Events = append(d.Events, tab.Event{Start: t, End: t + length, Actions: a, Texture: tab.Texture(a), Confidence: 1})
+			d.Events = append(
+				d.Events,
+				tab.Event{Start: t, End: t + length, Actions: a, Texture: tab.Texture(a), Confidence: 1},
+			)
 			t += length
 		}
 		d.Phrases = append(d.Phrases, tab.Phrase{Start: begin, End: t})

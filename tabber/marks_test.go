@@ -53,7 +53,8 @@ func TestBlueThird(t *testing.T) {
 				all++
 				e := eventAt(events, g[i].Start+length/2)
 				m, _ := e.Mark(tab.OffPitch)
-				if len(e.Actions) == 1 && e.Actions[0].Hole == 3 && math.Abs(m.Cents-100*float64(e.Actions[0].Bend)+depth) <= 8 {
+				if len(e.Actions) == 1 && e.Actions[0].Hole == 3 &&
+					math.Abs(m.Cents-100*float64(e.Actions[0].Bend)+depth) <= 8 {
 					right++
 				} else {
 					t.Logf("%g cents deep, %g s: %s %v", depth, length, tab.Token(e.Actions), e.Marks)
@@ -101,21 +102,33 @@ func TestOrnaments(t *testing.T) {
 			for i, x := range g {
 				e := eventAt(events, x.Start+0.4)
 				m, ok := e.Mark(c.mark)
-				near := math.Abs(m.Cents-c.cents) <= slack(c.cents) && (x.VibratoHz == 0 || math.Abs(m.Hz-x.VibratoHz) <= 0.3)
+				near := math.Abs(m.Cents-c.cents) <= slack(c.cents) &&
+					(x.VibratoHz == 0 || math.Abs(m.Hz-x.VibratoHz) <= 0.3)
 				switch {
 				case i%2 == 0 && ok && near:
 					found++
 				case i%2 == 0:
 					missed++
 				}
-				e.Marks = slices.DeleteFunc(e.Marks, func(m tab.Mark) bool { return m.Name == tab.Tongued || m.Name == tab.Legato })
+				e.Marks = slices.DeleteFunc(
+					e.Marks,
+					func(m tab.Mark) bool { return m.Name == tab.Tongued || m.Name == tab.Legato },
+				)
 				if n := len(e.Marks); i%2 == 1 && n > 0 || n > 1 {
 					false++
 				}
 			}
 		}
-		if t.Logf("%s of %g cents: %d found and measured right, %d not, %d others", c.mark, c.cents, found, missed, false); missed > 3 || false > 3 {
-			t.Errorf("%s of %g cents: %d found and measured right, %d not, %d others", c.mark, c.cents, found, missed, false)
+		if t.Logf("%s of %g cents: %d found and measured right, %d not, %d others", c.mark, c.cents, found, missed, false); missed > 3 ||
+			false > 3 {
+			t.Errorf(
+				"%s of %g cents: %d found and measured right, %d not, %d others",
+				c.mark,
+				c.cents,
+				found,
+				missed,
+				false,
+			)
 		}
 	}
 }

@@ -58,12 +58,28 @@ func TestHardSet(t *testing.T) {
 		}
 		t.Logf("%-8s noteF %.3f tabF %.3f", category, notes, tabs)
 		if notes < noteFloor || tabs < tabFloor {
-			t.Errorf("%s: noteF %.3f, tabF %.3f, want at least %.2f and %.2f", category, notes, tabs, noteFloor, tabFloor)
+			t.Errorf(
+				"%s: noteF %.3f, tabF %.3f, want at least %.2f and %.2f",
+				category,
+				notes,
+				tabs,
+				noteFloor,
+				tabFloor,
+			)
 		}
 	}
 	rate, extent := pitch.Median(vibrato.Rate), pitch.Median(vibrato.Extent)
-	if t.Logf("vibrato F %.3f, off by %.2f Hz and %.2f of its cents; scoop F %.3f", vibrato.F(), rate, extent, scoop.F()); vibrato.F() < vibratoFloor || scoop.F() < scoopFloor || rate > rateFloor || extent > extentFloor {
-		t.Errorf("want vibrato F %.2f, scoop F %.2f, at most %.2f Hz and %.2f off", vibratoFloor, scoopFloor, rateFloor, extentFloor)
+	if t.Logf("vibrato F %.3f, off by %.2f Hz and %.2f of its cents; scoop F %.3f", vibrato.F(), rate, extent, scoop.F()); vibrato.F() < vibratoFloor ||
+		scoop.F() < scoopFloor ||
+		rate > rateFloor ||
+		extent > extentFloor {
+		t.Errorf(
+			"want vibrato F %.2f, scoop F %.2f, at most %.2f Hz and %.2f off",
+			vibratoFloor,
+			scoopFloor,
+			rateFloor,
+			extentFloor,
+		)
 	}
 	if sure/of < sureFloor {
 		t.Errorf("of the events that say 0.9 or more %.3f are right, want at least %.2f", sure/of, sureFloor)

@@ -14,7 +14,13 @@ import (
 
 // shaken is a shake of two neighbouring holes with a note before and after it: rate
 // times a second there and back; the hole that is left sounds on depth dB softer.
-func shaken(t *testing.T, h harp.Harp, seed uint64, low, high string, rate, depth, seconds float64) decode.Clip {
+func shaken(
+	t *testing.T,
+	h harp.Harp,
+	seed uint64,
+	low, high string,
+	rate, depth, seconds float64,
+) decode.Clip {
 	t.Helper()
 	g := melody(t, h, []string{"-2", "", low, high, ""}, []float64{0.5, 0.2, seconds, seconds, 0.3})
 	for i := range g[1:] {
@@ -27,7 +33,11 @@ func shaken(t *testing.T, h harp.Harp, seed uint64, low, high string, rate, dept
 				level = -depth
 			}
 			at := float64(k) * half
-			x.Swell = append(x.Swell, render.Point{At: at + 0.008, Value: level}, render.Point{At: at + half - 0.008, Value: level})
+			x.Swell = append(
+				x.Swell,
+				render.Point{At: at + 0.008, Value: level},
+				render.Point{At: at + half - 0.008, Value: level},
+			)
 		}
 	}
 	g = append(g, melody(t, h, []string{"4"}, []float64{0.5})...)
@@ -57,7 +67,9 @@ func TestShake(t *testing.T) {
 				e := eventAt(events, 1.8)
 				m, ok := e.Mark(tab.Shake)
 				all++
-				if ok && tab.Token(e.Actions) == "["+pair[0]+" "+pair[1]+"]" && math.Abs(m.Hz-rate) <= 0.3 && math.Abs(e.Start-1.1) < 0.15 && math.Abs(e.End-2.6) < 0.15 {
+				if ok && tab.Token(e.Actions) == "["+pair[0]+" "+pair[1]+"]" && math.Abs(m.Hz-rate) <= 0.3 &&
+					math.Abs(e.Start-1.1) < 0.15 &&
+					math.Abs(e.End-2.6) < 0.15 {
 					right++
 				} else {
 					t.Logf("%v at %g Hz, %g dB deep: %s %+v from %.2f to %.2f s", pair, rate, depth, tab.Token(e.Actions), e.Marks, e.Start, e.End)

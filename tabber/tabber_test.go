@@ -87,7 +87,11 @@ func TestClassicalMelody(t *testing.T) {
 		r := classical(t, h, Options{}).Clip(clip)
 		wantEvents(t, key, r.Events, want, 0.06)
 		if len(r.Phrases) != 2 {
-			t.Errorf("%s: %d phrases, want 2: the rest of half a second is a space, that of 0.3 s is not", key, len(r.Phrases))
+			t.Errorf(
+				"%s: %d phrases, want 2: the rest of half a second is a space, that of 0.3 s is not",
+				key,
+				len(r.Phrases),
+			)
 		}
 	}
 }
@@ -203,7 +207,11 @@ func TestStreamFrom(t *testing.T) {
 	h := harpOf(t, "A", "richter")
 	clip, truth := long(t, h)
 	from, to := truth[30].Start-0.3, truth[40].End+0.05
-	r, err := classical(t, h, Options{}).Stream(context.Background(), open(t, clip, decode.Options{From: from, To: to}), from)
+	r, err := classical(
+		t,
+		h,
+		Options{},
+	).Stream(context.Background(), open(t, clip, decode.Options{From: from, To: to}), from)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -286,7 +294,12 @@ func event(h harp.Harp, start, end float64, token string) tab.Event {
 // note, and for clearly played notes that it is sure of itself.
 func TestClassicalEvents(t *testing.T) {
 	h := harpOf(t, "C", "richter")
-	clip, want := played(h, render.Tuning{Temperament: harp.Temperament{Just: 1}, Cents: -20}, 9, melody(t, h, lick, lengths))
+	clip, want := played(
+		h,
+		render.Tuning{Temperament: harp.Temperament{Just: 1}, Cents: -20},
+		9,
+		melody(t, h, lick, lengths),
+	)
 	r := classical(t, h, Options{}).Clip(clip)
 	wantEvents(t, "C", r.Events, want, 0.06)
 	for i := range min(len(want), len(r.Events)) {

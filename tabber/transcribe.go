@@ -41,7 +41,11 @@ func (t *Transcriber) Clip(c decode.Clip) Result {
 }
 
 // transcribe goes through a section window by window, then judges what takes all of it.
-func (t *Transcriber) transcribe(ctx context.Context, from float64, section *hearing.Section) (Result, error) {
+func (t *Transcriber) transcribe(
+	ctx context.Context,
+	from float64,
+	section *hearing.Section,
+) (Result, error) {
 	r := Result{From: from}
 	known, past := t.given(), reading.Nothing()
 	var (
@@ -78,7 +82,13 @@ type part struct {
 // part hears and reads a window. Those of its notes that start from where the past ends
 // to its seam are measured: how loud they are, how they are played, and who plays them,
 // which is added to the track; what is struck is added to the beats.
-func (t *Transcriber) part(w *hearing.Window, known offset, past reading.Nearby, who *presence.Track, b *beats) part {
+func (t *Transcriber) part(
+	w *hearing.Window,
+	known offset,
+	past reading.Nearby,
+	who *presence.Track,
+	b *beats,
+) part {
 	c := w.Clip()
 	var beside sync.WaitGroup
 	beside.Go(func() { b.add(c) })

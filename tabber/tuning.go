@@ -92,7 +92,10 @@ func (t *Transcriber) offBy(f pitch.Frames) float64 {
 }
 
 // aligned hears at an offset in cents and measures there by how much it is off.
-func (t *Transcriber) aligned(listen func(cents float64) pitch.Frames, cents float64) (pitch.Frames, float64) {
+func (t *Transcriber) aligned(
+	listen func(cents float64) pitch.Frames,
+	cents float64,
+) (pitch.Frames, float64) {
 	f := listen(cents)
 	by := t.offBy(f)
 	f.Shift(cents + by)

@@ -32,7 +32,12 @@ func TestTuning(t *testing.T) {
 func TestSemitoneOff(t *testing.T) {
 	h := harpOf(t, "A", "richter")
 	for _, cents := range []float64{-95, -70, -30, 0, 45, 70, 95} {
-		g := melody(t, h, []string{"-2", "1", "-3'", "4", "-4", "-4'", "4", "-3'", "-2", "2", "-1", "-2", "6", "-5", "-4"}, []float64{0.4})
+		g := melody(
+			t,
+			h,
+			[]string{"-2", "1", "-3'", "4", "-4", "-4'", "4", "-3'", "-2", "2", "-1", "-2", "6", "-5", "-4"},
+			[]float64{0.4},
+		)
 		clip, truth := played(h, render.Tuning{Cents: cents}, 3, g)
 		tr, err := NewTranscriber(h, Options{})
 		if err != nil {

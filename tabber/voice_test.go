@@ -66,6 +66,11 @@ func TestSpeech(t *testing.T) {
 	}
 	t.Logf("%.0f%% of %.1f s of speech is called a voice, %d notes", 100*called/spoken, spoken, notes)
 	if called < 0.9*spoken || notes > 3 {
-		t.Errorf("%.0f%% of %.1f s of speech is called a voice, and %d notes are heard in it; want 90%% and at most 3", 100*called/spoken, spoken, notes)
+		t.Errorf(
+			"%.0f%% of %.1f s of speech is called a voice, and %d notes are heard in it; want 90%% and at most 3",
+			100*called/spoken,
+			spoken,
+			notes,
+		)
 	}
 }

@@ -58,7 +58,12 @@ func writeStretches(b *bytes.Buffer, r tabber.Result) {
 	}
 	fmt.Fprintf(b, "The harp plays here; sure is the share of notes given %.0f%% or more.\n\n", 100*tab.SureFrom)
 	printColumns(b, rows)
-	fmt.Fprintf(b, "\nThe longest stretch: --from %s --to %s\n", clock(max(0, longest.Start-1)), clock(longest.End+1))
+	fmt.Fprintf(
+		b,
+		"\nThe longest stretch: --from %s --to %s\n",
+		clock(max(0, longest.Start-1)),
+		clock(longest.End+1),
+	)
 }
 
 // notesIn counts the events of a stretch, and those of them that are sure.
@@ -89,7 +94,10 @@ func leftOut(r tabber.Result) []string {
 		parts = append(parts, fmt.Sprintf("%s where no harp seems to play", count(other, "note")))
 	}
 	if voice > 0 {
-		parts = append(parts, fmt.Sprintf("%s where somebody probably sings or speaks (--keep-voice keeps them)", count(voice, "note")))
+		parts = append(
+			parts,
+			fmt.Sprintf("%s where somebody probably sings or speaks (--keep-voice keeps them)", count(voice, "note")),
+		)
 	}
 	if len(parts) == 0 {
 		return nil

@@ -34,7 +34,12 @@ const (
 // what counts is how many notes of the harp sound, and how sure they are. Events are those
 // that are heard in a clip, mono at pitch.Rate. It is an error if an excerpt cannot be
 // read, or if the context is done.
-func Best(ctx context.Context, path string, section decode.Options, events func(decode.Clip) []tab.Event) (decode.Channel, error) {
+func Best(
+	ctx context.Context,
+	path string,
+	section decode.Options,
+	events func(decode.Clip) []tab.Event,
+) (decode.Channel, error) {
 	section.Channel, section.Rate = decode.Mix, pitch.Rate
 	s, err := decode.Open(path, section)
 	if err != nil {
@@ -153,7 +158,13 @@ func alike(mix, side float64) bool { return side <= mix*math.Pow(10, sameDB/10.0
 
 // harpIn is how many sure notes of the harp a channel has in the excerpts; one of
 // confidence halfway between doubtless and 1 counts half.
-func harpIn(ctx context.Context, path string, parts []decode.Options, c decode.Channel, events func(decode.Clip) []tab.Event) (float64, error) {
+func harpIn(
+	ctx context.Context,
+	path string,
+	parts []decode.Options,
+	c decode.Channel,
+	events func(decode.Clip) []tab.Event,
+) (float64, error) {
 	sum := 0.0
 	for _, p := range parts {
 		if err := ctx.Err(); err != nil {

@@ -64,7 +64,17 @@ func TestMeasureRendered(t *testing.T) {
 
 func renderPair(t *testing.T, h harp.Harp, a []harp.Action, weaker, late float64) Reed {
 	t.Helper()
-	g := []render.Gesture{{Start: 0.3, End: 1.5, Actions: a, Levels: []float64{0, -weaker}, Late: []float64{0, late}, Attack: 0.03, Release: 0.03}}
+	g := []render.Gesture{
+		{
+			Start:   0.3,
+			End:     1.5,
+			Actions: a,
+			Levels:  []float64{0, -weaker},
+			Late:    []float64{0, late},
+			Attack:  0.03,
+			Release: 0.03,
+		},
+	}
 	notes, events := render.Perform(h, render.Tuning{}, g)
 	clip := decode.Clip{Rate: pitch.Rate, Samples: render.Render(notes, render.Set{Seed: 4}, pitch.Rate)}
 	var hz []float64
@@ -78,7 +88,22 @@ func renderPair(t *testing.T, h harp.Harp, a []harp.Action, weaker, late float64
 // One reed alone: nothing of a neighbour's stands out.
 func TestNothingStandsOut(t *testing.T) {
 	h := richter(t, "A")
-	clip := decode.Clip{Rate: pitch.Rate, Samples: render.Render([]render.Note{{Start: 0.1, End: 1, MIDI: float64(h.MIDI(harp.Action{Breath: harp.Draw, Hole: 4})), Attack: 0.03, Release: 0.03}}, render.Set{Seed: 2}, pitch.Rate)}
+	clip := decode.Clip{
+		Rate: pitch.Rate,
+		Samples: render.Render(
+			[]render.Note{
+				{
+					Start:   0.1,
+					End:     1,
+					MIDI:    float64(h.MIDI(harp.Action{Breath: harp.Draw, Hole: 4})),
+					Attack:  0.03,
+					Release: 0.03,
+				},
+			},
+			render.Set{Seed: 2},
+			pitch.Rate,
+		),
+	}
 	hz := func(hole int) float64 {
 		return pitch.MIDIToHz(float64(h.MIDI(harp.Action{Breath: harp.Draw, Hole: hole})))
 	}
@@ -126,10 +151,17 @@ func TestStrength(t *testing.T) {
 
 var twoLooks = []Look{
 	{Start: 1, End: 2, Heading: "one note -4 99%"},
-	{Start: 2, End: 3, Heading: "octave split [-1 -4] 90% <&>", Words: []string{"because"}, Spectrum: Spectrum{Size: 1024, Power: make([]float64, 513)}, Reeds: []Reed{
-		{Name: "-1", Hz: 294, Partials: []Partial{{1, 294, -20, -80, false}, {2, 588, -30, -80, false}}},
-		{Name: "-4", Hz: 588, Partials: []Partial{{1, 588, -30, -42, true}}},
-	}},
+	{
+		Start:    2,
+		End:      3,
+		Heading:  "octave split [-1 -4] 90% <&>",
+		Words:    []string{"because"},
+		Spectrum: Spectrum{Size: 1024, Power: make([]float64, 513)},
+		Reeds: []Reed{
+			{Name: "-1", Hz: 294, Partials: []Partial{{1, 294, -20, -80, false}, {2, 588, -30, -80, false}}},
+			{Name: "-4", Hz: 588, Partials: []Partial{{1, 588, -30, -42, true}}},
+		},
+	},
 }
 
 func TestText(t *testing.T) {

@@ -67,7 +67,15 @@ func TestPairs(t *testing.T) {
 			t.Logf("%s, %s: %-16s %.3f of %.0f", c.kind, c.reeds, name, right[name]/n[name], n[name])
 		}
 		if all, both := right["all"]/n["all"], right["both reeds"]/n["both reeds"]; all < c.all || both < c.both {
-			t.Errorf("%s, %s: %.3f right and of both reeds %.3f, want at least %.2f and %.2f", c.kind, c.reeds, all, both, c.all, c.both)
+			t.Errorf(
+				"%s, %s: %.3f right and of both reeds %.3f, want at least %.2f and %.2f",
+				c.kind,
+				c.reeds,
+				all,
+				both,
+				c.all,
+				c.both,
+			)
 		}
 	}
 	t.Logf("expected calibration error %.3f over %.0f events", stated.err(), stated.total())

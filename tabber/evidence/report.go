@@ -98,9 +98,18 @@ func AloneLooks(c decode.Clip, sounds []Sound, usual float64) []Look {
 	var out []Look
 	for _, s := range sounds {
 		midi := pitch.HzToMIDI(s.Hz)
-		l := Look{Start: s.Start, End: s.End, Heading: fmt.Sprintf("%s, octave %.0f%%, one reed %.0f%%", noteText(midi), 100*s.Octave, 100*(1-s.Octave))}
+		l := Look{
+			Start:   s.Start,
+			End:     s.End,
+			Heading: fmt.Sprintf("%s, octave %.0f%%, one reed %.0f%%", noteText(midi), 100*s.Octave, 100*(1-s.Octave)),
+		}
 		if s.Octave < 0.5 {
-			l.Heading = fmt.Sprintf("%s, one reed %.0f%%, octave %.0f%%", noteText(midi), 100*(1-s.Octave), 100*s.Octave)
+			l.Heading = fmt.Sprintf(
+				"%s, one reed %.0f%%, octave %.0f%%",
+				noteText(midi),
+				100*(1-s.Octave),
+				100*s.Octave,
+			)
 		}
 		if s.Octave >= inQuestion {
 			l.Reeds, l.Spectrum = Measure(c, s.Start, s.End, []string{"low", "high"}, []float64{s.Hz, 2 * s.Hz})

@@ -154,7 +154,10 @@ func (m Playing) marks(e tab.Event, x surrounding) []tab.Mark {
 	if name != "" && !(dips && m.vibrato.Turns < dipTurns) {
 		v := m.vibrato
 		swing = 2 * v.Cents
-		out = append(out, tab.Mark{Name: name, Hz: v.Hz, Cents: v.Cents, DB: v.DB, Seconds: v.Delay, Confidence: sure[name]})
+		out = append(
+			out,
+			tab.Mark{Name: name, Hz: v.Hz, Cents: v.Cents, DB: v.DB, Seconds: v.Delay, Confidence: sure[name]},
+		)
 	}
 	if sure[tab.Fall] >= probably && m.fall.Cents > swing {
 		slid(tab.Fall, m.fall.Slide, sure[tab.Fall])

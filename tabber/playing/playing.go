@@ -223,7 +223,13 @@ func (b bump) height() float64 { return min(b.up, b.down) }
 // slap measures how the reeds to the left of an event, of its breath, stand out at its
 // start, the clearest first. Partials of the event itself and of what rings on from
 // before do not count.
-func (t tuned) slap(s contour.Spectra, start int, e tab.Event, ringing []harp.Action, loud float64) (reeds []bump) {
+func (t tuned) slap(
+	s contour.Spectra,
+	start int,
+	e tab.Event,
+	ringing []harp.Action,
+	loud float64,
+) (reeds []bump) {
 	var own, others []float64
 	for _, a := range e.Actions {
 		own = append(own, t.hz(a))
@@ -250,7 +256,12 @@ func highestBump(level, note []float64, start int, loud float64) bump {
 	for i := start - slapLead; i <= start+slapFrames && i+slapAside < len(level); i++ {
 		before := slices.Min(level[i-slapRest : i-slapAside+1])
 		after := pitch.Median(level[i+slapAside : min(i+slapAside+slapRest, len(level))])
-		b := bump{level[i] - max(before, loud+faintest), level[i] - max(after, loud+faintest), level[i] - loud, level[i] - note[i]}
+		b := bump{
+			level[i] - max(before, loud+faintest),
+			level[i] - max(after, loud+faintest),
+			level[i] - loud,
+			level[i] - note[i],
+		}
 		if i == start-slapLead || b.height() > best.height() {
 			best = b
 		}

@@ -64,7 +64,8 @@ func pairAt(events []tab.Event, i int) []harp.Action {
 		slices.SortFunc(pair, func(a, b harp.Action) int { return a.Hole - b.Hole })
 		pair = slices.Compact(pair)
 	}
-	if len(pair) != 2 || pair[1].Hole-pair[0].Hole != 1 || pair[0].Breath != pair[1].Breath || !inShake(events[i], pair, shakeNote) {
+	if len(pair) != 2 || pair[1].Hole-pair[0].Hole != 1 || pair[0].Breath != pair[1].Breath ||
+		!inShake(events[i], pair, shakeNote) {
 		return nil
 	}
 	return pair

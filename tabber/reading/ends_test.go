@@ -51,7 +51,15 @@ func TestTrimmed(t *testing.T) {
 }
 
 func TestJoined(t *testing.T) {
-	r := Reader{States: lattice.States{{}, {Breath: pitch.Blowing, Rows: []int{5}}, {Breath: pitch.Blowing, Rows: []int{5, 9}}, {Breath: pitch.Blowing, Rows: []int{7}}}, Ends: LearnedEnds()}
+	r := Reader{
+		States: lattice.States{
+			{},
+			{Breath: pitch.Blowing, Rows: []int{5}},
+			{Breath: pitch.Blowing, Rows: []int{5, 9}},
+			{Breath: pitch.Blowing, Rows: []int{7}},
+		},
+		Ends: LearnedEnds(),
+	}
 	for _, c := range []struct {
 		name   string
 		attack float32 // of row 5 where the second span begins
@@ -79,7 +87,14 @@ func TestJoined(t *testing.T) {
 }
 
 func TestLeadsIn(t *testing.T) {
-	r := Reader{States: lattice.States{{}, {Breath: pitch.Blowing, Rows: []int{5}}, {Breath: pitch.Blowing, Rows: []int{5, 9}}}, Ends: LearnedEnds()}
+	r := Reader{
+		States: lattice.States{
+			{},
+			{Breath: pitch.Blowing, Rows: []int{5}},
+			{Breath: pitch.Blowing, Rows: []int{5, 9}},
+		},
+		Ends: LearnedEnds(),
+	}
 	for _, c := range []struct {
 		name  string
 		level float32 // dB of the first reed by itself

@@ -41,8 +41,12 @@ import (
 //	python3 clips.py --under FOLDER-OF-SEED-501 --seed 1000000555 FOLDER
 var (
 	heardFile = flag.String("heard", "", "file that keeps what was heard")
-	ridge     = flag.Float64("ridge", 2, "penalty on weights that are e times what stands in weigh.go, or an e-th, in log likelihood")
-	judge     = flag.String("judge", "", "folders, separated by commas, that are judged only")
+	ridge     = flag.Float64(
+		"ridge",
+		2,
+		"penalty on weights that are e times what stands in weigh.go, or an e-th, in log likelihood",
+	)
+	judge = flag.String("judge", "", "folders, separated by commas, that are judged only")
 )
 
 // heard is a clip as both rounds heard it. Right is the harp.
@@ -177,7 +181,15 @@ func table(clips []heard, w weights) {
 	}
 	for _, name := range names {
 		s := tiers[name]
-		fmt.Printf("%-14s%4.0f clips: kept %.3f, first %.3f, first three %.3f, log loss %.3f\n", name, s.n, s.kept/s.n, s.first/s.n, s.three/s.n, s.loss/s.n)
+		fmt.Printf(
+			"%-14s%4.0f clips: kept %.3f, first %.3f, first three %.3f, log loss %.3f\n",
+			name,
+			s.n,
+			s.kept/s.n,
+			s.first/s.n,
+			s.three/s.n,
+			s.loss/s.n,
+		)
 	}
 }
 
