@@ -140,9 +140,6 @@ func printProblems(b *bytes.Buffer, d tab.Document, mistakes tab.Errors) int {
 	return len(all)
 }
 
-// played is an event as it is written.
-func played(d tab.Document, e tab.Event) string { return d.EventToken(e) }
-
 // listen checks the events against the recording and prints what it says.
 func (f *checkFlags) listen(c *cobra.Command, b *bytes.Buffer, d tab.Document) error {
 	v, err := f.judge(c, d)
@@ -183,7 +180,7 @@ func (f *checkFlags) listen(c *cobra.Command, b *bytes.Buffer, d tab.Document) e
 		b.WriteString(". Worst first:\n\n")
 		rows := [][]string{{"line", "time", "tab", "right", "what is heard"}}
 		for _, j := range list {
-			rows = append(rows, []string{fmt.Sprint(j.event.Line), fineClock(j.event.Start), played(d, j.event),
+			rows = append(rows, []string{fmt.Sprint(j.event.Line), tab.Clock(j.event.Start), d.EventToken(j.event),
 				fmt.Sprintf("%.0f%%", 100*j.Confidence), heardText(d, j.event, j.Judgement)})
 		}
 		printColumns(b, rows)
@@ -204,7 +201,7 @@ func printMissed(b *bytes.Buffer, missed []tab.Event, gaps []tab.Gap) {
 			rows = append(
 				rows,
 				[]string{
-					fineClock(e.Start),
+					tab.Clock(e.Start),
 					fmt.Sprintf("%.3f", e.End-e.Start),
 					tab.Token(e.Actions),
 					fmt.Sprintf("%.0f%%", 100*e.Confidence),
@@ -225,9 +222,9 @@ func heardText(d tab.Document, e tab.Event, j review.Judgement) string {
 	case math.IsNaN(j.Start):
 		parts = append(parts, "does not begin here")
 	case off > review.LateSeconds:
-		parts = append(parts, fmt.Sprintf("begins at %s, %.2f s after", fineClock(j.Start), off))
+		parts = append(parts, fmt.Sprintf("begins at %s, %.2f s after", tab.Clock(j.Start), off))
 	case off < -review.LateSeconds:
-		parts = append(parts, fmt.Sprintf("begins at %s, %.2f s before", fineClock(j.Start), -off))
+		parts = append(parts, fmt.Sprintf("begins at %s, %.2f s before", tab.Clock(j.Start), -off))
 	}
 	sounds := fmt.Sprintf("sounds %.0f%%", 100*j.Sounds)
 	if cents := centsText(j.Cents); j.Sounds >= 0.5 && cents != "" {
@@ -242,8 +239,8 @@ func heardText(d tab.Document, e tab.Event, j review.Judgement) string {
 			parts,
 			fmt.Sprintf(
 				"likelier %s at %s (%.0f%%)",
-				played(d, *j.Instead),
-				fineClock(j.Instead.Start),
+				d.EventToken(*j.Instead),
+				tab.Clock(j.Instead.Start),
 				100*j.Instead.Confidence,
 			),
 		)

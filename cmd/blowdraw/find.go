@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"strings"
 
+	"blowdraw/decode"
 	"blowdraw/tabber"
 	"blowdraw/tabber/presence"
 	"blowdraw/tabber/tab"
@@ -49,7 +50,7 @@ func writeStretches(b *bytes.Buffer, r tabber.Result) {
 		if s.End-s.Start > longest.End-longest.Start {
 			longest = s
 		}
-		rows = append(rows, []string{clock(s.Start), clock(s.End), fmt.Sprintf("%.1f s", s.End-s.Start),
+		rows = append(rows, []string{decode.Clock(s.Start), decode.Clock(s.End), fmt.Sprintf("%.1f s", s.End-s.Start),
 			fmt.Sprint(notes), fmt.Sprintf("%.0f%%", 100*float64(sure)/float64(notes))})
 	}
 	if len(rows) == 1 {
@@ -61,8 +62,8 @@ func writeStretches(b *bytes.Buffer, r tabber.Result) {
 	fmt.Fprintf(
 		b,
 		"\nThe longest stretch: --from %s --to %s\n",
-		clock(max(0, longest.Start-1)),
-		clock(longest.End+1),
+		decode.Clock(max(0, longest.Start-1)),
+		decode.Clock(longest.End+1),
 	)
 }
 

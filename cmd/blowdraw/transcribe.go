@@ -318,7 +318,7 @@ type silentError struct {
 }
 
 func (e *silentError) Error() string {
-	return fmt.Sprintf("%s: no notes found between %s and %s", e.path, clock(e.from), clock(e.to))
+	return fmt.Sprintf("%s: no notes found between %s and %s", e.path, decode.Clock(e.from), decode.Clock(e.to))
 }
 
 // writerFor a format.
