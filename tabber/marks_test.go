@@ -42,8 +42,12 @@ func around(t *testing.T, tokens []string, length float64) []render.Gesture {
 // in ten.
 func TestBlueThird(t *testing.T) {
 	right, all := 0, 0
+	lengths := []float64{0.5, 0.25, 1}
+	if !thorough {
+		lengths = lengths[:1]
+	}
 	for _, depth := range []float64{35, 50, 65} {
-		for _, length := range []float64{0.25, 0.5, 1} {
+		for _, length := range lengths {
 			g := around(t, []string{"-2", "-3", "-4", "-3", "4", "-3", "-4", "-3", "-2"}, length)
 			for i := 1; i < len(g); i += 2 {
 				g[i].Cents = -depth
@@ -65,6 +69,14 @@ func TestBlueThird(t *testing.T) {
 	if t.Logf("%d of %d blue thirds", right, all); float64(right) < 0.9*float64(all) {
 		t.Errorf("%d of %d blue thirds measured right", right, all)
 	}
+}
+
+// seeds is on how many sets of reeds what takes long is played.
+func seeds() int {
+	if thorough {
+		return 3
+	}
+	return 1
 }
 
 // slack in cents for what is measured of a slide.
@@ -93,7 +105,7 @@ func TestOrnaments(t *testing.T) {
 		{tab.HandVibrato, 0, func(g *render.Gesture) { g.VibratoHz, g.VibratoDB = 5, 2 }},
 	} {
 		found, missed, false := 0, 0, 0
-		for seed := range uint64(3) {
+		for seed := range uint64(seeds()) {
 			g := around(t, []string{"-4", "5", "-4", "-5", "-4", "6", "-4"}, 0.8)
 			for i := 0; i < len(g); i += 2 {
 				c.play(&g[i])
@@ -119,7 +131,7 @@ func TestOrnaments(t *testing.T) {
 				}
 			}
 		}
-		if t.Logf("%s of %g cents: %d found and measured right, %d not, %d others", c.mark, c.cents, found, missed, false); missed > 3 ||
+		if t.Logf("%s of %g cents: %d found and measured right, %d not, %d others", c.mark, c.cents, found, missed, false); 4*missed > found+missed ||
 			false > 3 {
 			t.Errorf(
 				"%s of %g cents: %d found and measured right, %d not, %d others",

@@ -3,7 +3,6 @@ package contour
 import (
 	"fmt"
 	"math"
-	"os"
 	"os/exec"
 	"path/filepath"
 	"strconv"
@@ -11,13 +10,14 @@ import (
 	"testing"
 
 	"blowdraw/decode"
+	"blowdraw/decode/programs"
 	"blowdraw/pitch"
 )
 
 // outside runs a program that writes the recording at path, and returns it.
 func outside(t *testing.T, path string, command ...string) []float64 {
 	t.Helper()
-	lookFor(t, command[0])
+	programs.Need(t, command[0])
 	if out, err := exec.Command(command[0], command[1:]...).CombinedOutput(); err != nil {
 		t.Fatalf("%v: %v\n%s", command, err, out)
 	}
@@ -26,16 +26,6 @@ func outside(t *testing.T, path string, command ...string) []float64 {
 		t.Fatal(err)
 	}
 	return c.Samples
-}
-
-func lookFor(t *testing.T, program string) {
-	t.Helper()
-	if _, err := exec.LookPath(program); err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatal(err)
-		}
-		t.Skipf("%s is not installed", program)
-	}
 }
 
 // follow a note through all of x.
@@ -200,7 +190,7 @@ func TestGlideOutside(t *testing.T) {
 // aubiopitch on the same frames hears the same pitch. Its documents do not say
 // which moment of its window the time is: the lag is searched.
 func TestAubioPitch(t *testing.T) {
-	lookFor(t, "aubiopitch")
+	programs.Need(t, "aubiopitch")
 	path := filepath.Join(t.TempDir(), "note.wav")
 	x := outside(t, path, "ffmpeg", "-v", "error", "-y", "-f", "lavfi", "-i",
 		"aevalsrc=exprs='0.2*sin(2*PI*392*t-2*cos(10*PI*t))+0.2*sin(4*PI*392*t-4*cos(10*PI*t))':s=22050:d=2", path)

@@ -61,7 +61,7 @@ func newAnalyzer(axis pitch.Axis) *analyzer {
 	a := &analyzer{}
 	for w, size := range windowSizes {
 		sum := 0.0
-		for _, v := range hann(size) {
+		for _, v := range fft.Hann(size) {
 			a.windows[w] = append(a.windows[w], float32(v))
 			sum += v
 		}
@@ -86,15 +86,6 @@ func newFrames() *frames {
 		f.power[i] = make([]float32, windowSizes[0]/2+1)
 	}
 	return f
-}
-
-// hann is the periodic Hann window.
-func hann(n int) []float64 {
-	w := make([]float64, n)
-	for i := range w {
-		w[i] = 0.5 - 0.5*math.Cos(2*math.Pi*float64(i)/float64(n))
-	}
-	return w
 }
 
 func bandAround(hz float64, size int) spectrumBand {

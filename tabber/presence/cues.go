@@ -162,7 +162,7 @@ type sketcher struct {
 
 func newSketcher() *sketcher {
 	s := &sketcher{
-		fft.NewFrames(hann(sketchWindow), pitch.Hop),
+		fft.NewFrames(fft.Hann(sketchWindow), pitch.Hop),
 		make([]float64, sketchWindow/2+1),
 		make([]float64, sketchWindow/2+1),
 		nil,

@@ -1,14 +1,14 @@
-package tabber_test
+//go:build long
+
+package tabber
 
 import (
-	"errors"
 	"math"
-	"os"
 	"testing"
 
 	"blowdraw/decode"
+	"blowdraw/decode/programs"
 	"blowdraw/pitch"
-	"blowdraw/tabber"
 	"blowdraw/tabber/lab/clips"
 	"blowdraw/tabber/lab/score"
 	"blowdraw/tabber/tab"
@@ -31,19 +31,11 @@ const (
 // The hard set's notes come from a sound bank and a synthesizer that the ear was
 // not trained on.
 func TestHardSet(t *testing.T) {
-	if testing.Short() {
-		t.Skip("hears ten minutes of clips")
-	}
 	sure, of := 0.0, 0.0
 	var vibrato, scoop score.MarkScore
 	for _, category := range []string{"held", "low", "layout", "fast", "double"} {
 		made, err := clips.Clips(category, 99)
-		if errors.Is(err, clips.ErrMissing) && os.Getenv("CI") == "" {
-			t.Skip(err)
-		}
-		if err != nil {
-			t.Fatal(err)
-		}
+		programs.Check(t, err, clips.ErrMissing)
 		var notes, tabs float64
 		for _, c := range made {
 			r := hear(t, c)
@@ -86,16 +78,16 @@ func TestHardSet(t *testing.T) {
 	}
 }
 
-func hear(t *testing.T, c clips.Clip) tabber.Result {
+func hear(t *testing.T, c clips.Clip) Result {
 	t.Helper()
-	tr, err := tabber.NewTranscriber(c.Harp, tabber.Options{})
+	tr, err := NewTranscriber(c.Harp, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	return tr.Clip(decode.Clip{Rate: clips.Rate, Samples: c.Samples})
 }
 
-func scoreClip(c clips.Clip, r tabber.Result) score.Measures {
+func scoreClip(c clips.Clip, r Result) score.Measures {
 	ref := tab.Document{Harp: c.Harp, Events: c.Events, Phrases: c.Phrases}
 	est := tab.Document{Harp: c.Harp, Events: r.Events, Phrases: r.Phrases}
 	return score.Compare(ref, est, 0.05)
