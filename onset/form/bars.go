@@ -316,7 +316,7 @@ func (s Sound) likeliest(
 	return best, share
 }
 
-// firstLook is how many grooves are followed at every ratio; the others only at those
+// firstLook is how many grooves, the first of the file, are followed at every ratio; the others only at those
 // that are no more than hopeless nats below the best.
 const (
 	firstLook = 2
