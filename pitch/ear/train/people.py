@@ -26,7 +26,7 @@ class Person(phrases.Player):
         r = rng
         habit = lambda chance, low, high: r.uniform(low, high) if r.random() < chance else 0.0
         self.style = r.choice(["melody", "fast", "long", "mixed", "chordal", "split", "train", "blues"],
-                              p=[0.22, 0.13, 0.05, 0.15, 0.1, 0.06, 0.13, 0.16])
+                              p=[0.27, 0.1, 0.08, 0.17, 0.09, 0.05, 0.1, 0.14])
         self.textures = np.array([1.0, r.uniform(0.1, 1.0), habit(0.4, 0, 0.3), habit(0.5, 0, 0.4)])
         if self.style == "chordal":
             self.textures = np.array([0.3, 0.9, 0.2, 0.9])
@@ -35,12 +35,12 @@ class Person(phrases.Player):
         self.textures /= self.textures.sum()
         self.bending = r.uniform(0.05, 0.8)
         self.staggered = habit(0.75, 0.1, 0.7)  # chance that reeds of several enter apart
-        self.soft = habit(0.45, 0.1, 0.8)  # chance of a start without tongue
+        self.soft = habit(0.6, 0.15, 0.9)  # chance of a start without tongue
         self.bumps = habit(0.5, 0.2, 0.9)  # chance that the end of a breath rings on sharp
         self.smears = habit(0.7, 0.2, 1.0)  # chance that both breaths sound at a change
         self.blue = habit(0.5, 0.2, 0.9)  # chance of a reed held between two bends
         self.blueness = r.uniform(0.45, 0.8)  # semitones flat
-        self.hollow = habit(0.35, 0.1, 0.6)  # chance of a first partial that goes missing
+        self.hollow = habit(0.5, 0.1, 0.7)  # chance of a first partial that goes missing
         self.sympathy = habit(0.45, 0.1, 0.8)  # chance of upper reeds that ring with partials
         self.passing = habit(0.4, 0.05, 0.3)  # chance of a passing note before a note
         self.swelling = habit(0.4, 0.05, 0.3)  # chance that one reed of several fades and comes back
@@ -253,7 +253,7 @@ class Person(phrases.Player):
         if not steady and not left and length > 0.25 and r.random() < self.soft:
             rise = min(log_uniform(r, 0.1, 0.6), 0.7 * length)
         mod = self.modulation(length, steady or rise > 0.1)
-        if rise > 0.1 and mod["body"][0] in ("grow", "accent"):
+        if rise > 0.1 and mod["body"][0] != "fade":
             mod["body"] = ("flat", 0.0, 0.5)
         begin, spill = start, 0.0
         if left and not steady and self.events and self.events[-1].breath != state.breath and r.random() < self.smears:
