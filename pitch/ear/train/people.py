@@ -26,7 +26,7 @@ class Person(phrases.Player):
         r = rng
         habit = lambda chance, low, high: r.uniform(low, high) if r.random() < chance else 0.0
         self.style = r.choice(["melody", "fast", "long", "mixed", "chordal", "split", "train", "blues"],
-                              p=[0.27, 0.1, 0.08, 0.17, 0.09, 0.05, 0.1, 0.14])
+                              p=[0.3, 0.06, 0.13, 0.18, 0.08, 0.05, 0.08, 0.12])
         self.textures = np.array([1.0, r.uniform(0.1, 1.0), habit(0.4, 0, 0.3), habit(0.5, 0, 0.4)])
         if self.style == "chordal":
             self.textures = np.array([0.3, 0.9, 0.2, 0.9])
@@ -44,16 +44,27 @@ class Person(phrases.Player):
         self.sympathy = habit(0.45, 0.1, 0.8)  # chance of upper reeds that ring with partials
         self.passing = habit(0.4, 0.05, 0.3)  # chance of a passing note before a note
         self.swelling = habit(0.4, 0.05, 0.3)  # chance that one reed of several fades and comes back
+        self.tick = r.uniform(0.1, 0.35)
         self.hole = int(r.choice([0, 1, 2, 3, 4, 5, 6, 7, 8], p=[0.08, 0.16, 0.2, 0.2, 0.12, 0.1, 0.06, 0.04, 0.04]))
-        w = {"train": 0.03, "run": 0.03, "rake": 0.03, "waver": 0.025, "turn": 0.03, "repeat": 0.04}
+        w = {"train": 0.01, "run": 0.02, "rake": 0.02, "waver": 0.015, "turn": 0.015, "repeat": 0.025}
         if self.style == "train":
-            w.update(train=0.6)
+            w.update(train=0.35)
         if self.style == "fast":
-            w.update(run=0.12, rake=0.08, turn=0.05, repeat=0.08)
+            w.update(run=0.08, rake=0.06, turn=0.03, repeat=0.05)
         if self.style == "blues":
-            w.update(run=0.1, rake=0.06, waver=0.08, turn=0.08)
+            w.update(run=0.06, rake=0.04, waver=0.04, turn=0.04)
             self.blue = max(self.blue, 0.5)
         self.gestures = w
+
+    def duration(self):
+        r = self.rng
+        if self.style == "fast":
+            return log_uniform(r, 0.05, 0.22)
+        if self.style == "long":
+            return log_uniform(r, 0.6, 6.0)
+        if r.random() < 0.45:
+            return max(0.07, self.tick * r.choice([1, 1, 2, 2, 3, 4, 6]) * r.uniform(0.9, 1.1))
+        return log_uniform(r, 0.07, 2.0)
 
     # moves of several notes
 
@@ -203,6 +214,10 @@ class Person(phrases.Player):
         if r.random() < 0.3:  # the weaker neighbour never goes quite away
             self.voice(pair[0], start, t, 0.05, 0.05, base - r.uniform(14, 24), mod, labelled=False)
         return t
+
+    def shake(self, state, start):
+        """Most shakes are slow ones."""
+        return (self.turn(state, start) if self.rng.random() < 0.7 else None) or super().shake(state, start)
 
     def repeat(self, state, start):
         """One note repeated by the tongue in one breath, with dips of 4 to 9 dB only."""
