@@ -405,14 +405,17 @@ class Studio:
                                        None if recorded is None else recorded[chosen])
         for name, effect in (("compress", self.compressor), ("record", self.record), ("gate", self.gate), ("coding", self.coding),
                              ("lows", self.lows), ("clicks", self.clicks)):
-            chosen = self.some(b, p.get(name, 0))
+            if name not in p:
+                continue
+            chosen = self.some(b, p[name])
             if len(chosen):
                 x[chosen] = effect(x[chosen])
         # telephones: half of what has no harp, and some of the others, so that the band tells nothing
-        chosen = none + self.shuffled(b - none)[:int(round((b - none) * p.get("phone", 0)))]
-        chosen = torch.cat([torch.arange((none + 1) // 2, device=self.device), chosen])
-        if len(chosen):
-            x[chosen] = self.phone(x[chosen])
+        if "phone" in p:
+            chosen = none + self.shuffled(b - none)[:int(round((b - none) * p["phone"]))]
+            chosen = torch.cat([torch.arange((none + 1) // 2, device=self.device), chosen])
+            if len(chosen):
+                x[chosen] = self.phone(x[chosen])
         chosen = self.some(b, p["clip"])
         if len(chosen):
             y = x[chosen]

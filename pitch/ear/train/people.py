@@ -276,6 +276,8 @@ class Person(phrases.Player):
             for v in left:
                 v.end, v.release = v.end + 0.5 * spill, spill
             begin, rise = start - 0.5 * spill, spill
+        slap = slapped and not steady and not left and rise < 0.1 and length > 0.15 and r.random() < self.slaps
+        burst = r.uniform(0.015, 0.05) if slap else 0.0
         levels = self.levels(len(sounding))
         lags = self.lags(len(sounding), length, steady)
         flat = self.flats(sounding, length)
@@ -284,8 +286,8 @@ class Person(phrases.Player):
             a, up = (begin, rise) if lag == 0 else (start + lag, min(r.uniform(0.3, 1.2) * lag, 0.15))
             contour = self.line(s, a, end, down, len(sounding))
             v = self.voice(s, a, end, up, release, base + level, mod, contour, level > FAINT, steady, row)
-            if v.segments and lag == 0 and begin != start:
-                v.segments = [(start, end, row)]
+            if v.segments and lag == 0 and (spill or burst):
+                v.segments = [(start - burst, end, row)]
             if level < 0 and r.random() < 0.4:
                 v.fundamental = -r.uniform(0, 20)
             if r.random() < self.hollow:
@@ -293,7 +295,9 @@ class Person(phrases.Player):
             if len(sounding) > 1 and level < 0 and length > 0.5 and r.random() < self.swelling:
                 middle, half = r.uniform(0.3, 0.7) * length, r.uniform(0.08, 0.2) * length
                 v.dips = [(start + middle - half, start + middle + half, r.uniform(12, 25))]
-        self.write(start, end, state.breath, first)
+        self.write(start - burst, end, state.breath, first)
+        if burst:
+            self.slap(sounding[0], start, base, burst)
         self.around(sounding, start, end, base, mod, rise)
         if not self.joins and length > 0.1 and r.random() < self.bumps:
             self.bump(self.voices[first:first + len(sounding)], end)
