@@ -106,7 +106,8 @@ def check_heard(bank, count=120):
         timbre = render.Timbre(rng, bank, False)
         timbre.noise, timbre.shimmer = -90, 0
         for voice in p.voices[:12]:
-            if not voice.segments or voice.steady or voice.hollow or voice.end - voice.start < 0.12 or voice.mod["body"][0] == "grow":
+            short, grows = voice.end - voice.start < 0.12, voice.mod["body"][0] == "grow"
+            if not voice.segments or voice.steady or voice.hollow or short or grows:
                 continue
             x = render.render_voice(rng, voice, timbre, p.harp.base)
             wide = max(220, int(2 * render.RATE / (440 * 2 ** ((p.harp.base + min(voice.pitches) - 69) / 12))))

@@ -94,7 +94,9 @@ class Person(phrases.Player):
         reeds = [natural[h] for h in range(low, low + 3) if h in natural]
         for k, s in enumerate(reeds):
             p = self.pitch_of(s)
-            contour = ([start, start + min(0.06, 0.5 * length), end], [p - flat, p - 0.8 * flat, p - 0.3 * flat]) if flat else None
+            contour = None
+            if flat:
+                contour = [start, start + min(0.06, 0.5 * length), end], [p - flat, p - 0.8 * flat, p - 0.3 * flat]
             self.voice(s, start, end, rise, release, level + r.uniform(-5, 0), mod, contour)
         if low + 3 in natural and r.random() < 0.7:
             under = r.uniform(-20, -8)
@@ -186,8 +188,8 @@ class Person(phrases.Player):
             begun, t = up, t + high + low + move
         end = t + r.uniform(0.1, 0.6)
         segments.append((begun, end, own[0].semitone + 1))
-        self.voices.append(Voice(start, end, self.rise(0.2), self.release(end - start), state.reed, state.hole, times, pitches,
-                                 self.level(), self.modulation(end - start, True), segments))
+        self.voices.append(Voice(start, end, self.rise(0.2), self.release(end - start), state.reed, state.hole,
+                                 times, pitches, self.level(), self.modulation(end - start, True), segments))
         for a, b, _ in segments:
             self.events.append(Event(a, b, state.breath))
         return end
@@ -232,7 +234,8 @@ class Person(phrases.Player):
             t = end + width
         spans[-1] = (spans[-1][0], dips.pop()[0])
         end = spans[-1][1]
-        v = self.voice(state, start, end, self.rise(length), self.release(length), self.level(), self.modulation(end - start, True))
+        v = self.voice(state, start, end, self.rise(length), self.release(length), self.level(),
+                       self.modulation(end - start, True))
         v.dips = dips
         v.segments = [(a, b, state.semitone + 1) for a, b in spans]
         for a, b in spans:
@@ -349,12 +352,13 @@ class Person(phrases.Player):
     def pass_through(self, state, start, base):
         """A passing note of 20 to 40 ms on a neighbour; returns where the note itself begins."""
         r = self.rng
-        near = [s for s in self.states if s.breath == state.breath and s.bend == 0 and abs(s.hole - state.hole) == 1]
-        near += [s for s in self.states if s.breath == state.breath and s.hole == state.hole and s.bend >= 0 and s is not state]
+        own = [s for s in self.states if s.breath == state.breath and s is not state]
+        near = [s for s in own if s.bend == 0 and abs(s.hole - state.hole) == 1 or s.bend >= 0 and s.hole == state.hole]
         if not near:
             return start
         s, length = near[r.integers(len(near))], r.uniform(0.02, 0.04)
-        self.voice(s, start, start + length + 0.006, 0.008, 0.012, base + r.uniform(-6, 1), self.modulation(length, True))
+        self.voice(s, start, start + length + 0.006, 0.008, 0.012, base + r.uniform(-6, 1),
+                   self.modulation(length, True))
         self.events.append(Event(start, start + length, state.breath))
         return start + length
 
@@ -371,7 +375,8 @@ class Person(phrases.Player):
         if len(sounding) == 1 and r.random() < 0.15:
             near = [natural[h] for h in (sounding[0].hole - 1, sounding[0].hole + 1) if h in natural]
             if near:
-                self.voice(near[r.integers(len(near))], start, end, rise, 0.03, base + r.uniform(-34, -19), mod, labelled=False)
+                self.voice(near[r.integers(len(near))], start, end, rise, 0.03, base + r.uniform(-34, -19), mod,
+                           labelled=False)
 
     def bump(self, voices, end):
         """The reeds ring on for 50 to 100 ms, 30 to 50 cents sharp, without breath."""
@@ -399,7 +404,8 @@ def voices_beside(rng, performance):
         for e in performance.events[:60]:
             rows = [v.pitches[-1] for v in performance.voices if v.segments and abs(v.start - e.start) < 0.02]
             if rows and e.end - e.start > 0.1 and rng.random() < 0.6:
-                out.append((e.start, [base + rows[0] + down + rng.normal(0, 0.3)], [e.end - e.start], db + rng.normal(0, 2)))
+                out.append((e.start, [base + rows[0] + down + rng.normal(0, 0.3)], [e.end - e.start],
+                            db + rng.normal(0, 2)))
     else:
         for _ in range(int(rng.integers(1, 4))):
             count = int(rng.integers(1, 4))

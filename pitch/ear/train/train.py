@@ -423,10 +423,12 @@ def trainer(a):
     feed.wait(a.wait, max(2, a.wait // 8), a.until - 1)
     say(f"{len(feed.harps)} performances and {len(feed.bands)} bands after {time.time() - began:.1f} s")
     if feed.codes is not None:
-        say(f"{len(feed.codes)} recorded excerpts: {a.recorded_share:.2f} of the bands, {feed.without(a.batch)} of {a.batch} without a harp")
+        say(f"{len(feed.codes)} recorded excerpts: {a.recorded_share:.2f} of the bands, "
+            f"{feed.without(a.batch)} of {a.batch} without a harp")
     maker = Maker(feed, device, a.seed + 1, a.batch, frames, effects.PEOPLE if a.people > 0 else effects.TRAINING)
     maker.prepare(say)
-    threading.Thread(target=feed.run, args=(maker.stream,), daemon=True).start()
+    fresh = threading.Thread(target=feed.run, args=(maker.stream,), daemon=True)
+    fresh.start()
     judge, step, sums, last = None, 0, torch.zeros(6, device=device), time.time()
     start = time.time()
     next_score, next_save = start + a.score_every, start + a.save_every
@@ -500,6 +502,7 @@ def trainer(a):
         say(f"memory on the device: {torch.cuda.max_memory_allocated(device) / 2**30:.1f} GiB; {step} steps of {a.batch} crops "
             f"of {frames * HOP / RATE:.2f} s in {time.time() - start:.0f} s")
     feed.stopping = True
+    fresh.join(10)
 
 
 def render_heldout(bank, count, folder, excerpts):
