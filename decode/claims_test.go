@@ -20,8 +20,9 @@ func TestImpossibleClaims(t *testing.T) {
 	sound := chunk("data", make([]byte, 6000))
 	frames := append(flacConstant(0, 4096, 7), flacConstant(1, 4096, 8)...)
 	_, ogg := fixture(t, "take.ogg")
-	vorbis := func(rate uint32) []byte { // the rate stands 40 bytes in (Vorbis I, 4.2.2)
+	vorbis := func(rate uint32, channels byte) []byte { // which stand 39 and 40 bytes in (Vorbis I, 4.2.2)
 		b := append([]byte(nil), ogg...)
+		b[39] = channels
 		binary.LittleEndian.PutUint32(b[40:], rate)
 		sealOgg(b[:oggPages(b)[1]])
 		return b
@@ -30,6 +31,10 @@ func TestImpossibleClaims(t *testing.T) {
 		file []byte
 		say  string
 	}{
+		"WAV of 0 bits":         {riffOf(wavFormat(wavPCM, 1, 8000, 0), sound), "0 bytes a frame for 1 channels of 0 bytes"},
+		"WAV of 40 bits":        {riffOf(wavFormat(wavPCM, 1, 8000, 40), sound), "5 bytes a frame for 1 channels of 5 bytes"},
+		"WAV of 65535 bits":     {riffOf(wavFormat(wavPCM, 2, 8000, 65535), sound), "bytes a frame for 2 channels of 8192 bytes"},
+		"floats of 16 bits":     {riffOf(wavFormat(wavFloat, 1, 8000, 16), sound), "2 bytes a frame for 1 channels of 2 bytes"},
 		"WAV of 0 Hz":           {riffOf(wavFormat(wavPCM, 1, 0, 16), sound), "sampling rate: 0 Hz"},
 		"WAV of 1 Hz":           {riffOf(wavFormat(wavPCM, 1, 1, 16), sound), "sampling rate: 1 Hz"},
 		"WAV of 3999 Hz":        {riffOf(wavFormat(wavPCM, 2, 3999, 16), sound), "sampling rate: 3999 Hz"},
@@ -42,12 +47,13 @@ func TestImpossibleClaims(t *testing.T) {
 		"FLAC of 1 Hz":          {append(flacHead(1, 1, 16, 4096, 8192), frames...), "sampling rate: 1 Hz"},
 		"FLAC of 1048575 Hz":    {append(flacHead(1<<20-1, 1, 16, 4096, 8192), frames...), "sampling rate: 1048575 Hz"},
 		"FLAC of 3 bits":        {append(flacHead(8000, 1, 3, 4096, 8192), frames...), "sample size: 3 bits"},
-		"Ogg Vorbis of 1 Hz":    {vorbis(1), "sampling rate: 1 Hz"},
-		"Ogg Vorbis of 4 GHz":   {vorbis(math.MaxUint32), "sampling rate: 4294967295 Hz"},
+		"Ogg Vorbis of 1 Hz":    {vorbis(1, 2), "sampling rate: 1 Hz"},
+		"Ogg of 65 channels":    {vorbis(44100, 65), "number of channels: 65"},
+		"Ogg Vorbis of 4 GHz":   {vorbis(math.MaxUint32, 2), "sampling rate: 4294967295 Hz"},
 	} {
 		_, err := Open(writeTemp(t, "take", c.file), Options{Rate: 22050})
 		var e *Error
-		if !errors.As(err, &e) || !strings.Contains(e.Problem, "an impossible "+c.say) || e.Hint == "" ||
+		if !errors.As(err, &e) || !strings.Contains(e.Problem, c.say) || e.Hint == "" ||
 			strings.Contains(e.Error(), "\n") {
 			t.Errorf("%s: %v", name, err)
 		}
@@ -221,36 +227,36 @@ func within(t *testing.T, limit time.Duration, what string, f func()) {
 func TestFalseFrames(t *testing.T) {
 	// FLAC: headers with a good checksum, each followed by nothing but others.
 	flac := append(flacHead(8000, 1, 16, 65535, 0), flacConstant(0, 65535, 7)...)
-	for i := uint64(0); len(flac) < 4<<20; i++ {
+	for i := uint64(0); len(flac) < 2<<20; i++ {
 		flac = append(flac, flacFrameHead(i%100, 65535)...)
 		flac = append(flac, 0x02) // verbatim: 65535 samples of 16 bits follow, it says
 	}
 	// Ogg: after the headers, pages of up to 64 KB that overlap.
 	_, ogg := fixture(t, "take.ogg")
 	ogg = append([]byte(nil), ogg[:oggPages(ogg)[3]]...)
-	for len(ogg) < 4<<20 {
+	for len(ogg) < 2<<20 {
 		ogg = append(ogg, "OggS\x00"...)
 		ogg = append(ogg, bytes.Repeat([]byte{0xFF}, 27)...)
 	}
 	// Tags of ten bytes before the sound.
 	_, mp3 := fixture(t, "take.mp3")
-	tags := append(bytes.Repeat([]byte("ID3\x04\x00\x00\x00\x00\x00\x00"), 400_000), mp3...)
+	tags := append(bytes.Repeat([]byte("ID3\x04\x00\x00\x00\x00\x00\x00"), 2_000_000), mp3...)
 	// MP3: frames of 24 bytes, each of which asks for more values than a frame has.
 	var small []byte
 	frame := make([]byte, 24)
-	copy(frame, []byte{0xFF, 0xF3, 0x14, 0x40})
+	copy(frame, []byte{0xFF, 0xF2, 0x14, 0x40})
 	h, _ := parseMP3Header(frame)
 	side := frame[h.sideStart() : h.sideStart()+h.sideSize()]
 	for _, at := range h.records() {
-		setBits(side, at, 12, 8)
+		setBits(side, at, 12, 4)
 		setBits(side, at+12, 9, 511)
 		setBits(side, at+34, 10, 1<<10-1)
 	}
-	for len(small) < 96<<10 {
+	for len(small) < 40<<10 {
 		small = append(small, frame...)
 	}
 	for name, file := range map[string][]byte{"FLAC": flac, "Ogg": ogg, "tags": tags, "MP3": small} {
-		within(t, 30*time.Second, name, func() {
+		within(t, 20*time.Second, name, func() {
 			n, err := heardOf(t, writeTemp(t, "false", file), 1<<26)
 			if n > 1<<22 {
 				t.Errorf("%s: %d samples, %v", name, n, err)

@@ -226,8 +226,8 @@ func TestFFmpegStalls(t *testing.T) {
 		t.Fatal(err)
 	}
 	for what, script := range map[string]string{
-		"when it is asked what it is": "sleep 100",
-		"before the header":           "case \"$*\" in *-t*) cat '" + head + "';; *) sleep 100;; esac",
+		"when it is asked what it is": "exec sleep 100",
+		"before the header":           "case \"$*\" in *-t*) cat '" + head + "';; *) exec sleep 100;; esac",
 		"after the first samples":     "cat '" + head + "'; case \"$*\" in *-t*) ;; *) sleep 100;; esac",
 	} {
 		if err := os.WriteFile(filepath.Join(dir, "ffmpeg"), []byte("#!/bin/sh\n"+script+"\n"), 0o700); err != nil {
