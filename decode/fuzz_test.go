@@ -214,9 +214,9 @@ func FuzzMP3(f *testing.F) {
 			return
 		}
 		// A frame takes a fraction of a millisecond, so it is a start or a section.
-		opt := Options{To: 0.06}
-		if len(b)%2 == 0 {
-			opt = Options{From: 0.03, To: 0.06}
+		opt := Options{To: 0.025}
+		if len(b)%3 == 0 {
+			opt = Options{From: 0.03, To: 0.04}
 		}
 		x, s, err := hearBytes(t, b, opt)
 		if err == nil && len(x) > (1+len(b)/24)*1152 {
