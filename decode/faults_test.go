@@ -202,6 +202,19 @@ func sameHeard(a, b heard) bool {
 	return true
 }
 
+// The end of a file cannot be read: what stands before it is heard all the same.
+func TestBadEnd(t *testing.T) {
+	for _, name := range fixtures {
+		_, b := fixture(t, name)
+		whole := hear(&faulty{b: b}, true, Options{})
+		h := hear(&faulty{b: b, kind: fails, at: int64(len(b)) - 10}, true, Options{})
+		checkHeard(t, name, h, whole, fails)
+		if h.err != nil || len(h.samples) < len(whole.samples)*4/5 {
+			t.Errorf("%s: %d samples of %d, warnings %q, error %v", name, len(h.samples), len(whole.samples), h.warnings, h.err)
+		}
+	}
+}
+
 // A reader that breaks its own rule and returns nothing at all is not asked for ever.
 func TestReaderWithoutProgress(t *testing.T) {
 	_, err := openInput("take", &input{r: idle{}, size: 1000}, Options{})
