@@ -210,7 +210,8 @@ func TestBadEnd(t *testing.T) {
 		h := hear(&faulty{b: b, kind: fails, at: int64(len(b)) - 10}, true, Options{})
 		checkHeard(t, name, h, whole, fails)
 		if h.err != nil || len(h.samples) < len(whole.samples)*4/5 {
-			t.Errorf("%s: %d samples of %d, warnings %q, error %v", name, len(h.samples), len(whole.samples), h.warnings, h.err)
+			t.Errorf("%s: %d samples of %d, warnings %q, error %v",
+				name, len(h.samples), len(whole.samples), h.warnings, h.err)
 		}
 	}
 }
@@ -235,7 +236,8 @@ func TestFFmpegStalls(t *testing.T) {
 	dir := t.TempDir()
 	t.Setenv("PATH", dir+string(os.PathListSeparator)+os.Getenv("PATH"))
 	head := filepath.Join(dir, "head.wav")
-	if err := os.WriteFile(head, riffOf(wavFormat(wavPCM, 1, 8000, 16), chunk("data", make([]byte, 100)))[:60], 0o600); err != nil {
+	b := riffOf(wavFormat(wavPCM, 1, 8000, 16), chunk("data", make([]byte, 100)))
+	if err := os.WriteFile(head, b[:60], 0o600); err != nil {
 		t.Fatal(err)
 	}
 	for what, script := range map[string]string{
@@ -247,7 +249,8 @@ func TestFFmpegStalls(t *testing.T) {
 			t.Fatal(err)
 		}
 		within(t, 20*time.Second, what, func() {
-			s := &externalSource{program: filepath.Join(dir, "ffmpeg"), path: "take.au", format: "AU", patience: 100 * time.Millisecond}
+			s := &externalSource{program: filepath.Join(dir, "ffmpeg"), path: "take.au", format: "AU"}
+			s.patience = 100 * time.Millisecond
 			err := s.probe()
 			buf := make([]float64, 1000)
 			for err == nil {

@@ -84,11 +84,15 @@ func wavSeeds() [][]byte {
 	}
 	data := chunk("data", sound)
 	var seeds [][]byte
-	for _, k := range [][3]int{{wavPCM, 1, 8}, {wavPCM, 2, 16}, {wavPCM, 3, 24}, {wavPCM, 1, 32}, {wavFloat, 2, 32}, {wavFloat, 1, 64}, {0x0011, 1, 4}} {
+	for _, k := range [][3]int{
+		{wavPCM, 1, 8}, {wavPCM, 2, 16}, {wavPCM, 3, 24}, {wavPCM, 1, 32},
+		{wavFloat, 2, 32}, {wavFloat, 1, 64}, {0x0011, 1, 4},
+	} {
 		seeds = append(seeds, riffOf(wavFormat(k[0], k[1], 8000, k[2]), data))
 	}
 	extensible := wavFormat(wavExtensible, 2, 44100, 24)
-	extensible = append(extensible, 22, 0, 20, 0, 3, 0, 0, 0, 1, 0, 0, 0, 0, 0, 0x10, 0, 0x80, 0, 0, 0xAA, 0, 0x38, 0x9B, 0x71)
+	extensible = append(extensible, 22, 0, 20, 0, 3, 0, 0, 0)
+	extensible = append(extensible, 1, 0, 0, 0, 0, 0, 0x10, 0, 0x80, 0, 0, 0xAA, 0, 0x38, 0x9B, 0x71)
 	binary.LittleEndian.PutUint32(extensible[4:], 40)
 	format := wavFormat(wavPCM, 1, 8000, 16)
 	var ds64 [28]byte
@@ -102,9 +106,11 @@ func wavSeeds() [][]byte {
 		riffOf(extensible, data),
 		rf64,
 		riffOf(wavFormat(wavMP3, 1, 44100, 0), chunk("fact", make([]byte, 4)), mp3),
-		riffOf(chunk("JUNK", make([]byte, 28)), chunk("bext", make([]byte, 602)), format, chunk("fact", make([]byte, 4)), data),
+		riffOf(chunk("JUNK", make([]byte, 28)), chunk("bext", make([]byte, 602)), format,
+			chunk("fact", make([]byte, 4)), data),
 		riffOf(format, chunk("LIST", []byte("INFOISFT\x03\x00\x00\x00abc\x00")), odd, data),
-		riffOf(format, data, chunk("cue ", make([]byte, 28)), chunk("smpl", make([]byte, 36)), chunk("PEAK", make([]byte, 16)), chunk("id3 ", []byte("ID3\x04\x00\x00\x00\x00\x00\x00"))),
+		riffOf(format, data, chunk("cue ", make([]byte, 28)), chunk("smpl", make([]byte, 36)),
+			chunk("PEAK", make([]byte, 16)), chunk("id3 ", []byte("ID3\x04\x00\x00\x00\x00\x00\x00"))),
 		riffOf(format, chunk("data", nil), chunk("LIST", []byte("adtl"))),
 		riffOf(format, chunk("data", nil), sound),
 	)
@@ -192,7 +198,8 @@ func flacHeaderSize(b []byte) int {
 
 // A FLAC file, past the checksums.
 func FuzzFLAC(f *testing.F) {
-	f.Add(append(flacHead(8000, 1, 16, 4096, 8192), append(flacConstant(0, 4096, 7), flacConstant(1, 4096, 8)...)...))
+	b := append(flacHead(8000, 1, 16, 4096, 8192), flacConstant(0, 4096, 7)...)
+	f.Add(append(b, flacConstant(1, 4096, 8)...))
 	f.Fuzz(func(t *testing.T, b []byte) {
 		if len(b) < 50 || len(b) > 2500 || string(b[:4]) != "fLaC" {
 			return
@@ -230,7 +237,8 @@ const rounding = 1e-15
 
 // A name that reads as a channel is written so that it reads as the same.
 func FuzzParseChannel(f *testing.F) {
-	for _, s := range []string{"", "mix", "LEFT", "side", "left-0.25right", "right-10left", "left-1e-1right", "left--1right", "left-NaNright"} {
+	for _, s := range []string{"", "mix", "LEFT", "side", "left-0.25right", "right-10left", "left-1e-1right",
+		"left--1right", "left-NaNright"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
@@ -241,7 +249,8 @@ func FuzzParseChannel(f *testing.F) {
 		if back, err := ParseChannel(c.String()); err != nil || back != c || !(c.less >= 0 && c.less <= mostLess) {
 			t.Errorf("%q is %+v, written %s, which is %+v (%v)", s, c, c, back, err)
 		}
-		if x := appendMono(nil, []float64{1, -1, 0.5, 0.5}, 2, c); len(x) != 2 || math.Abs(x[0]) > 1+rounding || math.Abs(x[1]) > 1 {
+		x := appendMono(nil, []float64{1, -1, 0.5, 0.5}, 2, c)
+		if len(x) != 2 || math.Abs(x[0]) > 1+rounding || math.Abs(x[1]) > 1 {
 			t.Errorf("%q makes %v", s, x)
 		}
 	})
