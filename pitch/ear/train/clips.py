@@ -6,7 +6,7 @@
 The first makes `count` performances of 10 s for each tier of TIERS, of other seeds
 than training's; the second puts a band under clips that FOLDER already has (WAV,
 mono, 22,050 Hz), once for each tier that has a band. NAME.wav and NAME.truth.json
-go to OUT; the keys of the truth are those that the program's package score reads.
+go to OUT; the keys of the truth are those that the package tabber/lab/truth reads.
 
 Left out are performances with overblows or overdraws, which the program looks for
 only when told to, and harps whose layout has no name.
