@@ -235,7 +235,7 @@ func (s Sound) struckBars(
 		scores[i] += byShift.kick*kick[i] + byShift.snare*snare[i]
 	}
 	scores[0] += byShift.unshifted
-	best, share := likeliest(scores)
+	best, share := topShare(scores)
 	found[best].beat = share
 	return found[best]
 }
@@ -310,7 +310,7 @@ func (s Sound) likeliest(
 	for _, t := range tries {
 		scores = append(scores, t.score(pauses))
 	}
-	k, share := likeliest(scores)
+	k, share := topShare(scores)
 	best = tries[k].paths
 	slices.SortStableFunc(best, func(a, b path) int { return cmp.Compare(b.score, a.score) })
 	if len(best[0].frames) < 2 {
@@ -319,7 +319,7 @@ func (s Sound) likeliest(
 	return best, share
 }
 
-// firstLook is how many grooves are followed at every ratio; the others only at those
+// firstLook is how many grooves, the first of the file, are followed at every ratio; the others only at those
 // that are no more than hopeless nats below the best.
 const (
 	firstLook = 2
@@ -361,8 +361,8 @@ func (t try) score(pauses []bool) float64 {
 	return score
 }
 
-// likeliest is the place of the largest score and its share of the exponentials.
-func likeliest(scores []float64) (best int, share float64) {
+// topShare is the place of the largest score and its share of the exponentials.
+func topShare(scores []float64) (best int, share float64) {
 	for i, v := range scores {
 		if v > scores[best] {
 			best = i
