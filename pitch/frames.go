@@ -4,7 +4,7 @@
 //
 // An ear (Track here, the learned one in pitch/ear) turns a section into
 // Frames: for every hop, how likely each semitone row sounds or is attacked.
-// What those rows mean on a harp is decided in package tabber.
+// What those rows mean on a harp is decided by others.
 package pitch
 
 import (

@@ -15,8 +15,7 @@ import (
 )
 
 // Floors of the mean scores over a category's clips, a little below what is
-// measured (DEVELOPERS.md, "Measuring"): a change that costs more than noise
-// fails here.
+// measured (lab/RESULTS.md): a change that costs more than noise fails here.
 const (
 	noteFloor = 0.92
 	tabFloor  = 0.88

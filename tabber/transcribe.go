@@ -81,7 +81,9 @@ type part struct {
 
 // part hears and reads a window. Those of its notes that start from where the past ends
 // to its seam are measured: how loud they are, how they are played, and who plays them,
-// which is added to the track; what is struck is added to the beats.
+// which is added to the track; what is struck is added to the beats. What needs no ear
+// (onsets, and the band once the tuning is known) runs beside the ear, marks beside the
+// players. Nothing depends on which is done first.
 func (t *Transcriber) part(
 	w *hearing.Window,
 	known offset,

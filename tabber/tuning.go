@@ -43,7 +43,9 @@ const realign = 30
 // offset only to within half a semitone: beyond that everything seems to lie a
 // row higher or lower than it does. Which notes the harp has tells the two apart:
 // read on the wrong rows, a good share of what a harp surely plays is not on it,
-// and much of the rest is bent.
+// and much of the rest is bent. A harp read on the wrong rows may not sound like one
+// either, so that the readings a semitone away are also tried where no harp seems to
+// play. A section of a few seconds may have too few notes to tell.
 const (
 	mostOff     = 100  // cents
 	hinted      = 0.02 // share of what sounds on rows that the harp lacks from which on it is worth a look who plays

@@ -18,6 +18,9 @@ const (
 // batch is the number of frames analysed together, hop samples apart.
 const batch = fft.Signals
 
+// The windows are Hann windows of so many samples, a long one that parts reeds and a
+// short one that hears when they begin. The bins of the harmonics of a pitch lie beside
+// one another, one channel each.
 var (
 	windowSizes = [2]int{4096, 1024}
 	harmonics   = [8]float64{0.5, 1, 2, 3, 4, 5, 6, 7}

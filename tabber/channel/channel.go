@@ -4,6 +4,12 @@
 // one channel less what the other tells of it (gain scaling and cancellation: Barry,
 // Lawlor & Coyle 2004, "Sound source separation: azimuth discrimination and resynthesis",
 // DAFx; from memory) has less of the band than the mix.
+//
+// What is taken away is one share of the other channel (crosstalk.go), sample by sample:
+// windows, sections and one piece agree to the bit, and the name of the channel in a tab's
+// header is all that is needed to hear it again. The constants were chosen on panned songs
+// of seeds 6001 to 6003 and 5003 and stereo songs of seeds 6001 and 6002
+// (blowdraw-lab make --songs).
 package channel
 
 import (

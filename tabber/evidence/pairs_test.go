@@ -14,7 +14,7 @@ import (
 	"blowdraw/tabber/reading"
 )
 
-// Of 200 pairs of reeds on a harp (package hardset), fewer from the sound banks, each
+// Of 200 pairs of reeds on a harp (package clips), fewer from the sound banks, each
 // is heard alone and both together. The floors of the shares that are written with exactly their holes, of
 // all and of the two reeds together, lie a little below what is measured. The reeds
 // of the banks are not the project's own; FluidR3's were used in training the ear.

@@ -14,7 +14,9 @@ import (
 
 // Long sections are heard window by window so that memory does not grow with their
 // length. A window has the frames that do not depend on what comes after it; the next
-// one takes over those that it still needs, and hears only what follows.
+// one takes over those that it still needs, and hears only what follows. It is read
+// while one is heard. The events of a section in windows must be those of the same
+// section in one piece, but for rounding.
 const (
 	windowSeconds = 66
 	aheadSeconds  = 42 // that are read while a window is heard: less than any window drops

@@ -104,7 +104,8 @@ func without(list []float64, x float64) []float64 {
 	return slices.Delete(slices.Clone(list), k, k+1)
 }
 
-// accentCues tell a note that is louder on purpose from reeds that always are.
+// accentCues tell a note that is louder on purpose from reeds that always are, and from
+// uneven playing.
 func (x surrounding) accentCues() []float64 {
 	if math.IsNaN(x.louder) || x.louder < leastAccent {
 		return nil

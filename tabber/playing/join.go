@@ -29,8 +29,9 @@ func goesOn(a, b tab.Event) bool {
 		a.Actions[0].Breath == b.Actions[0].Breath
 }
 
-// join measures how b goes on from a. S are spectra in which frame start is that of
-// b's start.
+// join measures how b goes on from a: how deep the level dips over 12 ms and how long it
+// is gapDepth down, how deep the partials of the reeds dip over 46 ms, and how the air
+// between the partials bursts out. S are spectra in which frame start is that of b's start.
 func (t tuned) join(c decode.Clip, s contour.Spectra, start int, a, b tab.Event) join {
 	lowest := math.Inf(1)
 	var reeds []float64

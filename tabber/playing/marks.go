@@ -12,8 +12,9 @@ import (
 )
 
 // What it takes for a mark. Marks that models decide are written where they are
-// probably right; the other numbers were chosen on clips of pitch/ear/train/clips.py, so
-// that where it can be had four marks in five are right there.
+// probably right, and how sure a scoop must be was set with the bench in view; the other
+// numbers were chosen on clips of pitch/ear/train/clips.py, so that where it can be had
+// four marks in five are right there.
 const (
 	probably   = 0.5
 	scoopSure  = 0.4 // six in seven are right from here on

@@ -28,7 +28,9 @@ type Shaken struct {
 	Hz float64
 }
 
-// JoinShakes makes one event of each fast alternation of two neighbouring holes.
+// JoinShakes makes one event of each fast alternation of two neighbouring holes, which an
+// ear hears as short notes or as a double stop: those of one breath whose balance swings
+// there and back regularly, at shakeSlowest or faster.
 func JoinShakes(h harp.Harp, f pitch.Frames, events []tab.Event) []Shaken {
 	var out []Shaken
 	for i := 0; i < len(events); {

@@ -17,6 +17,6 @@ func TestFittedToTheseWeights(t *testing.T) {
 		t.Fatal(err)
 	}
 	if sum := sha256.Sum256(data); hex.EncodeToString(sum[:]) != fittedTo {
-		t.Error("the ear's weights have changed: fit harpModel again (DEVELOPERS.md, Where a harp plays)")
+		t.Error("the ear's weights have changed: fit again: go run ./cmd/blowdraw-lab fit harp, then voice")
 	}
 }

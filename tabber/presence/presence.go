@@ -10,6 +10,8 @@
 // "Transfer learning for music classification and regression tasks", ISMIR.) A
 // logistic model (model.go) gives the odds of each event, and the likeliest
 // sequence of players (Viterbi 1967), who seldom change within a breath, decides.
+// The forward and backward probabilities (Rabiner 1989) over the same events say how
+// sure it is that a harp plays each, by which the confidence of the event is multiplied.
 //
 // Voices are told in blocks of a quarter of a second with half a second on either
 // side, by the events there and by what tells speech and song from instruments in

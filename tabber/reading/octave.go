@@ -20,7 +20,8 @@ import (
 // single reed; over the whole note partials tell more. So after the search each natural
 // note that could as well be an octave, and each octave, is asked again: a logistic model
 // weighs what the ear heard, what the partials do, and what they do in other notes near it
-// (see Nearby), above all those on the same reed.
+// (see Nearby), above all those on the same reed. It is fitted by blowdraw-lab fit octave,
+// again when the ear's weights or the lattice's method change.
 
 // Cues of an octave, by their places in Question.Cues.
 const (

@@ -8,7 +8,7 @@ than training's, with --people as people play and starts where they are heard; t
 second puts a band under clips that FOLDER already has (WAV, mono, 22,050 Hz), once
 for each tier that has a band. With --recorded NAME the bands are recorded excerpts
 (recorded.py). NAME.wav and NAME.truth.json go to OUT; the keys of the truth are
-those that the program's package score reads.
+those that the package tabber/lab/truth reads.
 
 Left out are performances with overblows or overdraws, which the program looks for
 only when told to, and harps whose layout has no name.
