@@ -22,11 +22,8 @@ import (
 // error over ten bins of equal width (Guo et al. 2017, "On calibration of modern
 // neural networks"). Nothing was fitted on clips of this seed.
 func TestPairs(t *testing.T) {
-	if testing.Short() {
-		t.Skip("hears half an hour of clips")
-	}
 	var stated calibration
-	for _, c := range []struct {
+	sets := []struct {
 		kind      clips.Kind
 		reeds     string
 		clips     int // of ten pairs
@@ -37,7 +34,12 @@ func TestPairs(t *testing.T) {
 		{clips.Octaves, clips.Fluid, 6, 0.97, 0.96},
 		{clips.Doubles, clips.Rendered, 20, 0.95, 0.97},
 		{clips.Doubles, clips.Fluid, 6, 0.97, 0.97},
-	} {
+	}
+	if !thorough { // half an hour of clips
+		sets = sets[4:]
+		sets[0].clips = 2
+	}
+	for _, c := range sets {
 		made, err := clips.Pairs(c.kind, c.reeds, 5, c.clips)
 		programs.Check(t, err, clips.ErrMissing)
 		right, n := map[string]float64{}, map[string]float64{}
@@ -72,7 +74,7 @@ func TestPairs(t *testing.T) {
 		}
 	}
 	t.Logf("expected calibration error %.3f over %.0f events", stated.err(), stated.total())
-	if stated.err() > 0.05 {
+	if thorough && stated.err() > 0.05 { // few events say little
 		t.Errorf("expected calibration error %.3f, want at most 0.05", stated.err())
 	}
 }
