@@ -63,7 +63,7 @@ func BenchmarkStages(b *testing.B) {
 	const cents = 8
 	listen := t.ear.Listener(h, clip)
 	x := reading.Sound{Clip: clip, Frames: listen(cents)}
-	events := playing.JoinShakes(h, x.Frames, t.reader.Events(t.reader.Read(x, reading.Nothing())))
+	events := playing.MergeShakes(h, x.Frames, t.reader.Events(t.reader.Read(x, reading.Nothing())))
 	heard := new(beats)
 	heard.add(clip)
 	heard.listen(clip, cents)

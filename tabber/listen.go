@@ -46,7 +46,7 @@ func (t *Transcriber) judge(
 			known = offset{cents, true}
 		}
 		past = x.Near.Until(seam)
-		w.Keep(seam-reading.Settle, f)
+		w.Keep(seam-reading.Margin, f)
 	}
 	v.TuningCents = known.cents
 	return v, nil
@@ -95,7 +95,7 @@ func (t *Transcriber) refine(
 			}
 		}
 		past, to = near.Until(seam), w.End()
-		w.Keep(seam-reading.Settle, f)
+		w.Keep(seam-reading.Margin, f)
 	}
 	return review.Decisions(events, found, from, to), nil
 }

@@ -63,7 +63,7 @@ func (t *Transcriber) transcribe(
 		}
 		all = continued(all, p, past.From)
 		r.To, past = w.End(), p.near
-		w.Keep(p.seam-reading.Settle, p.frames)
+		w.Keep(p.seam-reading.Margin, p.frames)
 	}
 	r.TuningCents = known.cents
 	return t.finished(r, all, &who, &b), nil
@@ -102,7 +102,7 @@ func (t *Transcriber) part(
 		beside.Go(func() { b.listen(c, cents) })
 	}
 	x := t.reader.Read(reading.Sound{Clip: c, Frames: f}, past)
-	events := playing.JoinShakes(t.Harp(), f, t.reader.Events(x))
+	events := playing.MergeShakes(t.Harp(), f, t.reader.Events(x))
 	p := part{frames: f, cents: cents, seam: seamOf(w, f, plain(events)), notes: make([]note, len(events))}
 	p.near = x.Near.Until(p.seam)
 	first, last := counting(events, past.From, p.seam)
@@ -200,17 +200,17 @@ func (t *Transcriber) finished(r Result, all []note, who *presence.Track, b *bea
 // be left all are written, as doubtful as they are: the harp may be one that sounds like
 // no other.
 func (t *Transcriber) sorted(all []note, players presence.Players) (kept, out []note) {
-	believed := slices.Clone(all)
+	weighed := slices.Clone(all)
 	for i, v := range players.Verdicts {
-		believed[i].Event = ifHarp(all[i].Event, v.Harp)
+		weighed[i].Event = ifHarp(all[i].Event, v.Harp)
 		if v.Kind == presence.Harp || v.Kind == presence.Voice && t.opt.KeepVoice {
-			kept = append(kept, believed[i])
+			kept = append(kept, weighed[i])
 		} else {
-			out = append(out, believed[i])
+			out = append(out, weighed[i])
 		}
 	}
 	if len(kept) == 0 {
-		return believed, nil
+		return weighed, nil
 	}
 	return kept, out
 }

@@ -23,7 +23,7 @@ func (f *transcribeFlags) listStretches(c *cobra.Command, path string, t task) e
 	if f.ear == "classical" {
 		return usage(c, "--find needs the learned ear")
 	}
-	h, _, err := t.settle(c.Context(), c.ErrOrStderr(), path)
+	h, _, err := t.complete(c.Context(), c.ErrOrStderr(), path)
 	if err != nil {
 		return err
 	}

@@ -233,10 +233,10 @@ func (f *transcribeFlags) harpAndKey(c *cobra.Command, t *task) error {
 	return err
 }
 
-// settle puts the key of the song, and the channel if it is to be chosen, into the
+// complete puts the key of the song, and the channel if it is to be chosen, into the
 // task for one recording, and returns the harp. If harp and key are the likeliest
 // by the sound, said tells so.
-func (t *task) settle(ctx context.Context, stderr io.Writer, path string) (h harp.Harp, said string, err error) {
+func (t *task) complete(ctx context.Context, stderr io.Writer, path string) (h harp.Harp, said string, err error) {
 	key := t.songKey
 	if t.harp != nil {
 		h = *t.harp
@@ -252,7 +252,7 @@ func (t *task) settle(ctx context.Context, stderr io.Writer, path string) (h har
 
 // document is the tab of a recording as the flags ask for it.
 func (f *transcribeFlags) document(ctx context.Context, stderr io.Writer, path string, t task) (tab.Document, error) {
-	h, said, err := t.settle(ctx, stderr, path)
+	h, said, err := t.complete(ctx, stderr, path)
 	if err != nil {
 		return tab.Document{}, err
 	}

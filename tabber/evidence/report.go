@@ -43,7 +43,7 @@ func Looks(h harp.Harp, c decode.Clip, p reading.Passage) []Look {
 			}
 			l.Reeds, l.Spectrum = Measure(c, e.Start, e.End, names, hz)
 			var tone *partials.Tone
-			if t, ok := partials.Measure(cut(c, e.Start+settling, e.End), hz[0]); ok {
+			if t, ok := partials.Measure(cut(c, e.Start+speaking, e.End), hz[0]); ok {
 				tone = &t
 			}
 			l.Words = Words(l.Reeds, tone, p.Usual)

@@ -124,17 +124,17 @@ func (w *Window) Keep(from float64, f pitch.Frames) { w.keepFrom, w.heard = from
 // same axis is not heard again.
 func (w *Window) Hear(e Ear, h harp.Harp, cents float64) pitch.Frames {
 	if e.learned == nil || w.known.N == 0 || w.known.Axis.Cents != cents {
-		return w.Settled(e, e.Listener(h, w.Clip())(cents))
+		return w.Final(e, e.Listener(h, w.Clip())(cents))
 	}
 	again := max(0, w.known.N-e.reach()) / dropHops * dropHops // frame from which to hear
 	c := w.Clip()
 	c.Start, c.Samples = c.Start+float64(again)*pitch.HopSeconds, c.Samples[again*pitch.Hop:]
 	new := e.Listener(h, c)(cents)
-	return w.Settled(e, w.known.Then(new.Part(w.known.N-again, new.N)))
+	return w.Final(e, w.known.Then(new.Part(w.known.N-again, new.N)))
 }
 
-// Settled are those of the window's frames that do not depend on what comes after it.
-func (w *Window) Settled(e Ear, f pitch.Frames) pitch.Frames {
+// Final are those of the window's frames that do not depend on what comes after it.
+func (w *Window) Final(e Ear, f pitch.Frames) pitch.Frames {
 	if w.ended {
 		return f
 	}

@@ -2,7 +2,7 @@
 //
 // The stages, in order:
 //
-//   - [JoinShakes] makes one event of each fast alternation of two neighbouring holes (shake.go).
+//   - [MergeShakes] makes one event of each fast alternation of two neighbouring holes (shake.go).
 //   - [Measure] follows the best reed of each event through its sound (package contour: the smoothest
 //     path through short spectra) and takes from the line its scoop, fall, dip, vibrato and how far it
 //     is off the tab; from the partials the hands that open and close; from the holes to the left a
@@ -87,7 +87,7 @@ func (t tuned) hz(a harp.Action) float64 {
 
 // Measure how those events of a window are played that start in [from, to) seconds, on a
 // recording cents off A4 = 440 Hz. What comes back has one for each event, nothing for the
-// others. Shakes are those of the events, as [JoinShakes] gives them.
+// others. Shakes are those of the events, as [MergeShakes] gives them.
 func Measure(h harp.Harp, s reading.Sound, cents float64, events []Shaken, from, to float64) []Playing {
 	t := tuned{h, cents}
 	analyzers := make([]*contour.Analyzer, parallel.Workers())

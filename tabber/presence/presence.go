@@ -165,7 +165,7 @@ func (t *Track) Players(events []Event) Players {
 	if t.frames() == 0 {
 		return p
 	}
-	p.Stretches = t.stretches(t.voices(events), join(events, ours))
+	p.Stretches = t.stretches(t.voices(events), harpStretches(events, ours))
 	for i, e := range events {
 		kind := Harp
 		if !ours[i] {
@@ -193,9 +193,9 @@ type Verdict struct {
 // space in seconds is the longest rest of a harp that plays on.
 const space = 4.0
 
-// join makes stretches of the harp's events: one of those with no event of
+// harpStretches makes stretches of the harp's events: one of those with no event of
 // another between them that are less than space apart.
-func join(events []Event, ours []bool) []Stretch {
+func harpStretches(events []Event, ours []bool) []Stretch {
 	var out []Stretch
 	for i, e := range events {
 		if !ours[i] {

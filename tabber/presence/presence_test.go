@@ -166,7 +166,7 @@ func TestMixed(t *testing.T) {
 func TestJoin(t *testing.T) {
 	at := func(start, end float64) Event { return Event{Event: tab.Event{Start: start, End: end}} }
 	events := []Event{at(0, 1), at(1+0.9*space, 5), at(5+1.1*space, 11), at(11, 11.5), at(12, 13)}
-	got := join(events, []bool{true, true, true, false, true})
+	got := harpStretches(events, []bool{true, true, true, false, true})
 	want := []Stretch{{Harp, 0, 5}, {Harp, 5 + 1.1*space, 11}, {Harp, 12, 13}}
 	if !slices.Equal(got, want) {
 		t.Errorf("got %v, want %v", got, want)

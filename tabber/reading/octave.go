@@ -54,8 +54,8 @@ func octaveModel() logistic.Model { return logistic.MustRead(octaveFile, OctaveC
 // decisive are the log odds from which the answer overrules the search.
 const decisive = 1
 
-// settling is how long after its start a note's partials are measured, in seconds.
-const settling = 0.05
+// speaking is how long after its start a note's partials are measured, in seconds.
+const speaking = 0.05
 
 // Question is whether a span is an octave or its lower reed alone.
 type Question struct {
@@ -125,7 +125,7 @@ func (r Reader) question(x Sound, s lattice.Span) (q Question, ok bool) {
 	if !ok || f.Count == nil {
 		return q, false
 	}
-	from := int((f.Time(s.From) + settling - c.Start) * pitch.Rate)
+	from := int((f.Time(s.From) + speaking - c.Start) * pitch.Rate)
 	to := min(int((f.Time(s.To)-c.Start)*pitch.Rate), len(c.Samples))
 	if from < 0 || from >= to {
 		return q, false
