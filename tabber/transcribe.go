@@ -22,6 +22,7 @@ type note struct {
 	tab.Event
 	level    float64 // dB of its own partials
 	levelled bool    // whether that was measured
+	begin    float64 // seconds: when it is heard to start
 	how      playing.Playing
 	heard    presence.Heard
 }
@@ -111,7 +112,7 @@ func (t *Transcriber) part(
 	heard := who.Add(t.Harp(), f, c, plain(events[first:last]))
 	beside.Wait()
 	for i, e := range events {
-		n := note{Event: e.Event, how: how[i]}
+		n := note{Event: e.Event, how: how[i], begin: t.reader.HeardStart(f, e.Event)}
 		if i >= first && i < last {
 			n.level, n.levelled = t.loudness(f, e.Event)
 			n.heard = heard[i-first]
@@ -191,7 +192,8 @@ func (t *Transcriber) finished(r Result, all []note, who *presence.Track, b *bea
 	if r.Stretches != nil {
 		r.Condition = who.Condition(eventsOf(kept), r.LeftOut, r.Stretches)
 	}
-	r.Events = marked(kept)
+	kept = heard(withMarks(kept))
+	r.Events = eventsOf(kept)
 	r.Phrases = phrasing.Find(forPhrases(kept))
 	return b.put(r, t.opt)
 }
@@ -249,11 +251,24 @@ func forPhrases(notes []note) []phrasing.Heard {
 	return out
 }
 
-// marked are the notes' events with their marks.
-func marked(notes []note) []tab.Event {
+// withMarks are the notes with their marks.
+func withMarks(notes []note) []note {
 	how := make([]playing.Playing, len(notes))
 	for i, n := range notes {
 		how[i] = n.how
 	}
-	return playing.Mark(eventsOf(notes), how)
+	out := slices.Clone(notes)
+	for i, e := range playing.Mark(eventsOf(notes), how) {
+		out[i].Event = e
+	}
+	return out
+}
+
+// heard are the notes from where they are heard to start.
+func heard(notes []note) []note {
+	out := slices.Clone(notes)
+	for i := range out {
+		out[i].Start = out[i].begin
+	}
+	return out
 }

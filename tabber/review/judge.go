@@ -83,7 +83,7 @@ func Judge(r reading.Reader, x reading.Reading, from, until float64, events []ta
 		start, end := f.Time(s.From), f.Time(s.To)
 		if start >= from && start < until && covered(events, start, end) < leastCovered &&
 			len(r.States[s.State].Actions) > 0 {
-			v.Missed = append(v.Missed, r.Event(x, k))
+			v.Missed = append(v.Missed, r.Heard(f, r.Event(x, k)))
 		}
 	}
 	return v
@@ -113,9 +113,8 @@ func judge(r reading.Reader, x reading.Reading, e tab.Event) Judgement {
 	j.Heard = true
 	same := r.States.SameSound(state)
 	s := lattice.Span{State: state, From: f.Nearest(e.Start), To: f.Nearest(e.End)}
-	if at := beginNear(p, same, s.From); at >= 0 {
-		j.Start = f.Time(at)
-		s.From = at
+	if from, start, ok := beginNear(r, x, same, s); ok {
+		s.From, j.Start = from, start
 	}
 	s.To = min(max(s.To, s.From+lattice.MinFrames), f.N)
 	s.From = min(s.From, s.To-1)
@@ -135,7 +134,7 @@ func judge(r reading.Reader, x reading.Reading, e tab.Event) Judgement {
 	case best < 0:
 		j.Silent = true
 	case !slices.Contains(same, x.Spans[best].State):
-		instead := r.Event(x, best)
+		instead := r.Heard(f, r.Event(x, best))
 		j.Instead = &instead
 	}
 	return j
@@ -168,9 +167,33 @@ func stateOf(r reading.Reader, e tab.Event, cents float64) int {
 // leastBegun is the probability of a begin from which an event begins there.
 const leastBegun = 0.03
 
-// beginNear is the frame within startReach of frame at where one of the states
+// beginNear is the frame at which a written event of one of some states begins, and when it
+// is heard to start: that of the span of these states which is heard to start nearest, or
+// else where one of them most likely begins; false if nothing does within startReach of the
+// written start.
+func beginNear(r reading.Reader, x reading.Reading, states []int, written lattice.Span) (int, float64, bool) {
+	f := x.Frames
+	best, most := -1, startReach+1
+	for i, s := range x.Spans {
+		off := f.At(r.HeardStart(f, r.Bare(f, s.Span))) - written.From
+		if off = max(off, -off); slices.Contains(states, s.State) && off < most {
+			best, most = i, off
+		}
+	}
+	if best >= 0 {
+		s := x.Spans[best].Span
+		return s.From, r.HeardStart(f, r.Bare(f, s)), true
+	}
+	at := likelyBegin(x.Posterior, states, written.From)
+	if at < 0 {
+		return 0, 0, false
+	}
+	return at, f.Time(at), true
+}
+
+// likelyBegin is the frame within startReach of frame at where one of the states
 // most likely begins, -1 if none does. Of equals the nearest wins.
-func beginNear(p lattice.Posterior, states []int, at int) int {
+func likelyBegin(p lattice.Posterior, states []int, at int) int {
 	best, most := -1, leastBegun
 	for d := range startReach + 1 {
 		for _, k := range []int{at - d, at + d} {

@@ -34,9 +34,13 @@ func Anew(
 	past reading.Nearby,
 ) ([]tab.Event, reading.Nearby) {
 	out := r.ReadBound(x, bounds(r, x.Frames, settled), past)
-	return slices.DeleteFunc(r.Events(out), func(e tab.Event) bool {
-		return covered(settled, e.Start, e.End) >= leastCovered
-	}), out.Near
+	var events []tab.Event
+	for _, e := range r.Events(out) {
+		if covered(settled, e.Start, e.End) < leastCovered {
+			events = append(events, r.Heard(x.Frames, e))
+		}
+	}
+	return events, out.Near
 }
 
 // bounds ties the frames of settled events to their states. Events too short for
