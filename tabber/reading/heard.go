@@ -1,7 +1,10 @@
 package reading
 
 import (
+	"slices"
+
 	"blowdraw/pitch"
+	"blowdraw/tabber/harp"
 	"blowdraw/tabber/lattice"
 	"blowdraw/tabber/tab"
 )
@@ -31,6 +34,55 @@ func heardFrom(f pitch.Frames, rows []int, from, to int) int {
 		at++
 	}
 	return at
+}
+
+// lateReed is how many frames after the others a reed must be heard to begin an event of its
+// own (81 ms): players mean it as one move, but a listener hears two.
+const lateReed = 7
+
+// parted makes two spans of each one in which some reeds are heard to enter late: of the
+// reeds before, if they can be played, and of all.
+func (r Reader) parted(f pitch.Frames, spans []lattice.Span) []lattice.Span {
+	var out []lattice.Span
+	for _, s := range spans {
+		before, at := r.before(f, s)
+		if before < 0 || at-s.From < lattice.MinFrames || s.To-at < lateReed {
+			out = append(out, s)
+			continue
+		}
+		first, all := s, s
+		first.State, first.To = before, at
+		all.From = at // which the search found where the others begin
+		out = append(out, first, all)
+	}
+	return out
+}
+
+// before is the state of those reeds of a span that are heard before others enter late, and
+// the frame from which the others are heard; -1 if all are heard together.
+func (r Reader) before(f pitch.Frames, s lattice.Span) (state, at int) {
+	st := r.States[s.State]
+	begins := make([]int, len(st.Rows))
+	for i, row := range st.Rows {
+		begins[i] = heardFrom(f, []int{row}, s.From, s.To)
+	}
+	if len(begins) < 2 {
+		return -1, 0
+	}
+	first := slices.Min(begins)
+	var early []harp.Action
+	at = s.To
+	for i, b := range begins {
+		if b-first < lateReed {
+			early = append(early, st.Actions[i])
+		} else {
+			at = min(at, b)
+		}
+	}
+	if len(early) == len(begins) {
+		return -1, 0
+	}
+	return r.States.Playing(early), at
 }
 
 // HeardStart is when an event of the reader's harp is heard to start, in seconds; its own
