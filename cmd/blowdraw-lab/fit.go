@@ -84,7 +84,9 @@ func modelNames() []string {
 
 // checkFlags that go together, and how many models are named.
 func (f *fitFlags) checkFlags(c *cobra.Command, args []string) error {
-	for _, with := range [][]string{{"all", "check", "keep"}, {"check", "search"}, {"keep", "search"}, {"check", "dry-run"}} {
+	for _, with := range [][]string{
+		{"all", "check", "keep"}, {"check", "search"}, {"keep", "search"}, {"check", "dry-run"},
+	} {
 		if err := atMostOne(c, with...); err != nil {
 			return err
 		}

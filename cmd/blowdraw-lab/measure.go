@@ -54,7 +54,8 @@ and how well the marks of the truth were found.
 	c.Flags().Float64Var(&f.onset, "onset", 0.05, "tolerance of onsets in `SECONDS`")
 	c.Flags().StringVar(&f.keep, "json", "", "also write each transcription as JSON into this `FOLDER`")
 	c.Flags().BoolVar(&f.tiers, "tiers", false, "no clips, only tiers, a column for each")
-	c.Flags().StringVar(&f.means, "means", "", "with --tiers, of one folder: also write the means as JSON into this `FILE`")
+	c.Flags().StringVar(&f.means, "means", "",
+		"with --tiers, of one folder: also write the means as JSON into this `FILE`")
 	c.Flags().BoolVar(&f.folders, "folders", false, "no clips, only a line for each folder")
 	c.Flags().BoolVar(&f.harps, "harps", false, "rank the harps")
 	c.Flags().StringVar(&f.firsts, "first-beats", "",

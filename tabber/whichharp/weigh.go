@@ -28,7 +28,9 @@ func LearnedWeights() []float64 { return logistic.MustRead(weightsFile, WeightNa
 
 // WeightsOf are those of numbers in the order of WeightNames.
 func WeightsOf(x []float64) Weights {
-	return Weights{Evidence: x[0], Sounding: x[1], Strange: x[2], Strain: x[3], Apart: x[4], Usage: x[5], Trust: x[6]}
+	return Weights{
+		Evidence: x[0], Sounding: x[1], Strange: x[2], Strain: x[3], Apart: x[4], Usage: x[5], Trust: x[6],
+	}
 }
 
 var fitted = WeightsOf(LearnedWeights())

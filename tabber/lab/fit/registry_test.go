@@ -61,7 +61,10 @@ func little(t *testing.T) Lab {
 			Name: "upper", Files: []File{{"most", "more", "most.json"}, {"upper", "more", "upper.json"}},
 			On: []string{"ear/weights"}, After: []string{"lower"}, Fit: numbers(6, 7),
 		},
-		{Name: "lower", Files: []File{{"lower", "less", "lower.json"}}, On: []string{"ear/weights"}, Fit: numbers(3)},
+		{
+			Name: "lower", Files: []File{{"lower", "less", "lower.json"}}, On: []string{"ear/weights"},
+			Fit: numbers(3),
+		},
 	}
 	return l
 }
@@ -130,7 +133,8 @@ func TestRunAndCheck(t *testing.T) {
 	if err := os.Remove(filepath.Join(l.Root, "upper.json")); err != nil {
 		t.Fatal(err)
 	}
-	if s, err := Check(l.Root, l.Models, l.Models[0]); err != nil || s.String() != "upper: there is no upper.json" {
+	s, err = Check(l.Root, l.Models, l.Models[0])
+	if err != nil || s.String() != "upper: there is no upper.json" {
 		t.Errorf("one file of two removed: %s, %v", s, err)
 	}
 }
@@ -174,12 +178,15 @@ func TestDryAndOther(t *testing.T) {
 	expect(t, l, "nothing written", true, true)
 	l.Dry = false
 	l.Models[1].On = nil
-	l.Models[1].Fit = func(context.Context, Given) ([]Numbers, error) { return []Numbers{{Other: []int{5}}}, nil }
+	l.Models[1].Fit = func(context.Context, Given) ([]Numbers, error) {
+		return []Numbers{{Other: []int{5}}}, nil
+	}
 	if err := l.run(1); err != nil {
 		t.Fatal(err)
 	}
 	text, err := os.ReadFile(filepath.Join(l.Root, "lower.json"))
-	if want := "[\n 5\n]\n"; err != nil || string(text) != want || !strings.Contains(told.String(), "4 of 4 lines differ") {
+	if want := "[\n 5\n]\n"; err != nil || string(text) != want ||
+		!strings.Contains(told.String(), "4 of 4 lines differ") {
 		t.Errorf("%q, %v, want %q; %s", text, err, want, told.String())
 	}
 }

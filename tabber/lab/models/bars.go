@@ -35,7 +35,8 @@ func barModels() []fit.Model {
 		{Name: "grooves", Files: []fit.File{barFile("grooves", "")}, Also: bars.GrooveTakes(), Fit: fitGrooves},
 		lost("ratio", "conditional logit: by which ratio the length of beats is mistaken", "grooves"),
 		lost("shift", "conditional logit: which part of a beat beats are off by", "grooves"),
-		lost("places-struck", "what a beat's sound says for its place in the bar and its chord, grooves not followed"),
+		lost("places-struck",
+			"what a beat's sound says for its place in the bar and its chord, grooves not followed"),
 		{
 			Name: "places-followed",
 			Files: []fit.File{barFile("places-followed",

@@ -22,7 +22,8 @@ import (
 func playClip(t *testing.T, dir string, played, told []string) {
 	t.Helper()
 	h := harptest.Of(t, "C", "richter")
-	f := truth.File{Harp: "C", Layout: "richter", Tier: "plain", Audio: "plain-1.wav", Seconds: float64(len(played)) + 1}
+	f := truth.File{Harp: "C", Layout: "richter", Tier: "plain", Audio: "plain-1.wav",
+		Seconds: float64(len(played)) + 1}
 	var gestures []render.Gesture
 	for i, token := range played {
 		actions := parse(t, h, token)
@@ -114,7 +115,8 @@ func TestNoClips(t *testing.T) {
 	if _, err := fromHeard(context.Background(), []string{dir}, none); err == nil {
 		t.Error("no clips: no error")
 	}
-	if err := truth.Write(truth.Of(dir, "gone"), truth.File{Harp: "C", Layout: "richter", Audio: "gone.wav"}); err != nil {
+	gone := truth.File{Harp: "C", Layout: "richter", Audio: "gone.wav"}
+	if err := truth.Write(truth.Of(dir, "gone"), gone); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := fromHeard(context.Background(), []string{dir}, none); err == nil {

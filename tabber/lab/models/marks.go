@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 
+	"blowdraw/decode/logistic"
 	"blowdraw/pitch"
 	"blowdraw/tabber"
 	"blowdraw/tabber/compare"
@@ -14,8 +15,6 @@ import (
 	"blowdraw/tabber/playing"
 	"blowdraw/tabber/reading"
 	"blowdraw/tabber/tab"
-
-	"blowdraw/decode/logistic"
 )
 
 // markNames are the marks that models decide.
@@ -94,7 +93,8 @@ func fitMarks(ctx context.Context, g fit.Given) ([]fit.Numbers, error) {
 func marksJudged(all []cued, mark string, m logistic.Model) (out []fit.Judged) {
 	for _, c := range all {
 		if c.mark == mark {
-			out = append(out, fit.Judged{Verdict: score.Verdict{Said: m.Probability(c.cues), Right: c.right}, Tier: c.tier})
+			said := score.Verdict{Said: m.Probability(c.cues), Right: c.right}
+			out = append(out, fit.Judged{Verdict: said, Tier: c.tier})
 		}
 	}
 	return out

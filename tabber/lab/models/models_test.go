@@ -75,8 +75,9 @@ func TestFiles(t *testing.T) {
 			}
 		}
 	}
-	for _, pattern := range []string{"onset/form/fitted/*.json", "tabber/lattice/*.json", "tabber/playing/models/*.json",
-		"tabber/presence/*.json", "tabber/reading/*.json", "tabber/whichharp/*.json"} {
+	for _, pattern := range []string{"onset/form/fitted/*.json", "tabber/lattice/*.json",
+		"tabber/playing/models/*.json", "tabber/presence/*.json", "tabber/reading/*.json",
+		"tabber/whichharp/*.json"} {
 		there, err := filepath.Glob(filepath.Join(root, pattern))
 		if err != nil || len(there) == 0 {
 			t.Errorf("%s: %d, %v", pattern, len(there), err)
@@ -92,7 +93,8 @@ func TestFiles(t *testing.T) {
 
 // Every mark that a model decides is fitted.
 func TestMarkNames(t *testing.T) {
-	if want, got := slices.Sorted(maps.Keys(playing.Cues)), slices.Sorted(slices.Values(markNames)); !slices.Equal(got, want) {
+	want, got := slices.Sorted(maps.Keys(playing.Cues)), slices.Sorted(slices.Values(markNames))
+	if !slices.Equal(got, want) {
 		t.Errorf("%v, want %v", got, want)
 	}
 }

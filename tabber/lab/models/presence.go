@@ -53,7 +53,7 @@ const (
 	phraseAfter   = 0.15 // and after it
 	countSeconds  = 1.0  // an event counts its seconds, at most so many,
 	notHarp       = 4.0  // times so much if it is not a harp's: the clips hold fewer of these
-	axisStep      = 25.0 // cents off that a clip may be heard, since the program does not hear again if it is less
+	axisStep      = 25.0 // cents off that a clip may be heard: if it is less off the program does not hear again
 )
 
 // fitPresence prints how many cases there are and what share is right by what they count,

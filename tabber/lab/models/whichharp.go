@@ -22,7 +22,8 @@ func whichHarp() fit.Model {
 	return fit.Model{
 		Name: "which-harp",
 		Files: []fit.File{{Name: "which-harp", Path: "tabber/whichharp/weights.json",
-			Says: "log odds of a harp for each unit of what speaks for it, and how far a note's likelihood is trusted"}},
+			Says: "log odds of a harp for each unit of what speaks for it, and how far a note's likelihood is " +
+				"trusted"}},
 		Needs: []string{"positions-501", "hard-8801", "under-positions"}, On: []string{ear},
 		After: []string{"decision"},
 		Fit:   fitWhichHarp,
@@ -86,7 +87,8 @@ func rankedClips(ctx context.Context, folders []string) ([]ranked, error) {
 		}
 		out := ranked{tier: c.truth.Tier, number: c.number}
 		for round, fits := range heard {
-			out.right[round] = slices.IndexFunc(fits, func(f whichharp.Fit) bool { return sameHarp(f.Harp, c.ref.Harp) })
+			out.right[round] = slices.IndexFunc(fits,
+				func(f whichharp.Fit) bool { return sameHarp(f.Harp, c.ref.Harp) })
 			for _, f := range fits {
 				out.rounds[round] = append(out.rounds[round], whichharp.CuesOf(f))
 			}
