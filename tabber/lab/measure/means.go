@@ -90,19 +90,21 @@ func (m Means) Minus(old Means) Means {
 
 // Print prints a line for each row.
 func (m Means) Print(w io.Writer) {
+	width := make([]int, len(m.Columns))
 	fmt.Fprintf(w, "%-14s", "")
-	for _, name := range m.Columns {
-		fmt.Fprintf(w, "%10s", name)
+	for i, name := range m.Columns {
+		width[i] = max(10, len(name)+2)
+		fmt.Fprintf(w, "%*s", width[i], name)
 	}
 	fmt.Fprintln(w)
 	for _, r := range m.Rows {
 		fmt.Fprintf(w, "%-14s", r.Name)
-		for _, v := range r.Cells {
+		for i, v := range r.Cells {
 			if v == nil {
-				fmt.Fprintf(w, "%10s", cell(r.Format, 0, false))
+				fmt.Fprintf(w, "%*s", width[i], cell(r.Format, 0, false))
 				continue
 			}
-			fmt.Fprintf(w, "%10s", cell(r.Format, *v, true))
+			fmt.Fprintf(w, "%*s", width[i], cell(r.Format, *v, true))
 		}
 		fmt.Fprintln(w)
 	}
