@@ -22,7 +22,8 @@ const (
 )
 
 // notRecorded is the hint for a claim that no recording makes.
-const notRecorded = "The file is damaged, or a program wrote it wrongly: save the recording once more as WAV or FLAC."
+const notRecorded = "The file is damaged, or a program wrote it wrongly: " +
+	"save the recording once more as WAV or FLAC."
 
 // checkClaims checks the sampling rate in Hz and the number of channels that a header states.
 func checkClaims(rate int64, channels int) error {

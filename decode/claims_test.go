@@ -20,34 +20,45 @@ func TestImpossibleClaims(t *testing.T) {
 	sound := chunk("data", make([]byte, 6000))
 	frames := append(flacConstant(0, 4096, 7), flacConstant(1, 4096, 8)...)
 	_, ogg := fixture(t, "take.ogg")
-	vorbis := func(rate uint32) []byte { // the rate stands 40 bytes in (Vorbis I, 4.2.2)
+	// Channels and rate stand 39 and 40 bytes in (Vorbis I, 4.2.2).
+	vorbis := func(rate uint32, channels byte) []byte {
 		b := append([]byte(nil), ogg...)
+		b[39] = channels
 		binary.LittleEndian.PutUint32(b[40:], rate)
 		sealOgg(b[:oggPages(b)[1]])
 		return b
 	}
+	wav := func(tag, channels int, rate uint32, bits int) []byte {
+		return riffOf(wavFormat(tag, channels, rate, bits), sound)
+	}
+	flac := func(rate, bits int) []byte { return append(flacHead(rate, 1, bits, 4096, 8192), frames...) }
 	for name, c := range map[string]struct {
 		file []byte
 		say  string
 	}{
-		"WAV of 0 Hz":           {riffOf(wavFormat(wavPCM, 1, 0, 16), sound), "sampling rate: 0 Hz"},
-		"WAV of 1 Hz":           {riffOf(wavFormat(wavPCM, 1, 1, 16), sound), "sampling rate: 1 Hz"},
-		"WAV of 3999 Hz":        {riffOf(wavFormat(wavPCM, 2, 3999, 16), sound), "sampling rate: 3999 Hz"},
-		"WAV of 768001 Hz":      {riffOf(wavFormat(wavPCM, 2, 768001, 16), sound), "sampling rate: 768001 Hz"},
-		"WAV of 4 GHz":          {riffOf(wavFormat(wavPCM, 2, math.MaxUint32, 16), sound), "sampling rate: 4294967295 Hz"},
-		"WAV of no channel":     {riffOf(wavFormat(wavPCM, 0, 8000, 16), sound), "number of channels: 0"},
-		"WAV of 65 channels":    {riffOf(wavFormat(wavPCM, 65, 8000, 16), sound), "number of channels: 65"},
-		"WAV of 65535 channels": {riffOf(wavFormat(wavPCM, 65535, 8000, 8), sound), "number of channels: 65535"},
-		"MP3 in WAV of 2 Hz":    {riffOf(wavFormat(wavMP3, 1, 2, 0), sound), "sampling rate: 2 Hz"},
-		"FLAC of 1 Hz":          {append(flacHead(1, 1, 16, 4096, 8192), frames...), "sampling rate: 1 Hz"},
-		"FLAC of 1048575 Hz":    {append(flacHead(1<<20-1, 1, 16, 4096, 8192), frames...), "sampling rate: 1048575 Hz"},
-		"FLAC of 3 bits":        {append(flacHead(8000, 1, 3, 4096, 8192), frames...), "sample size: 3 bits"},
-		"Ogg Vorbis of 1 Hz":    {vorbis(1), "sampling rate: 1 Hz"},
-		"Ogg Vorbis of 4 GHz":   {vorbis(math.MaxUint32), "sampling rate: 4294967295 Hz"},
+		"WAV of 0 bits":         {wav(wavPCM, 1, 8000, 0), "0 bytes a frame for 1 channels of 0 bytes"},
+		"WAV of 40 bits":        {wav(wavPCM, 1, 8000, 40), "5 bytes a frame for 1 channels of 5 bytes"},
+		"WAV of 65535 bits":     {wav(wavPCM, 2, 8000, 65535), "bytes a frame for 2 channels of 8192 bytes"},
+		"floats of 16 bits":     {wav(wavFloat, 1, 8000, 16), "2 bytes a frame for 1 channels of 2 bytes"},
+		"WAV of 0 Hz":           {wav(wavPCM, 1, 0, 16), "sampling rate: 0 Hz"},
+		"WAV of 1 Hz":           {wav(wavPCM, 1, 1, 16), "sampling rate: 1 Hz"},
+		"WAV of 3999 Hz":        {wav(wavPCM, 2, 3999, 16), "sampling rate: 3999 Hz"},
+		"WAV of 768001 Hz":      {wav(wavPCM, 2, 768001, 16), "sampling rate: 768001 Hz"},
+		"WAV of 4 GHz":          {wav(wavPCM, 2, math.MaxUint32, 16), "sampling rate: 4294967295 Hz"},
+		"WAV of no channel":     {wav(wavPCM, 0, 8000, 16), "number of channels: 0"},
+		"WAV of 65 channels":    {wav(wavPCM, 65, 8000, 16), "number of channels: 65"},
+		"WAV of 65535 channels": {wav(wavPCM, 65535, 8000, 8), "number of channels: 65535"},
+		"MP3 in WAV of 2 Hz":    {wav(wavMP3, 1, 2, 0), "sampling rate: 2 Hz"},
+		"FLAC of 1 Hz":          {flac(1, 16), "sampling rate: 1 Hz"},
+		"FLAC of 1048575 Hz":    {flac(1<<20-1, 16), "sampling rate: 1048575 Hz"},
+		"FLAC of 3 bits":        {flac(8000, 3), "sample size: 3 bits"},
+		"Ogg Vorbis of 1 Hz":    {vorbis(1, 2), "sampling rate: 1 Hz"},
+		"Ogg of 65 channels":    {vorbis(44100, 65), "number of channels: 65"},
+		"Ogg Vorbis of 4 GHz":   {vorbis(math.MaxUint32, 2), "sampling rate: 4294967295 Hz"},
 	} {
 		_, err := Open(writeTemp(t, "take", c.file), Options{Rate: 22050})
 		var e *Error
-		if !errors.As(err, &e) || !strings.Contains(e.Problem, "an impossible "+c.say) || e.Hint == "" ||
+		if !errors.As(err, &e) || !strings.Contains(e.Problem, c.say) || e.Hint == "" ||
 			strings.Contains(e.Error(), "\n") {
 			t.Errorf("%s: %v", name, err)
 		}
@@ -67,7 +78,8 @@ func TestPossibleClaims(t *testing.T) {
 	} {
 		path := writeTemp(t, "take", file)
 		for _, rate := range []int{0, 22050} {
-			if c, _, warnings, err := Load(path, Options{Rate: rate}); err != nil || len(warnings) > 0 || len(c.Samples) == 0 {
+			c, _, warnings, err := Load(path, Options{Rate: rate})
+			if err != nil || len(warnings) > 0 || len(c.Samples) == 0 {
 				t.Errorf("%s: %d samples, warnings %q, error %v", name, len(c.Samples), warnings, err)
 			}
 		}
@@ -88,7 +100,8 @@ func TestImpossibleClaimsThroughFFmpeg(t *testing.T) {
 	for _, rate := range []uint32{1, 3999, 1 << 20} {
 		_, err := Open(writeTemp(t, "take.au", au(rate, 1)), Options{})
 		var e *Error
-		if !errors.As(err, &e) || !strings.Contains(e.Problem, fmt.Sprintf("sampling rate: %d Hz", rate)) || e.Hint == "" {
+		say := fmt.Sprintf("sampling rate: %d Hz", rate)
+		if !errors.As(err, &e) || !strings.Contains(e.Problem, say) || e.Hint == "" {
 			t.Errorf("%d Hz: %v", rate, err)
 		}
 	}
@@ -173,7 +186,8 @@ func TestFalsePositions(t *testing.T) {
 	const rate = 8000
 	flac := append(flacHead(rate, 1, 16, 4096, 0), flacConstant(0, 4096, 7)...)
 	for _, number := range []uint64{1 << 20, 1 << 25, 1 << 30} {
-		n, err := heardOf(t, writeTemp(t, "far.flac", append(append([]byte(nil), flac...), flacConstant(number, 4096, 8)...)), 1<<24)
+		far := append(append([]byte(nil), flac...), flacConstant(number, 4096, 8)...)
+		n, err := heardOf(t, writeTemp(t, "far.flac", far), 1<<24)
 		if err != nil || n != 4096 {
 			t.Errorf("FLAC with frame %d after frame 0: %d samples, %v", number, n, err)
 		}
@@ -183,7 +197,8 @@ func TestFalsePositions(t *testing.T) {
 	for i := range uint64(200) {
 		many = append(many, flacConstant(50*(i+1), 4096, 8)...)
 	}
-	if n, err := heardOf(t, writeTemp(t, "many.flac", many), 1<<24); err != nil || n > 2*200*4096+longestGap*rate {
+	n, err := heardOf(t, writeTemp(t, "many.flac", many), 1<<24)
+	if err != nil || n > 2*200*4096+longestGap*rate {
 		t.Errorf("FLAC of 200 gaps: %d samples, %v", n, err)
 	}
 
@@ -200,7 +215,8 @@ func TestFalsePositions(t *testing.T) {
 	rateOf := uint64(binary.LittleEndian.Uint32(ogg[40:]))
 	binary.LittleEndian.PutUint64(late[6:], position+100*rateOf)
 	sealOgg(late)
-	if n, err := heardOf(t, writeTemp(t, "far.ogg", append(far, late...)), 1<<26); err != nil || n > int(position)+longestGap*int(rateOf) {
+	n, err = heardOf(t, writeTemp(t, "far.ogg", append(far, late...)), 1<<26)
+	if err != nil || n > int(position)+longestGap*int(rateOf) {
 		t.Errorf("Ogg with a page 100 s late: %d samples, %v", n, err)
 	}
 }
@@ -221,36 +237,36 @@ func within(t *testing.T, limit time.Duration, what string, f func()) {
 func TestFalseFrames(t *testing.T) {
 	// FLAC: headers with a good checksum, each followed by nothing but others.
 	flac := append(flacHead(8000, 1, 16, 65535, 0), flacConstant(0, 65535, 7)...)
-	for i := uint64(0); len(flac) < 4<<20; i++ {
+	for i := uint64(0); len(flac) < 2<<20; i++ {
 		flac = append(flac, flacFrameHead(i%100, 65535)...)
 		flac = append(flac, 0x02) // verbatim: 65535 samples of 16 bits follow, it says
 	}
 	// Ogg: after the headers, pages of up to 64 KB that overlap.
 	_, ogg := fixture(t, "take.ogg")
 	ogg = append([]byte(nil), ogg[:oggPages(ogg)[3]]...)
-	for len(ogg) < 4<<20 {
+	for len(ogg) < 2<<20 {
 		ogg = append(ogg, "OggS\x00"...)
 		ogg = append(ogg, bytes.Repeat([]byte{0xFF}, 27)...)
 	}
 	// Tags of ten bytes before the sound.
 	_, mp3 := fixture(t, "take.mp3")
-	tags := append(bytes.Repeat([]byte("ID3\x04\x00\x00\x00\x00\x00\x00"), 400_000), mp3...)
+	tags := append(bytes.Repeat([]byte("ID3\x04\x00\x00\x00\x00\x00\x00"), 2_000_000), mp3...)
 	// MP3: frames of 24 bytes, each of which asks for more values than a frame has.
 	var small []byte
 	frame := make([]byte, 24)
-	copy(frame, []byte{0xFF, 0xF3, 0x14, 0x40})
+	copy(frame, []byte{0xFF, 0xF2, 0x14, 0x40})
 	h, _ := parseMP3Header(frame)
 	side := frame[h.sideStart() : h.sideStart()+h.sideSize()]
 	for _, at := range h.records() {
-		setBits(side, at, 12, 8)
+		setBits(side, at, 12, 4)
 		setBits(side, at+12, 9, 511)
 		setBits(side, at+34, 10, 1<<10-1)
 	}
-	for len(small) < 96<<10 {
+	for len(small) < 40<<10 {
 		small = append(small, frame...)
 	}
 	for name, file := range map[string][]byte{"FLAC": flac, "Ogg": ogg, "tags": tags, "MP3": small} {
-		within(t, 30*time.Second, name, func() {
+		within(t, 20*time.Second, name, func() {
 			n, err := heardOf(t, writeTemp(t, "false", file), 1<<26)
 			if n > 1<<22 {
 				t.Errorf("%s: %d samples, %v", name, n, err)
@@ -300,10 +316,14 @@ func TestTooLongToLoad(t *testing.T) {
 			}
 			_, _, _, err := load(path, Options{}, most)
 			var e *Error
-			if !errors.As(err, &e) || e.Path != path || !strings.Contains(e.Problem, "too long to be held") || e.Hint == "" {
+			if !errors.As(err, &e) || e.Path != path || e.Hint == "" ||
+				!strings.Contains(e.Problem, "too long to be held") {
 				t.Errorf("a %s length: %v", name, err)
 			}
-			if c, _, _, err := load(path, Options{From: 50, To: 59}, most); name == "true" && (err != nil || len(c.Samples) != 9*rate) {
+			if name == "false" {
+				return
+			}
+			if c, _, _, err := load(path, Options{From: 50, To: 59}, most); err != nil || len(c.Samples) != 9*rate {
 				t.Errorf("%d samples, %v", len(c.Samples), err)
 			}
 		})

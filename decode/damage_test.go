@@ -122,10 +122,14 @@ func TestRandomDamage(t *testing.T) {
 		seed = seed*1664525 + 1013904223
 		return int(seed>>8) % n
 	}
+	times := 8
+	if thorough {
+		times = 40
+	}
 	for _, name := range fixtures {
 		_, b := fixture(t, name)
 		path := filepath.Join(t.TempDir(), name)
-		for range 40 {
+		for range times {
 			bad := append([]byte(nil), b...)
 			for range 1 + random(20) {
 				bad[random(len(bad))] = byte(random(256))

@@ -533,7 +533,7 @@ func (s *Stream) readSource() (n int, err error) {
 func (s *Stream) finish(err error) error {
 	at := float64(s.read) / float64(s.info.Rate)
 	nothing := at <= float64(s.first)/float64(s.rate) // of the section was read
-	if s.in != nil && s.in.err != nil {
+	if s.in != nil && s.in.err != nil && (err != io.EOF || s.read == 0) {
 		what := "cannot be read after " + Clock(at) + " (" + cause(s.in.err) + ")"
 		if nothing {
 			return &Error{Path: s.path, Problem: "it " + what, Err: s.in.err}
@@ -666,7 +666,11 @@ func load(path string, opt Options, most int) (Clip, Info, []string, error) {
 
 func tooLong(path string, rate, most int) *Error {
 	longest := Clock(float64(most) / float64(rate))
-	return &Error{Path: path, Problem: "it is too long to be held in memory: more than " + longest, Hint: "Choose a section of it."}
+	return &Error{
+		Path:    path,
+		Problem: "it is too long to be held in memory: more than " + longest,
+		Hint:    "Choose a section of it.",
+	}
 }
 
 // grow returns x with room for at least one more sample.

@@ -44,7 +44,7 @@ type flacSource struct {
 // times the file's size and so many bytes.
 const (
 	vainTimes = 16
-	vainBytes = 64 << 20
+	vainBytes = 16 << 20
 )
 
 // errVain says that a file holds too much that looks like sound and is none.

@@ -2,9 +2,8 @@ package decode
 
 import "io"
 
-// input is the bytes of a recording. It keeps what reading failed with first and fails
-// with that from then on, so a disk that is gone is asked once. The end of the bytes is
-// no failure.
+// input is the bytes of a recording. It keeps what reading failed with first, which decoders
+// do not tell from damage. The end of the bytes is no failure.
 type input struct {
 	r      io.ReaderAt
 	size   int64     // bytes
@@ -14,9 +13,6 @@ type input struct {
 
 // ReadAt fills p from offset at on. At the end of the bytes it returns fewer and io.EOF.
 func (in *input) ReadAt(p []byte, at int64) (int, error) {
-	if in.err != nil {
-		return 0, in.err
-	}
 	n := 0
 	for n < len(p) {
 		k, err := in.r.ReadAt(p[n:], at+int64(n))
@@ -30,7 +26,9 @@ func (in *input) ReadAt(p []byte, at int64) (int, error) {
 			err = io.ErrNoProgress
 			fallthrough
 		case err != nil:
-			in.err = err
+			if in.err == nil {
+				in.err = err
+			}
 			return n, err
 		}
 	}

@@ -276,14 +276,12 @@ func (s *mp3Source) scan(size int64) (tag mp3Tag, err error) {
 		s.repack = s.repack || libraryMP3Size(h) != h.size()
 		at, inStep = next, true
 	}
+	s.cut = s.cut || w.err != nil
 	if s.head.rate == 0 {
 		return tag, problem("", "no MP3 frames are found in it")
 	}
 	if len(s.index) == 0 {
 		return tag, problem("", "it holds no sound")
-	}
-	if err := w.err; err != nil {
-		return tag, fmt.Errorf("reading: %w", err)
 	}
 	if s.repack && !s.canRepack(w) {
 		return tag, &unsupported{format: "MP3 at 22.05 kHz and a high bit rate"}

@@ -1,6 +1,7 @@
 package decode
 
 import (
+	"encoding/binary"
 	"errors"
 	"io"
 
@@ -15,6 +16,9 @@ type oggSource struct {
 
 // openOgg opens the Ogg Vorbis data of r, size bytes.
 func openOgg(r io.ReaderAt, size int64, closer io.Closer) (*oggSource, error) {
+	if err := checkOggClaims(r); err != nil {
+		return nil, err
+	}
 	v, err := vorbis.Open(r, size)
 	if errors.Is(err, vorbis.ErrFloor0) {
 		return nil, &unsupported{format: formatVorbis + " of a very old kind"}
@@ -23,6 +27,19 @@ func openOgg(r io.ReaderAt, size int64, closer io.Closer) (*oggSource, error) {
 		return nil, &Error{Problem: "its header is damaged or cut off", Err: err}
 	}
 	return &oggSource{v, closer}, nil
+}
+
+// checkOggClaims checks the channels and the rate before anything is decoded: they stand 11
+// and 12 bytes into the first packet (Vorbis I, 4.2.2), which follows 27 bytes and the
+// segment table (RFC 3533, section 6).
+func checkOggClaims(r io.ReaderAt) error {
+	var b [27 + 255 + 16]byte
+	n, _ := r.ReadAt(b[:], 0)
+	at := 27 + int(b[26])
+	if n < at+16 {
+		return nil // which is told when the header is read
+	}
+	return checkClaims(int64(binary.LittleEndian.Uint32(b[at+12:])), int(b[at+11]))
 }
 
 func (s *oggSource) info() Info {

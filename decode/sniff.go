@@ -36,10 +36,10 @@ func openFormat(in *input) (source, error) {
 	}
 	head := make([]byte, min(max(0, size-start), sniffSize))
 	n, err := in.ReadAt(head, start)
-	if err != nil && err != io.EOF {
+	if n == 0 && err != io.EOF {
 		return nil, err
 	}
-	head = head[:n] // a file may be shorter than it was a moment ago
+	head = head[:n] // a file may be shorter than it was a moment ago, or bad further on
 	format, err := sniff(head)
 	if start > 0 && (err != nil || format == formatUnknown) {
 		format, err = formatMP3, nil // which may start later

@@ -150,7 +150,7 @@ func (h *wavHeader) check() error {
 		return &unsupported{format: fmt.Sprintf("WAV with compressed samples (format tag 0x%04X)", h.tag)}
 	}
 	if !ok || h.frame != h.width*h.channels {
-		return problem("", "its header is damaged: %d bytes a frame for %d channels of %d bytes",
+		return problem(notRecorded, "its header is damaged: %d bytes a frame for %d channels of %d bytes",
 			h.frame, h.channels, h.width)
 	}
 	return nil

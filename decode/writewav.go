@@ -56,7 +56,7 @@ func WriteWAVChannels(w io.Writer, rate int, channels [][]float64) error {
 // checkChannels returns the number of samples in each channel.
 func checkChannels(rate int, channels [][]float64) (int, error) {
 	switch {
-	case rate <= 0 || rate > maxRate:
+	case rate < minRate || rate > maxRate:
 		return 0, fmt.Errorf("%d Hz is no rate to write at", rate)
 	case len(channels) == 0 || len(channels) > maxChannels:
 		return 0, fmt.Errorf("%d channels", len(channels))

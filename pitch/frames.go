@@ -4,7 +4,7 @@
 //
 // An ear (Track here, the learned one in pitch/ear) turns a section into
 // Frames: for every hop, how likely each semitone row sounds or is attacked.
-// What those rows mean on a harp is decided in package tabber.
+// What those rows mean on a harp is decided by others.
 package pitch
 
 import (
@@ -54,12 +54,12 @@ type Frames struct {
 	Sounding []float32                  // probability that the row's reed sounds
 	Attack   []float32                  // probability that a note with this reed begins here
 	Cents    []float32                  // measured pitch against the row's frequency, NaN where unknown
-	Breath   [][breaths]float32         // probability of none, blow, draw (see NoBreath); nil if the ear can't tell
-	Count    [][MostCounted + 1]float32 // probability of 0, 1, 2, 3 and more reeds; nil if it can't tell
+	Breath   [][breaths]float32         // probability of NoBreath, Blowing, Drawing; nil if unknown
+	Count    [][MostCounted + 1]float32 // probability of 0, 1, 2, 3 and more reeds; nil if unknown
 	Event    []float32                  // probability that any note begins here
 	Level    []float32                  // dB below full scale of the frame
-	Whole    [][]float32                // of each frame, WholeWidth values that sum up what sounds; nil if the ear has none
-	Loud     []float32                  // dB of each row's own partials, -120 where it hardly sounds; nil if not measured
+	Whole    [][]float32                // WholeWidth values that sum up what sounds; nil if unknown
+	Loud     []float32                  // dB of each row's own partials, -120 where it hardly sounds; nil if unknown
 }
 
 // WholeWidth is how many values sum up a frame.

@@ -8,6 +8,8 @@ import (
 	"path/filepath"
 	"strconv"
 	"testing"
+
+	"blowdraw/decode/programs"
 )
 
 // Source: ISO 16:1975: A4 is 440 Hz. Chords of tones that stand in equal
@@ -64,12 +66,7 @@ func TestOffsetOfNothing(t *testing.T) {
 // of the speed: SoX plucks strings on notes that it tunes by itself, on A4 = 440 Hz,
 // and changes the speed.
 func TestOffsetAgainstSoX(t *testing.T) {
-	if _, err := exec.LookPath("sox"); err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatal("sox (Debian package sox) is missing")
-		}
-		t.Skip("sox (Debian package sox) is missing")
-	}
+	programs.Need(t, "sox")
 	for _, speed := range []float64{1, 1.0125, 0.985} {
 		path := filepath.Join(t.TempDir(), "plucks.raw")
 		args := []string{"-R", "-r", "44100", "-n", "-r", strconv.Itoa(Rate), "-t", "raw",

@@ -11,22 +11,18 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+
+	"blowdraw/decode/programs"
 )
 
-// need skips the test where a program or file that it compares with is missing;
-// with CI set it fails instead.
+// need leaves out a test for want of a program, or of a file by its full path.
 func need(t *testing.T, names ...string) {
 	t.Helper()
 	for _, p := range names {
-		_, err := exec.LookPath(p)
 		if filepath.IsAbs(p) {
-			_, err = os.Stat(p)
-		}
-		if err != nil {
-			if os.Getenv("CI") != "" {
-				t.Fatalf("%s is not installed", p)
-			}
-			t.Skipf("%s is not installed", p)
+			programs.NeedFiles(t, p)
+		} else {
+			programs.Need(t, p)
 		}
 	}
 }

@@ -68,7 +68,8 @@ func TestTonguedOrLegato(t *testing.T) {
 				}
 			}
 		}
-		if t.Logf("%s: %d of %d right, %d marks", name, right, all, marks); all < 14 || float64(right) < 0.9*float64(all) {
+		if t.Logf("%s: %d of %d right, %d marks", name, right, all, marks); all < 14 ||
+			float64(right) < 0.9*float64(all) {
 			t.Errorf("%s: %d of %d right", name, right, all)
 		}
 		if want := map[string]int{"mostly legato": 3}[name]; max(marks-want, want-marks) > 1 {

@@ -14,7 +14,13 @@ import (
 )
 
 // verdictOn judges events against a clip, heard in windows of so many seconds.
-func verdictOn(t *testing.T, tr *Transcriber, clip decode.Clip, events []tab.Event, length float64) review.Verdict {
+func verdictOn(
+	t *testing.T,
+	tr *Transcriber,
+	clip decode.Clip,
+	events []tab.Event,
+	length float64,
+) review.Verdict {
 	t.Helper()
 	v, err := tr.judge(context.Background(), inWindows(t, clip, length), events)
 	if err != nil {
@@ -54,8 +60,15 @@ func TestJudge(t *testing.T) {
 		if math.Abs(v.TuningCents-12) > 4 {
 			t.Errorf("%s: tuning %.1f cents, want 12", c.name, v.TuningCents)
 		}
-		if len(v.Missed) != 1 || tab.Token(v.Missed[0].Actions) != tab.Token(truth[missing].Actions) || math.Abs(v.Missed[0].Start-truth[missing].Start) > 0.06 {
-			t.Errorf("%s: missed %+v, want %s at %.2f", c.name, v.Missed, tab.Token(truth[missing].Actions), truth[missing].Start)
+		if len(v.Missed) != 1 || tab.Token(v.Missed[0].Actions) != tab.Token(truth[missing].Actions) ||
+			math.Abs(v.Missed[0].Start-truth[missing].Start) > 0.06 {
+			t.Errorf(
+				"%s: missed %+v, want %s at %.2f",
+				c.name,
+				v.Missed,
+				tab.Token(truth[missing].Actions),
+				truth[missing].Start,
+			)
 		}
 		agree := 0
 		for i, j := range v.Judgements {
@@ -74,7 +87,14 @@ func TestJudge(t *testing.T) {
 				agree++
 			}
 			if i == late && !(math.Abs(j.Start-truth[at].Start) < 0.06) {
-				t.Errorf("%s: %s begins at %.3f, written %.3f, heard %.3f", c.name, want, truth[at].Start, written[i].Start, j.Start)
+				t.Errorf(
+					"%s: %s begins at %.3f, written %.3f, heard %.3f",
+					c.name,
+					want,
+					truth[at].Start,
+					written[i].Start,
+					j.Start,
+				)
 			}
 		}
 		if right := len(written) - len(wrong); agree < right*9/10 {
@@ -94,7 +114,13 @@ func TestJudgeCents(t *testing.T) {
 	}
 	x := append(render.Render(notes, render.Set{Seed: 3}, pitch.Rate), make([]float64, pitch.Rate/2)...)
 	none := 0.0
-	v := verdictOn(t, classical(t, h, Options{Tuning: &none}), decode.Clip{Rate: pitch.Rate, Samples: x}, events, 60)
+	v := verdictOn(
+		t,
+		classical(t, h, Options{Tuning: &none}),
+		decode.Clip{Rate: pitch.Rate, Samples: x},
+		events,
+		60,
+	)
 	for i, want := range []float64{0, -30, 0} {
 		if got := v.Judgements[i].Cents; len(got) != 1 || math.Abs(got[0]-want) > 6 {
 			t.Errorf("event %d: %v cents, want %g", i, got, want)

@@ -17,11 +17,20 @@ import (
 // recording: all of s, which must have been opened at pitch.Rate and begin from
 // seconds into the recording. When the context is done it stops with the
 // context's error.
-func (t *Transcriber) Judge(ctx context.Context, s *decode.Stream, from float64, events []tab.Event) (review.Verdict, error) {
+func (t *Transcriber) Judge(
+	ctx context.Context,
+	s *decode.Stream,
+	from float64,
+	events []tab.Event,
+) (review.Verdict, error) {
 	return t.judge(ctx, hearing.Stream(s, from, t.opt.Progress), events)
 }
 
-func (t *Transcriber) judge(ctx context.Context, section *hearing.Section, events []tab.Event) (review.Verdict, error) {
+func (t *Transcriber) judge(
+	ctx context.Context,
+	section *hearing.Section,
+	events []tab.Event,
+) (review.Verdict, error) {
 	reader := review.Admitting(t.reader, events)
 	v := review.Verdict{Judgements: make([]review.Judgement, len(events))}
 	known, past := t.given(), reading.Nothing()
@@ -37,7 +46,7 @@ func (t *Transcriber) judge(ctx context.Context, section *hearing.Section, event
 			known = offset{cents, true}
 		}
 		past = x.Near.Until(seam)
-		w.Keep(seam-reading.Settle, f)
+		w.Keep(seam-reading.Margin, f)
 	}
 	v.TuningCents = known.cents
 	return v, nil
@@ -49,11 +58,21 @@ func (t *Transcriber) judge(ctx context.Context, section *hearing.Section, event
 // is all of s, which must have been opened at pitch.Rate and begin from seconds into it;
 // events outside it come back as they are. When the context is done Refine stops with
 // the context's error.
-func (t *Transcriber) Refine(ctx context.Context, s *decode.Stream, from float64, events []tab.Event) ([]review.Decision, error) {
+func (t *Transcriber) Refine(
+	ctx context.Context,
+	s *decode.Stream,
+	from float64,
+	events []tab.Event,
+) ([]review.Decision, error) {
 	return t.refine(ctx, from, hearing.Stream(s, from, t.opt.Progress), events)
 }
 
-func (t *Transcriber) refine(ctx context.Context, from float64, section *hearing.Section, events []tab.Event) ([]review.Decision, error) {
+func (t *Transcriber) refine(
+	ctx context.Context,
+	from float64,
+	section *hearing.Section,
+	events []tab.Event,
+) ([]review.Decision, error) {
 	reader := review.Admitting(t.reader, events)
 	var settled, found []tab.Event
 	for _, e := range events {
@@ -76,7 +95,7 @@ func (t *Transcriber) refine(ctx context.Context, from float64, section *hearing
 			}
 		}
 		past, to = near.Until(seam), w.End()
-		w.Keep(seam-reading.Settle, f)
+		w.Keep(seam-reading.Margin, f)
 	}
 	return review.Decisions(events, found, from, to), nil
 }
@@ -111,7 +130,11 @@ func (t *Transcriber) Pitches(ctx context.Context, s *decode.Stream, from float6
 	return t.pitches(ctx, from, hearing.Stream(s, from, t.opt.Progress))
 }
 
-func (t *Transcriber) pitches(ctx context.Context, from float64, section *hearing.Section) ([][]float64, error) {
+func (t *Transcriber) pitches(
+	ctx context.Context,
+	from float64,
+	section *hearing.Section,
+) ([][]float64, error) {
 	var out [][]float64
 	known := t.given()
 	for w, err := range section.Windows(ctx) {
@@ -133,6 +156,10 @@ func (t *Transcriber) pitches(ctx context.Context, from float64, section *hearin
 
 // BestChannel is the channel of a section of a recording in which the harp is heard best:
 // see [channel.Best].
-func (t *Transcriber) BestChannel(ctx context.Context, path string, section decode.Options) (decode.Channel, error) {
+func (t *Transcriber) BestChannel(
+	ctx context.Context,
+	path string,
+	section decode.Options,
+) (decode.Channel, error) {
 	return channel.Best(ctx, path, section, func(c decode.Clip) []tab.Event { return t.Clip(c).Events })
 }

@@ -42,8 +42,12 @@ func around(t *testing.T, tokens []string, length float64) []render.Gesture {
 // in ten.
 func TestBlueThird(t *testing.T) {
 	right, all := 0, 0
+	lengths := []float64{0.5, 0.25, 1}
+	if !thorough {
+		lengths = lengths[:1]
+	}
 	for _, depth := range []float64{35, 50, 65} {
-		for _, length := range []float64{0.25, 0.5, 1} {
+		for _, length := range lengths {
 			g := around(t, []string{"-2", "-3", "-4", "-3", "4", "-3", "-4", "-3", "-2"}, length)
 			for i := 1; i < len(g); i += 2 {
 				g[i].Cents = -depth
@@ -53,7 +57,8 @@ func TestBlueThird(t *testing.T) {
 				all++
 				e := eventAt(events, g[i].Start+length/2)
 				m, _ := e.Mark(tab.OffPitch)
-				if len(e.Actions) == 1 && e.Actions[0].Hole == 3 && math.Abs(m.Cents-100*float64(e.Actions[0].Bend)+depth) <= 8 {
+				if len(e.Actions) == 1 && e.Actions[0].Hole == 3 &&
+					math.Abs(m.Cents-100*float64(e.Actions[0].Bend)+depth) <= 8 {
 					right++
 				} else {
 					t.Logf("%g cents deep, %g s: %s %v", depth, length, tab.Token(e.Actions), e.Marks)
@@ -64,6 +69,14 @@ func TestBlueThird(t *testing.T) {
 	if t.Logf("%d of %d blue thirds", right, all); float64(right) < 0.9*float64(all) {
 		t.Errorf("%d of %d blue thirds measured right", right, all)
 	}
+}
+
+// seeds is on how many sets of reeds what takes long is played.
+func seeds() int {
+	if thorough {
+		return 3
+	}
+	return 1
 }
 
 // slack in cents for what is measured of a slide.
@@ -92,7 +105,7 @@ func TestOrnaments(t *testing.T) {
 		{tab.HandVibrato, 0, func(g *render.Gesture) { g.VibratoHz, g.VibratoDB = 5, 2 }},
 	} {
 		found, missed, false := 0, 0, 0
-		for seed := range uint64(3) {
+		for seed := range uint64(seeds()) {
 			g := around(t, []string{"-4", "5", "-4", "-5", "-4", "6", "-4"}, 0.8)
 			for i := 0; i < len(g); i += 2 {
 				c.play(&g[i])
@@ -101,21 +114,33 @@ func TestOrnaments(t *testing.T) {
 			for i, x := range g {
 				e := eventAt(events, x.Start+0.4)
 				m, ok := e.Mark(c.mark)
-				near := math.Abs(m.Cents-c.cents) <= slack(c.cents) && (x.VibratoHz == 0 || math.Abs(m.Hz-x.VibratoHz) <= 0.3)
+				near := math.Abs(m.Cents-c.cents) <= slack(c.cents) &&
+					(x.VibratoHz == 0 || math.Abs(m.Hz-x.VibratoHz) <= 0.3)
 				switch {
 				case i%2 == 0 && ok && near:
 					found++
 				case i%2 == 0:
 					missed++
 				}
-				e.Marks = slices.DeleteFunc(e.Marks, func(m tab.Mark) bool { return m.Name == tab.Tongued || m.Name == tab.Legato })
+				e.Marks = slices.DeleteFunc(
+					e.Marks,
+					func(m tab.Mark) bool { return m.Name == tab.Tongued || m.Name == tab.Legato },
+				)
 				if n := len(e.Marks); i%2 == 1 && n > 0 || n > 1 {
 					false++
 				}
 			}
 		}
-		if t.Logf("%s of %g cents: %d found and measured right, %d not, %d others", c.mark, c.cents, found, missed, false); missed > 3 || false > 3 {
-			t.Errorf("%s of %g cents: %d found and measured right, %d not, %d others", c.mark, c.cents, found, missed, false)
+		if t.Logf("%s of %g cents: %d found and measured right, %d not, %d others", c.mark, c.cents, found, missed, false); 4*missed > found+missed ||
+			false > 3 {
+			t.Errorf(
+				"%s of %g cents: %d found and measured right, %d not, %d others",
+				c.mark,
+				c.cents,
+				found,
+				missed,
+				false,
+			)
 		}
 	}
 }

@@ -59,7 +59,15 @@ func TestRefine(t *testing.T) {
 				continue
 			}
 			if tab.Token(d.Event.Actions) != want.Comment || math.Abs(d.Event.Start-want.Start) > 0.06 {
-				t.Errorf("%s: event %d is %s at %.3f, want %s at %.3f", c.name, i, tab.Token(d.Event.Actions), d.Event.Start, want.Comment, want.Start)
+				t.Errorf(
+					"%s: event %d is %s at %.3f, want %s at %.3f",
+					c.name,
+					i,
+					tab.Token(d.Event.Actions),
+					d.Event.Start,
+					want.Comment,
+					want.Start,
+				)
 			}
 		}
 	}

@@ -17,7 +17,8 @@ const (
 
 // Remarks say how hard the recording is, in players' words; none if it could not be told.
 func (r Result) Remarks() []string {
-	if r.Stretches != nil && !slices.ContainsFunc(r.Stretches, func(s presence.Stretch) bool { return s.Kind == presence.Harp }) {
+	if r.Stretches != nil &&
+		!slices.ContainsFunc(r.Stretches, func(s presence.Stretch) bool { return s.Kind == presence.Harp }) {
 		return []string{"nothing surely sounds like a harp: every note is in doubt"}
 	}
 	out := r.Condition.Words()
@@ -33,7 +34,11 @@ func speedWords(cents float64) string {
 	if cents < 0 {
 		way = "slow"
 	}
-	told := fmt.Sprintf("%.1f%% %s if the harp was tuned to A = 440 Hz", 100*math.Abs(math.Exp2(cents/1200)-1), way)
+	told := fmt.Sprintf(
+		"%.1f%% %s if the harp was tuned to A = 440 Hz",
+		100*math.Abs(math.Exp2(cents/1200)-1),
+		way,
+	)
 	if math.Abs(cents) > halfway {
 		told += ", going by the harp you named: with another key it would be less"
 	}

@@ -41,7 +41,10 @@ func TestWrongHarp(t *testing.T) {
 	if w := (Result{Events: events}).WrongHarp(h); w != "" {
 		t.Errorf("one stranger in seven: %q, want no warning", w)
 	}
-	if w := (Result{Events: append(events, tab.Event{})}).WrongHarp(h); !strings.HasPrefix(w, "2 of 8 notes are not on the C harp") {
+	if w := (Result{Events: append(events, tab.Event{})}).WrongHarp(h); !strings.HasPrefix(
+		w,
+		"2 of 8 notes are not on the C harp",
+	) {
 		t.Errorf("two strangers in eight: %q", w)
 	}
 }

@@ -80,7 +80,10 @@ func NewTranscriber(h harp.Harp, opt Options) (*Transcriber, error) {
 	default:
 		return nil, fmt.Errorf("unknown ear %q: want learned or classical", opt.Ear)
 	}
-	t.reader = reading.New(h, lattice.Choice{Overbends: opt.Overbends, Blow3: opt.Blow3, Several: t.ear.Several()})
+	t.reader = reading.New(
+		h,
+		lattice.Choice{Overbends: opt.Overbends, Blow3: opt.Blow3, Several: t.ear.Several()},
+	)
 	return t, nil
 }
 

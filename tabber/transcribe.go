@@ -41,7 +41,11 @@ func (t *Transcriber) Clip(c decode.Clip) Result {
 }
 
 // transcribe goes through a section window by window, then judges what takes all of it.
-func (t *Transcriber) transcribe(ctx context.Context, from float64, section *hearing.Section) (Result, error) {
+func (t *Transcriber) transcribe(
+	ctx context.Context,
+	from float64,
+	section *hearing.Section,
+) (Result, error) {
 	r := Result{From: from}
 	known, past := t.given(), reading.Nothing()
 	var (
@@ -59,7 +63,7 @@ func (t *Transcriber) transcribe(ctx context.Context, from float64, section *hea
 		}
 		all = continued(all, p, past.From)
 		r.To, past = w.End(), p.near
-		w.Keep(p.seam-reading.Settle, p.frames)
+		w.Keep(p.seam-reading.Margin, p.frames)
 	}
 	r.TuningCents = known.cents
 	return t.finished(r, all, &who, &b), nil
@@ -77,8 +81,16 @@ type part struct {
 
 // part hears and reads a window. Those of its notes that start from where the past ends
 // to its seam are measured: how loud they are, how they are played, and who plays them,
-// which is added to the track; what is struck is added to the beats.
-func (t *Transcriber) part(w *hearing.Window, known offset, past reading.Nearby, who *presence.Track, b *beats) part {
+// which is added to the track; what is struck is added to the beats. What needs no ear
+// (onsets, and the band once the tuning is known) runs beside the ear, marks beside the
+// players. Nothing depends on which is done first.
+func (t *Transcriber) part(
+	w *hearing.Window,
+	known offset,
+	past reading.Nearby,
+	who *presence.Track,
+	b *beats,
+) part {
 	c := w.Clip()
 	var beside sync.WaitGroup
 	beside.Go(func() { b.add(c) })
@@ -90,7 +102,7 @@ func (t *Transcriber) part(w *hearing.Window, known offset, past reading.Nearby,
 		beside.Go(func() { b.listen(c, cents) })
 	}
 	x := t.reader.Read(reading.Sound{Clip: c, Frames: f}, past)
-	events := playing.JoinShakes(t.Harp(), f, t.reader.Events(x))
+	events := playing.MergeShakes(t.Harp(), f, t.reader.Events(x))
 	p := part{frames: f, cents: cents, seam: seamOf(w, f, plain(events)), notes: make([]note, len(events))}
 	p.near = x.Near.Until(p.seam)
 	first, last := counting(events, past.From, p.seam)
@@ -188,17 +200,17 @@ func (t *Transcriber) finished(r Result, all []note, who *presence.Track, b *bea
 // be left all are written, as doubtful as they are: the harp may be one that sounds like
 // no other.
 func (t *Transcriber) sorted(all []note, players presence.Players) (kept, out []note) {
-	believed := slices.Clone(all)
+	weighed := slices.Clone(all)
 	for i, v := range players.Verdicts {
-		believed[i].Event = ifHarp(all[i].Event, v.Harp)
+		weighed[i].Event = ifHarp(all[i].Event, v.Harp)
 		if v.Kind == presence.Harp || v.Kind == presence.Voice && t.opt.KeepVoice {
-			kept = append(kept, believed[i])
+			kept = append(kept, weighed[i])
 		} else {
-			out = append(out, believed[i])
+			out = append(out, weighed[i])
 		}
 	}
 	if len(kept) == 0 {
-		return believed, nil
+		return weighed, nil
 	}
 	return kept, out
 }

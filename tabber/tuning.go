@@ -32,7 +32,7 @@ func (t *Transcriber) hear(w *hearing.Window, known offset) (pitch.Frames, float
 		return w.Hear(t.ear, t.Harp(), known.cents), known.cents
 	}
 	f, cents := t.tuned(w.Clip())
-	return w.Settled(t.ear, f), cents
+	return w.Final(t.ear, f), cents
 }
 
 // realign is the offset in cents beyond which hearing again on a shifted axis
@@ -43,7 +43,9 @@ const realign = 30
 // offset only to within half a semitone: beyond that everything seems to lie a
 // row higher or lower than it does. Which notes the harp has tells the two apart:
 // read on the wrong rows, a good share of what a harp surely plays is not on it,
-// and much of the rest is bent.
+// and much of the rest is bent. A harp read on the wrong rows may not sound like one
+// either, so that the readings a semitone away are also tried where no harp seems to
+// play. A section of a few seconds may have too few notes to tell.
 const (
 	mostOff     = 100  // cents
 	hinted      = 0.02 // share of what sounds on rows that the harp lacks from which on it is worth a look who plays
@@ -71,14 +73,14 @@ func (t *Transcriber) tuned(c decode.Clip) (pitch.Frames, float64) {
 	if t.lacking(f) < hinted {
 		return f, cents
 	}
-	best := t.fitOf(c, f, cents)
+	best := t.tried(c, f, cents)
 	if best.fits() {
 		return f, cents
 	}
 	for _, rows := range []float64{-1, 1} {
 		if off := cents + 100*rows; math.Abs(off) <= mostOff {
 			g, off := t.aligned(listen, off)
-			if r := t.fitOf(c, g, off); r.better(best) {
+			if r := t.tried(c, g, off); r.better(best) {
 				best = r
 			}
 		}
@@ -92,7 +94,10 @@ func (t *Transcriber) offBy(f pitch.Frames) float64 {
 }
 
 // aligned hears at an offset in cents and measures there by how much it is off.
-func (t *Transcriber) aligned(listen func(cents float64) pitch.Frames, cents float64) (pitch.Frames, float64) {
+func (t *Transcriber) aligned(
+	listen func(cents float64) pitch.Frames,
+	cents float64,
+) (pitch.Frames, float64) {
 	f := listen(cents)
 	by := t.offBy(f)
 	f.Shift(cents + by)
@@ -119,17 +124,17 @@ func (t *Transcriber) lacking(f pitch.Frames) float64 {
 	return lacks / max(all, 1)
 }
 
-// fit is what a harp plays if a clip is heard at an offset: seconds, in which
+// trial is what a harp plays if a clip is heard at an offset: seconds, in which
 // each event counts by the probability that a harp plays it.
-type fit struct {
+type trial struct {
 	cents                    float64
 	frames                   pitch.Frames
 	played, natural, strange float64
 }
 
-// fitOf weighs what was heard at an offset.
-func (t *Transcriber) fitOf(c decode.Clip, f pitch.Frames, cents float64) fit {
-	r := fit{cents: cents, frames: f}
+// tried weighs what was heard at an offset.
+func (t *Transcriber) tried(c decode.Clip, f pitch.Frames, cents float64) trial {
+	r := trial{cents: cents, frames: f}
 	events := t.reader.Events(t.reader.Read(reading.Sound{Clip: c, Frames: f}, reading.Nothing()))
 	var who presence.Track
 	heard := who.Add(t.Harp(), f, c, events)
@@ -152,11 +157,11 @@ func (t *Transcriber) fitOf(c decode.Clip, f pitch.Frames, cents float64) fit {
 }
 
 // fits reports whether a harp plays, and what is on it.
-func (r fit) fits() bool { return r.played >= leastPlayed && r.strange < suspicious*r.played }
+func (r trial) fits() bool { return r.played >= leastPlayed && r.strange < suspicious*r.played }
 
-// better reports whether a fit is surely better than another. A harp read on the wrong
+// better reports whether a trial is surely better than another. A harp read on the wrong
 // rows may not sound like one at all.
-func (r fit) better(than fit) bool {
+func (r trial) better(than trial) bool {
 	if than.played < leastPlayed {
 		return r.fits() && r.played > than.played+leastPlayed
 	}

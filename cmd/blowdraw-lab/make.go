@@ -37,7 +37,7 @@ fluid-soundfont-gm.`,
 			if err != nil {
 				return err
 			}
-			return clips.Write(args[0], set)
+			return clips.Write(c.Context(), args[0], set)
 		},
 	}
 	c.Flags().Int64Var(&f.seed, "seed", 1, "which clips; another seed, other clips")

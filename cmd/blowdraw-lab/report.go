@@ -101,7 +101,7 @@ func (f *reportFlags) chosen(c *cobra.Command, sections []report.Section) ([]rep
 	out := slices.Clone(sections)
 	for i := range out {
 		if !slices.ContainsFunc(f.only, begins(out[i].Title)) {
-			out[i].Missing = "not asked for"
+			out[i].Missing = report.NotAsked
 		}
 	}
 	return out, nil

@@ -140,9 +140,6 @@ func printProblems(b *bytes.Buffer, d tab.Document, mistakes tab.Errors) int {
 	return len(all)
 }
 
-// played is an event as it is written.
-func played(d tab.Document, e tab.Event) string { return d.EventToken(e) }
-
 // listen checks the events against the recording and prints what it says.
 func (f *checkFlags) listen(c *cobra.Command, b *bytes.Buffer, d tab.Document) error {
 	v, err := f.judge(c, d)
@@ -169,14 +166,21 @@ func (f *checkFlags) listen(c *cobra.Command, b *bytes.Buffer, d tab.Document) e
 	}
 	slices.SortStableFunc(list, func(a, b judged) int { return cmp.Compare(a.Confidence, b.Confidence) })
 	heard := len(d.Events) - unheard
-	fmt.Fprintf(b, "\nAgainst %s, %.1f cents from A4 = 440 Hz: %d of %s agree", f.recording, v.TuningCents, heard-doubtful, count(heard, "event"))
+	fmt.Fprintf(
+		b,
+		"\nAgainst %s, %.1f cents from A4 = 440 Hz: %d of %s agree",
+		f.recording,
+		v.TuningCents,
+		heard-doubtful,
+		count(heard, "event"),
+	)
 	if len(list) == 0 {
 		b.WriteString(".\n")
 	} else {
 		b.WriteString(". Worst first:\n\n")
 		rows := [][]string{{"line", "time", "tab", "right", "what is heard"}}
 		for _, j := range list {
-			rows = append(rows, []string{fmt.Sprint(j.event.Line), fineClock(j.event.Start), played(d, j.event),
+			rows = append(rows, []string{fmt.Sprint(j.event.Line), tab.Clock(j.event.Start), d.EventToken(j.event),
 				fmt.Sprintf("%.0f%%", 100*j.Confidence), heardText(d, j.event, j.Judgement)})
 		}
 		printColumns(b, rows)
@@ -194,7 +198,15 @@ func printMissed(b *bytes.Buffer, missed []tab.Event, gaps []tab.Gap) {
 	for _, e := range missed {
 		known := slices.ContainsFunc(gaps, func(g tab.Gap) bool { return e.Start >= g.Start && e.Start < g.End })
 		if e.Confidence >= tab.SureFrom && !known {
-			rows = append(rows, []string{fineClock(e.Start), fmt.Sprintf("%.3f", e.End-e.Start), tab.Token(e.Actions), fmt.Sprintf("%.0f%%", 100*e.Confidence)})
+			rows = append(
+				rows,
+				[]string{
+					tab.Clock(e.Start),
+					fmt.Sprintf("%.3f", e.End-e.Start),
+					tab.Token(e.Actions),
+					fmt.Sprintf("%.0f%%", 100*e.Confidence),
+				},
+			)
 		}
 	}
 	if len(rows) > 1 {
@@ -210,9 +222,9 @@ func heardText(d tab.Document, e tab.Event, j review.Judgement) string {
 	case math.IsNaN(j.Start):
 		parts = append(parts, "does not begin here")
 	case off > review.LateSeconds:
-		parts = append(parts, fmt.Sprintf("begins at %s, %.2f s after", fineClock(j.Start), off))
+		parts = append(parts, fmt.Sprintf("begins at %s, %.2f s after", tab.Clock(j.Start), off))
 	case off < -review.LateSeconds:
-		parts = append(parts, fmt.Sprintf("begins at %s, %.2f s before", fineClock(j.Start), -off))
+		parts = append(parts, fmt.Sprintf("begins at %s, %.2f s before", tab.Clock(j.Start), -off))
 	}
 	sounds := fmt.Sprintf("sounds %.0f%%", 100*j.Sounds)
 	if cents := centsText(j.Cents); j.Sounds >= 0.5 && cents != "" {
@@ -223,7 +235,15 @@ func heardText(d tab.Document, e tab.Event, j review.Judgement) string {
 	case j.Silent:
 		parts = append(parts, "silence is likelier")
 	case j.Instead != nil:
-		parts = append(parts, fmt.Sprintf("likelier %s at %s (%.0f%%)", played(d, *j.Instead), fineClock(j.Instead.Start), 100*j.Instead.Confidence))
+		parts = append(
+			parts,
+			fmt.Sprintf(
+				"likelier %s at %s (%.0f%%)",
+				d.EventToken(*j.Instead),
+				tab.Clock(j.Instead.Start),
+				100*j.Instead.Confidence,
+			),
+		)
 	}
 	return strings.Join(parts, "; ")
 }
@@ -262,9 +282,14 @@ func centsText(cents []float64) string {
 func (f *checkFlags) judge(c *cobra.Command, d tab.Document) (review.Verdict, error) {
 	var v review.Verdict
 	h := hearing{f.recording, f.channel, f.ear}
-	err := h.run(c, d, "checking against", func(t *tabber.Transcriber, s *decode.Stream, from float64) (err error) {
-		v, err = t.Judge(c.Context(), s, from, d.Events)
-		return err
-	})
+	err := h.run(
+		c,
+		d,
+		"checking against",
+		func(t *tabber.Transcriber, s *decode.Stream, from float64) (err error) {
+			v, err = t.Judge(c.Context(), s, from, d.Events)
+			return err
+		},
+	)
 	return v, err
 }

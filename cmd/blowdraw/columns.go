@@ -7,13 +7,8 @@ import (
 	"strings"
 	"unicode/utf8"
 
-	"blowdraw/tabber/harp"
-
 	"golang.org/x/term"
 )
-
-// ordinal of 1 to 12.
-func ordinal(n int) string { return harp.PositionName(n) }
 
 // widthOf a terminal in characters; 0 if w is none, so that lines stay whole.
 func widthOf(w io.Writer) int {

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"strings"
 
+	"blowdraw/decode"
 	"blowdraw/tabber"
 	"blowdraw/tabber/presence"
 	"blowdraw/tabber/tab"
@@ -22,7 +23,7 @@ func (f *transcribeFlags) listStretches(c *cobra.Command, path string, t task) e
 	if f.ear == "classical" {
 		return usage(c, "--find needs the learned ear")
 	}
-	h, _, err := t.settle(c.Context(), c.ErrOrStderr(), path)
+	h, _, err := t.complete(c.Context(), c.ErrOrStderr(), path)
 	if err != nil {
 		return err
 	}
@@ -49,7 +50,7 @@ func writeStretches(b *bytes.Buffer, r tabber.Result) {
 		if s.End-s.Start > longest.End-longest.Start {
 			longest = s
 		}
-		rows = append(rows, []string{clock(s.Start), clock(s.End), fmt.Sprintf("%.1f s", s.End-s.Start),
+		rows = append(rows, []string{decode.Clock(s.Start), decode.Clock(s.End), fmt.Sprintf("%.1f s", s.End-s.Start),
 			fmt.Sprint(notes), fmt.Sprintf("%.0f%%", 100*float64(sure)/float64(notes))})
 	}
 	if len(rows) == 1 {
@@ -58,7 +59,12 @@ func writeStretches(b *bytes.Buffer, r tabber.Result) {
 	}
 	fmt.Fprintf(b, "The harp plays here; sure is the share of notes given %.0f%% or more.\n\n", 100*tab.SureFrom)
 	printColumns(b, rows)
-	fmt.Fprintf(b, "\nThe longest stretch: --from %s --to %s\n", clock(max(0, longest.Start-1)), clock(longest.End+1))
+	fmt.Fprintf(
+		b,
+		"\nThe longest stretch: --from %s --to %s\n",
+		decode.Clock(max(0, longest.Start-1)),
+		decode.Clock(longest.End+1),
+	)
 }
 
 // notesIn counts the events of a stretch, and those of them that are sure.
@@ -89,7 +95,10 @@ func leftOut(r tabber.Result) []string {
 		parts = append(parts, fmt.Sprintf("%s where no harp seems to play", count(other, "note")))
 	}
 	if voice > 0 {
-		parts = append(parts, fmt.Sprintf("%s where somebody probably sings or speaks (--keep-voice keeps them)", count(voice, "note")))
+		parts = append(
+			parts,
+			fmt.Sprintf("%s where somebody probably sings or speaks (--keep-voice keeps them)", count(voice, "note")),
+		)
 	}
 	if len(parts) == 0 {
 		return nil

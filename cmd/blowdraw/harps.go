@@ -74,7 +74,7 @@ func (f *harpsFlags) run(c *cobra.Command, path string) error {
 		return err
 	}
 	var b bytes.Buffer
-	fmt.Fprintf(&b, "%s, %s to %s\n\n", path, clock(heard.from), clock(heard.to))
+	fmt.Fprintf(&b, "%s, %s to %s\n\n", path, decode.Clock(heard.from), decode.Clock(heard.to))
 	printHarps(&b, heard.Candidates, f.all)
 	printEvidence(&b, heard.Candidates)
 	printTuning(&b, heard.Ranking)
@@ -188,9 +188,9 @@ func percent(p float64) string {
 // positionText is the likeliest position, with its probability unless it is clear,
 // and the next if it is likely too.
 func positionText(p []whichharp.Position) string {
-	text := ordinal(p[0].Number)
+	text := harp.PositionName(p[0].Number)
 	if p[0].Probability < 0.9 {
-		text += fmt.Sprintf(" (%s), or %s", percent(p[0].Probability), ordinal(p[1].Number))
+		text += fmt.Sprintf(" (%s), or %s", percent(p[0].Probability), harp.PositionName(p[1].Number))
 	}
 	return text
 }
@@ -288,7 +288,7 @@ func (f *harpsFlags) changes(c *cobra.Command, path string, section decode.Optio
 	}
 	rows := [][]string{{"from", "to", "harp", "likely", "song key", "position"}}
 	for _, k := range stretches {
-		rows = append(rows, []string{clock(k.From), clock(k.To), harpName(k.Harp), percent(k.Probability),
+		rows = append(rows, []string{decode.Clock(k.From), decode.Clock(k.To), harpName(k.Harp), percent(k.Probability),
 			k.Harp.KeyName(k.SongKey()), positionText(k.Positions)})
 	}
 	var b bytes.Buffer

@@ -20,7 +20,12 @@ type hearing struct{ recording, channel, ear string }
 // run opens the section that the tab is about and hands it to listen with a
 // transcriber for the tab's harp and tuning; a tuning of 0 is measured. Doing says
 // what failed if it fails.
-func (h hearing) run(c *cobra.Command, d tab.Document, doing string, listen func(t *tabber.Transcriber, s *decode.Stream, from float64) error) error {
+func (h hearing) run(
+	c *cobra.Command,
+	d tab.Document,
+	doing string,
+	listen func(t *tabber.Transcriber, s *decode.Stream, from float64) error,
+) error {
 	section, err := h.section(c, d)
 	if err != nil {
 		return err

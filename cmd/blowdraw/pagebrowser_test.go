@@ -10,13 +10,13 @@ import (
 	"testing"
 	"time"
 
+	"blowdraw/decode/programs"
+
 	"github.com/chromedp/cdproto/browser"
 	"github.com/chromedp/cdproto/cdp"
 	"github.com/chromedp/cdproto/log"
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
-
-	"blowdraw/decode/programs"
 )
 
 // pageBrowser is a Chromium in which a page is open.

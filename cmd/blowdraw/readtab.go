@@ -151,6 +151,3 @@ func count(n int, what string) string {
 	}
 	return fmt.Sprintf("%d %ss", n, what)
 }
-
-// fineClock writes seconds as in a tab: 1:23.456.
-func fineClock(s float64) string { return tab.Clock(s) }

@@ -106,17 +106,21 @@ func printDecisions(w io.Writer, d tab.Document, decided []review.Decision) erro
 	flush := func(before float64) { // of what goes, what stands before a time
 		for ; next < len(d.Events) && d.Events[next].Start <= before; next++ {
 			if e := d.Events[next]; gone[next] {
-				rows = append(rows, []string{fmt.Sprint(e.Line), fineClock(e.Start), played(d, e), e.Doubt(), "", "", "silence", ""})
+				rows = append(
+					rows,
+					[]string{fmt.Sprint(e.Line), tab.Clock(e.Start), d.EventToken(e), e.Doubt(), "", "", "silence", ""},
+				)
 			}
 		}
 	}
 	for _, x := range decided {
 		flush(x.Event.Start)
-		row := []string{"", "", "", "", "", fineClock(x.Event.Start), played(d, x.Event), x.Event.Doubt()}
+		row := []string{"", "", "", "", "", tab.Clock(x.Event.Start), d.EventToken(x.Event), x.Event.Doubt()}
 		if x.Of >= 0 {
 			e := d.Events[x.Of]
-			row[0], row[1], row[2], row[3] = fmt.Sprint(e.Line), fineClock(e.Start), played(d, e), e.Doubt()
-			if row[1] == row[5] && row[2] == row[6] && row[3] == row[7] && fmt.Sprintf("%.3f", e.End) == fmt.Sprintf("%.3f", x.Event.End) {
+			row[0], row[1], row[2], row[3] = fmt.Sprint(e.Line), tab.Clock(e.Start), d.EventToken(e), e.Doubt()
+			if row[1] == row[5] && row[2] == row[6] && row[3] == row[7] &&
+				fmt.Sprintf("%.3f", e.End) == fmt.Sprintf("%.3f", x.Event.End) {
 				continue
 			}
 		}

@@ -91,6 +91,3 @@ func taken(c decode.Channel) string {
 	}
 	return " (less what the other channel's band puts into it)"
 }
-
-// clock writes a time in seconds as messages say it.
-func clock(s float64) string { return decode.Clock(s) }

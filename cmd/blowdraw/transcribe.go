@@ -68,13 +68,16 @@ never overwritten without --force. What fails is told at the end.`,
 	f.harp.add(c)
 	f.section.add(c)
 	channel := c.Flags().Lookup("channel")
-	channel.Usage, channel.DefValue, f.section.channel = "what to hear of a stereo recording: auto, mix, left, right, side, or one less a share of the other, as left-0.25right", auto, auto
+	channel.Usage = "what to hear of a stereo recording: auto, mix, left, right, side, " +
+		"or one less a share of the other, as left-0.25right"
+	channel.DefValue, f.section.channel = auto, auto
 	f.beats.add(c)
 	f.many.add(c, "tab", "recordings")
 	addSongKey(c, &f.songKey)
 	c.Flags().Float64Var(&f.tuning, "tuning", 0, "cents the recording is off A4 = 440 Hz (default: measured)")
 	c.Flags().BoolVar(&f.overbends, "overbends", false, "allow overblows and overdraws")
-	c.Flags().BoolVar(&f.blow3, "blow-3", false, "decide between draw 2 and blow 3 from what is around (first-position playing); otherwise draw 2")
+	c.Flags().BoolVar(&f.blow3, "blow-3", false,
+		"decide between draw 2 and blow 3 from what is around (first-position playing); otherwise draw 2")
 	c.Flags().BoolVar(&f.keepVoice, "keep-voice", false, "write what is probably a voice as well")
 	c.Flags().BoolVar(&f.find, "find", false, "only list where the harp plays")
 	c.Flags().StringVar(&f.ear, "ear", "learned", "how to listen: learned, or classical (single notes only)")
@@ -230,10 +233,10 @@ func (f *transcribeFlags) harpAndKey(c *cobra.Command, t *task) error {
 	return err
 }
 
-// settle puts the key of the song, and the channel if it is to be chosen, into the
+// complete puts the key of the song, and the channel if it is to be chosen, into the
 // task for one recording, and returns the harp. If harp and key are the likeliest
 // by the sound, said tells so.
-func (t *task) settle(ctx context.Context, stderr io.Writer, path string) (h harp.Harp, said string, err error) {
+func (t *task) complete(ctx context.Context, stderr io.Writer, path string) (h harp.Harp, said string, err error) {
 	key := t.songKey
 	if t.harp != nil {
 		h = *t.harp
@@ -249,7 +252,7 @@ func (t *task) settle(ctx context.Context, stderr io.Writer, path string) (h har
 
 // document is the tab of a recording as the flags ask for it.
 func (f *transcribeFlags) document(ctx context.Context, stderr io.Writer, path string, t task) (tab.Document, error) {
-	h, said, err := t.settle(ctx, stderr, path)
+	h, said, err := t.complete(ctx, stderr, path)
 	if err != nil {
 		return tab.Document{}, err
 	}
@@ -273,7 +276,8 @@ func (f *transcribeFlags) document(ctx context.Context, stderr io.Writer, path s
 
 // addSongKey adds the flag that songKey reads.
 func addSongKey(c *cobra.Command, key *string) {
-	c.Flags().StringVar(key, "song-key", "", "key of the song (default: second position, or what is heard without --harp)")
+	c.Flags().StringVar(key, "song-key", "",
+		"key of the song (default: second position, or what is heard without --harp)")
 }
 
 // songKey is the key that --song-key names, or that of second position.
@@ -314,7 +318,7 @@ type silentError struct {
 }
 
 func (e *silentError) Error() string {
-	return fmt.Sprintf("%s: no notes found between %s and %s", e.path, clock(e.from), clock(e.to))
+	return fmt.Sprintf("%s: no notes found between %s and %s", e.path, decode.Clock(e.from), decode.Clock(e.to))
 }
 
 // writerFor a format.
@@ -331,7 +335,9 @@ func writerFor(c *cobra.Command, format string) (func(io.Writer, tab.Document) e
 }
 
 // transcribe a section of a recording; warnings and progress go to stderr.
-func transcribe(ctx context.Context, stderr io.Writer, path string, h harp.Harp, section decode.Options, opt tabber.Options) (tab.Document, error) {
+func transcribe(
+	ctx context.Context, stderr io.Writer, path string, h harp.Harp, section decode.Options, opt tabber.Options,
+) (tab.Document, error) {
 	r, warnings, err := listen(ctx, stderr, path, h, section, opt)
 	if err != nil {
 		return tab.Document{}, err
@@ -340,7 +346,9 @@ func transcribe(ctx context.Context, stderr io.Writer, path string, h harp.Harp,
 }
 
 // listen hears a section and says on stderr what is odd about it.
-func listen(ctx context.Context, stderr io.Writer, path string, h harp.Harp, section decode.Options, opt tabber.Options) (tabber.Result, []string, error) {
+func listen(
+	ctx context.Context, stderr io.Writer, path string, h harp.Harp, section decode.Options, opt tabber.Options,
+) (tabber.Result, []string, error) {
 	var none tabber.Result
 	s, err := decode.Open(path, section)
 	if err != nil {

@@ -41,7 +41,7 @@ type pageReader struct {
 // size and so many bytes.
 const (
 	vainTimes = 16
-	vainBytes = 64 << 20
+	vainBytes = 16 << 20
 )
 
 // bytes returns n bytes from offset on, fewer at the end of the file.

@@ -11,6 +11,7 @@ import (
 	"slices"
 	"testing"
 
+	"blowdraw/decode/programs"
 	"blowdraw/onset"
 	"blowdraw/onset/beat"
 )
@@ -34,12 +35,7 @@ func sox(t *testing.T, args ...string) {
 
 func needSox(t *testing.T) {
 	t.Helper()
-	if _, err := exec.LookPath("sox"); err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatal("sox is not installed")
-		}
-		t.Skip("sox is not installed")
-	}
+	programs.Need(t, "sox")
 }
 
 // clicks makes a click track: one loud click a beat and, if swing is above 0,

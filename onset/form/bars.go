@@ -14,7 +14,10 @@
 // (common practice, no source). Joint models of chords and downbeats are due to
 // Papadopoulos & Peeters (2011), "Joint estimation of chords and downbeats from an
 // audio signal". Which of the two is believed, and how sure the bars are, is decided by
-// whether both agree, and how sure each was.
+// whether both agree, and how sure each was; that agreement decides was chosen on takes
+// of generated bands of seeds 3, 4 and 13. Without a band there are no bars: a low harp
+// alone has as much in the bass as one. Three beats to a bar have to be told; where they
+// are much likelier than four no bars are believed ([Bars].Three).
 //
 // What was fitted lies in the folder fitted, one model a file; it was fitted to generated
 // bands made of sampled instruments (tabber/lab/bars), not to recordings.
@@ -232,7 +235,7 @@ func (s Sound) struckBars(
 		scores[i] += byShift.kick*kick[i] + byShift.snare*snare[i]
 	}
 	scores[0] += byShift.unshifted
-	best, share := softmax(scores)
+	best, share := topShare(scores)
 	found[best].beat = share
 	return found[best]
 }
@@ -307,7 +310,7 @@ func (s Sound) likeliest(
 	for _, t := range tries {
 		scores = append(scores, t.score(pauses))
 	}
-	k, share := softmax(scores)
+	k, share := topShare(scores)
 	best = tries[k].paths
 	slices.SortStableFunc(best, func(a, b path) int { return cmp.Compare(b.score, a.score) })
 	if len(best[0].frames) < 2 {
@@ -316,7 +319,7 @@ func (s Sound) likeliest(
 	return best, share
 }
 
-// firstLook is how many grooves are followed at every ratio; the others only at those
+// firstLook is how many grooves, the first of the file, are followed at every ratio; the others only at those
 // that are no more than hopeless nats below the best.
 const (
 	firstLook = 2
@@ -358,8 +361,8 @@ func (t try) score(pauses []bool) float64 {
 	return score
 }
 
-// softmax is the place of the largest score and its share of the exponentials.
-func softmax(scores []float64) (best int, share float64) {
+// topShare is the place of the largest score and its share of the exponentials.
+func topShare(scores []float64) (best int, share float64) {
 	for i, v := range scores {
 		if v > scores[best] {
 			best = i

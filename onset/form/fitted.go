@@ -107,7 +107,8 @@ type Shares [strands][Levels]float64
 
 // Grooves is the JSON form of how bands play their bars, counted in takes of them.
 // Strands are what is told apart, in the order that everything else has them in; Hit are
-// the shares where something begins, Rest where nothing does, Usual anywhere.
+// the shares where something begins, Rest where nothing does, Usual anywhere. The first two
+// of Grooves are followed first, and so should be the commonest.
 type Grooves struct {
 	Model    string   `json:"model"`
 	Says     string   `json:"says"`

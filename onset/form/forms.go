@@ -94,7 +94,7 @@ func FindForm(s Sound, bars Bars, notes []Note, key int, forms []Form, one int) 
 			scores = append(scores, fit+math.Log((1-shareFree)*f.share()/float64(f.Bars())))
 		}
 	}
-	best, sure := softmax(scores)
+	best, sure := topShare(scores)
 	places[best].Sure = sure
 	return places[best]
 }

@@ -6,7 +6,10 @@
 // long enough to part the partials of two reeds. In each frame a place on the cents
 // axis is as good as the partials that a note there would have; the best smooth path
 // through the frames (Viterbi 1967) is refined on the partials' peaks, each
-// interpolated with a parabola (Smith & Serra 1987, PARSHL).
+// interpolated with a parabola (Smith & Serra 1987, PARSHL). Partials that another reed
+// of the event spoils do not count.
+//
+// The tests compare lines with what sox, ffmpeg and aubiopitch make and measure.
 package contour
 
 import (

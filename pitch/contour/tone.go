@@ -11,7 +11,9 @@ import (
 // its middle, such as hands make that open. Tone is how the levels of the partials
 // incline against the middle of the note, in dB an octave above toneFrom: hands round
 // the harp take away more the higher a partial lies, whatever the note is, and leave the
-// bottom as loud as it was.
+// bottom as loud as it was. Partials up to toneTo that stand out from what is beside them
+// count, against their medians in the middle; a straight line through them over octaves
+// (least squares) is the tone.
 type Brighten struct {
 	DB, Seconds float64 // by how much at two octaves above toneFrom; how long it takes
 	Dark        float64 // area in dB an octave times seconds

@@ -68,7 +68,12 @@ type fit struct {
 
 func newFit(cents, level []float64) *fit {
 	n := len(cents)
-	f := &fit{cents: append([]float64(nil), cents...), level: append([]float64(nil), level...), c: make([]float64, n), s: make([]float64, n)}
+	f := &fit{
+		cents: append([]float64(nil), cents...),
+		level: append([]float64(nil), level...),
+		c:     make([]float64, n),
+		s:     make([]float64, n),
+	}
 	for k := range f.slow {
 		b := make([]float64, n)
 		for i := range b {

@@ -7,7 +7,8 @@ import (
 
 // context is a layer that tells each moment how the harp sounds around it, so
 // that a reed's partials can be held against those of the same and of other
-// reeds nearby: an octave is heard as partials that are too strong for one reed.
+// reeds nearby: an octave in tune has no partial of its own, and is heard as even
+// partials that are too strong for one reed of this harp.
 //
 //	u = relu(keep(x)), g = sigmoid(gate(x))     at each row and step
 //	m = sum(u*g) / (sum(g) + 1)                 over contextSpan steps to either side,

@@ -8,7 +8,16 @@
 // (2017), "Deep salience representations for f0 estimation in polyphonic
 // music", with a short window beside the long one. The network was trained on
 // synthesized harp over synthesized bands; folder train has the program, and
-// its README the data, hardware and scores.
+// its README the data, hardware and scores. The tests compare features and outputs
+// with those of that program.
+//
+// The axis moves with the harp and its tuning, so that the network learns reeds and
+// not keys. The harp's layout enters as five features of 0 or 1 a row (blow, draw,
+// draw bend, blow bend, overbend), so that other layouts need no training.
+//
+// The stages (spectra, each layer, outputs) are a pipeline over windows of 96 steps, and
+// share their rows among processors. No sum depends on who made which part of it: what
+// is heard is the same on any number of processors.
 //
 // Its sums are vector code on amd64 processors with AVX2 and FMA and on all of arm64 (NEON),
 // which give the same bits; others run plain Go many times slower, which rounds otherwise.

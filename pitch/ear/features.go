@@ -18,6 +18,9 @@ const (
 // batch is the number of frames analysed together, hop samples apart.
 const batch = fft.Signals
 
+// The windows are Hann windows of so many samples, a long one that parts reeds and a
+// short one that hears when they begin. The bins of the harmonics of a pitch lie beside
+// one another, one channel each.
 var (
 	windowSizes = [2]int{4096, 1024}
 	harmonics   = [8]float64{0.5, 1, 2, 3, 4, 5, 6, 7}
@@ -61,7 +64,7 @@ func newAnalyzer(axis pitch.Axis) *analyzer {
 	a := &analyzer{}
 	for w, size := range windowSizes {
 		sum := 0.0
-		for _, v := range hann(size) {
+		for _, v := range fft.Hann(size) {
 			a.windows[w] = append(a.windows[w], float32(v))
 			sum += v
 		}
@@ -86,15 +89,6 @@ func newFrames() *frames {
 		f.power[i] = make([]float32, windowSizes[0]/2+1)
 	}
 	return f
-}
-
-// hann is the periodic Hann window.
-func hann(n int) []float64 {
-	w := make([]float64, n)
-	for i := range w {
-		w[i] = 0.5 - 0.5*math.Cos(2*math.Pi*float64(i)/float64(n))
-	}
-	return w
 }
 
 func bandAround(hz float64, size int) spectrumBand {

@@ -111,7 +111,13 @@ func TestNetworkAgreesWithTraining(t *testing.T) {
 	out := e.hear(f.samples, 0, f.axis(), 48)
 	row, whole := f.values["row"], f.values["whole"]
 	if len(row) != pitch.Rows*f.Frames*2 || len(whole) != f.Frames*8 {
-		t.Fatalf("the fixture has %d and %d logits, want %d and %d", len(row), len(whole), pitch.Rows*f.Frames*2, f.Frames*8)
+		t.Fatalf(
+			"the fixture has %d and %d logits, want %d and %d",
+			len(row),
+			len(whole),
+			pitch.Rows*f.Frames*2,
+			f.Frames*8,
+		)
 	}
 	probabilities, logits := worstOf{tolerance: 2e-3}, worstOf{tolerance: 2e-3}
 	binary := func(got, want float32, what string, i, r int) {

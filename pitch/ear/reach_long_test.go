@@ -30,7 +30,11 @@ func TestReach(t *testing.T) {
 	differs := func(a, b pitch.Frames) bool {
 		cents := func(x, y float32) bool { return x == y || x != x && y != y } // both unknown
 		return !slices.Equal(a.Sounding, b.Sounding) || !slices.Equal(a.Attack, b.Attack) ||
-			!slices.EqualFunc(a.Cents, b.Cents, cents) || !slices.Equal(a.Event, b.Event) || !slices.Equal(a.Loud, b.Loud) ||
+			!slices.EqualFunc(
+				a.Cents,
+				b.Cents,
+				cents,
+			) || !slices.Equal(a.Event, b.Event) || !slices.Equal(a.Loud, b.Loud) ||
 			!slices.Equal(a.Count, b.Count) || !slices.Equal(a.Breath, b.Breath) ||
 			!slices.EqualFunc(a.Whole, b.Whole, slices.Equal[[]float32])
 	}

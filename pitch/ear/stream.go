@@ -40,7 +40,13 @@ const atOnce = 3
 func workersOf(processors int) int { return (processors + 1) / 2 }
 
 func newStream(n *network, layout *[pitch.LayoutFeatures][pitch.Rows]float32, total, width int) *stream {
-	s := &stream{net: n, bias: n.biases(layout), total: total, width: width, workers: workersOf(parallel.Workers())}
+	s := &stream{
+		net:     n,
+		bias:    n.biases(layout),
+		total:   total,
+		width:   width,
+		workers: workersOf(parallel.Workers()),
+	}
 	for range n.stride {
 		s.in = append(s.in, newTensor(inChannels, inBins, 2, width))
 	}
@@ -196,7 +202,16 @@ func (s *stream) heads(scratch []worker, step int) {
 
 // mix computes the new columns [lo, hi) of row r of out. Skip, if any, is added
 // from its column shift on.
-func (d *dense) mix(out *tensor, r int, skip *tensor, shift int, src []*float32, bias []float32, lo, hi int, low float32) {
+func (d *dense) mix(
+	out *tensor,
+	r int,
+	skip *tensor,
+	shift int,
+	src []*float32,
+	bias []float32,
+	lo, hi int,
+	low float32,
+) {
 	for i := down(lo); i < hi; i += block { // a block of sources stays in the fastest cache
 		for g := range d.outs / 4 {
 			d.group(g, out, r, skip, shift, src, bias, i, i+block, low)
@@ -205,7 +220,17 @@ func (d *dense) mix(out *tensor, r int, skip *tensor, shift int, src []*float32,
 }
 
 // group is mix of outputs 4g to 4g+3.
-func (d *dense) group(g int, out *tensor, r int, skip *tensor, shift int, src []*float32, bias []float32, lo, hi int, low float32) {
+func (d *dense) group(
+	g int,
+	out *tensor,
+	r int,
+	skip *tensor,
+	shift int,
+	src []*float32,
+	bias []float32,
+	lo, hi int,
+	low float32,
+) {
 	var to, from [4]*float32
 	for o := range 4 {
 		to[o] = out.from(4*g+o, r, out.past)

@@ -203,7 +203,10 @@ func FuzzParse(f *testing.F) {
 		f.Fatal(err)
 	}
 	f.Add(line, data)
-	f.Add([]byte(`{"config":{"c":8,"stride":1},"tensors":[{"name":"embed","shape":[2,3],"offset":4}]}`), make([]byte, 16))
+	f.Add(
+		[]byte(`{"config":{"c":8,"stride":1},"tensors":[{"name":"embed","shape":[2,3],"offset":4}]}`),
+		make([]byte, 16),
+	)
 	f.Add([]byte(`{"tensors":[{"shape":[4611686018427387904],"offset":9223372036854775807}]}`), []byte{})
 	f.Fuzz(func(t *testing.T, line, data []byte) {
 		var head map[string]any

@@ -56,7 +56,11 @@ type tile struct {
 }
 
 func newTile(c, columns int) *tile {
-	return &tile{in: make([]float32, tileIn*c*columns), sum: make([]float32, tileIn*c*block), src: make([]*float32, 3*c)}
+	return &tile{
+		in:  make([]float32, tileIn*c*columns),
+		sum: make([]float32, tileIn*c*block),
+		src: make([]*float32, 3*c),
+	}
 }
 
 // mix computes columns [lo, hi) of the tile's rows of out: relu(x + kernel(x)), x from

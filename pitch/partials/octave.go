@@ -57,7 +57,7 @@ func (t Tone) astray(first int) (mean, middle float64) {
 // OctaveOdds are the log odds of an octave rather than a single reed, from the sound
 // alone. Usual is how far the odd partials of the recording's notes stray, their
 // median OddAstray: it tells a dry room from a hall. The numbers come from a logistic
-// regression over rendered clips (tabber/octave_fit_test.go).
+// regression over rendered clips of octaves and of their lower reeds alone.
 func (s Signs) OctaveOdds(usual float64) float64 {
 	return -2.368 + 2.756*s.EvenAstray - 0.828*s.OddAstray + 2.790*s.EvenMiddle - 2.164*s.OddMiddle +
 		0.361*s.EvenLevel + 0.046*s.Second - 1.494*usual

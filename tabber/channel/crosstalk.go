@@ -3,6 +3,7 @@ package channel
 import (
 	"math"
 
+	"blowdraw/decode/fft"
 	"blowdraw/pitch"
 
 	"gonum.org/v1/gonum/dsp/fourier"
@@ -40,11 +41,7 @@ const (
 )
 
 func newBins() bins {
-	x := bins{fft: fourier.NewFFT(crossWindow), taper: make([]float64, crossWindow)}
-	for i := range x.taper {
-		x.taper[i] = 0.5 - 0.5*math.Cos(2*math.Pi*float64(i)/crossWindow)
-	}
-	return x
+	return bins{fft: fourier.NewFFT(crossWindow), taper: fft.Hann(crossWindow)}
 }
 
 // add takes a stretch of both channels at pitch.Rate.

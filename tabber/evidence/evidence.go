@@ -44,7 +44,7 @@ const (
 	mostPartials = 8
 	topHz        = 7000 // above it little is left of a harp on a recording
 	apart        = 45   // cents between partials that can be told apart, and at least two main lobes
-	settling     = 0.05 // s after the start of an event from which its spectrum is taken
+	speaking     = 0.05 // s after the start of an event from which its spectrum is taken
 	standsAlone  = 10   // dB over the level around it from which a partial stands out
 	standsShared = 4    // dB over what the first reed explains
 	faint        = 55   // dB below the strongest partial at which one does not count
@@ -53,7 +53,7 @@ const (
 // Measure looks for reeds, given by name and frequency in Hz, lowest first, in an
 // event of a clip that sounds from start to end seconds.
 func Measure(c decode.Clip, start, end float64, names []string, hz []float64) ([]Reed, Spectrum) {
-	x := cut(c, start+min(settling, (end-start)/4), end)
+	x := cut(c, start+min(speaking, (end-start)/4), end)
 	s := NewSpectrum(x)
 	reeds := make([]Reed, len(hz))
 	for i := range reeds {

@@ -70,7 +70,9 @@ func WriteLadder(w io.Writer, reeds []Reed, indent string) error {
 			if n > 0 {
 				mark = fmt.Sprint(n)
 			}
-			b.WriteString("  " + strings.Repeat(" ", max(0, max(4, utf8.RuneCountInString(reeds[i].Name))-len(mark))) + mark)
+			b.WriteString(
+				"  " + strings.Repeat(" ", max(0, max(4, utf8.RuneCountInString(reeds[i].Name))-len(mark))) + mark,
+			)
 		}
 		full := cells(r.level - top)
 		dark := full
@@ -79,7 +81,13 @@ func WriteLadder(w io.Writer, reeds []Reed, indent string) error {
 		} else if r.numbers[0] == 0 {
 			dark = 0
 		}
-		fmt.Fprintf(&b, "  %3.0f  %s%s\n", r.level-top, strings.Repeat(explains, dark), strings.Repeat(beyond, full-dark))
+		fmt.Fprintf(
+			&b,
+			"  %3.0f  %s%s\n",
+			r.level-top,
+			strings.Repeat(explains, dark),
+			strings.Repeat(beyond, full-dark),
+		)
 	}
 	_, err := io.WriteString(w, b.String())
 	return err

@@ -43,7 +43,7 @@ func Looks(h harp.Harp, c decode.Clip, p reading.Passage) []Look {
 			}
 			l.Reeds, l.Spectrum = Measure(c, e.Start, e.End, names, hz)
 			var tone *partials.Tone
-			if t, ok := partials.Measure(cut(c, e.Start+settling, e.End), hz[0]); ok {
+			if t, ok := partials.Measure(cut(c, e.Start+speaking, e.End), hz[0]); ok {
 				tone = &t
 			}
 			l.Words = Words(l.Reeds, tone, p.Usual)
@@ -98,9 +98,18 @@ func AloneLooks(c decode.Clip, sounds []Sound, usual float64) []Look {
 	var out []Look
 	for _, s := range sounds {
 		midi := pitch.HzToMIDI(s.Hz)
-		l := Look{Start: s.Start, End: s.End, Heading: fmt.Sprintf("%s, octave %.0f%%, one reed %.0f%%", noteText(midi), 100*s.Octave, 100*(1-s.Octave))}
+		l := Look{
+			Start:   s.Start,
+			End:     s.End,
+			Heading: fmt.Sprintf("%s, octave %.0f%%, one reed %.0f%%", noteText(midi), 100*s.Octave, 100*(1-s.Octave)),
+		}
 		if s.Octave < 0.5 {
-			l.Heading = fmt.Sprintf("%s, one reed %.0f%%, octave %.0f%%", noteText(midi), 100*(1-s.Octave), 100*s.Octave)
+			l.Heading = fmt.Sprintf(
+				"%s, one reed %.0f%%, octave %.0f%%",
+				noteText(midi),
+				100*(1-s.Octave),
+				100*s.Octave,
+			)
 		}
 		if s.Octave >= inQuestion {
 			l.Reeds, l.Spectrum = Measure(c, s.Start, s.End, []string{"low", "high"}, []float64{s.Hz, 2 * s.Hz})

@@ -31,7 +31,7 @@ const (
 func Sounds(c decode.Clip) (all []Sound, usual float64) {
 	var odd []float32
 	for _, s := range stretches(c) {
-		tone, ok := partials.Measure(cut(c, s.Start+settling, s.End), s.Hz)
+		tone, ok := partials.Measure(cut(c, s.Start+speaking, s.End), s.Hz)
 		if !ok {
 			continue
 		}

@@ -39,17 +39,36 @@ func WriteSVG(w io.Writer, title string, looks []Look, clock func(seconds float6
 		text(&b, left, 64, 13, ink, "No event with more than one reed in question.")
 		y = 90
 	}
-	_, err := fmt.Fprintf(w, `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %.0f %.0f" font-family="sans-serif">
+	_, err := fmt.Fprintf(
+		w,
+		`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %.0f %.0f" font-family="sans-serif">
 <title>%s</title>
 <rect width="100%%" height="100%%" fill="%s"/>
 <text x="%.0f" y="24" font-size="15" fill="%s">%s</text>
 %s</svg>
-`, panelWidth, y, html.EscapeString(title), ground, left, ink, html.EscapeString(title), b.String())
+`,
+		panelWidth,
+		y,
+		html.EscapeString(title),
+		ground,
+		left,
+		ink,
+		html.EscapeString(title),
+		b.String(),
+	)
 	return err
 }
 
 func text(b *strings.Builder, x, y, size float64, colour, s string) {
-	fmt.Fprintf(b, "<text x=\"%.1f\" y=\"%.1f\" font-size=\"%.0f\" fill=\"%s\">%s</text>\n", x, y, size, colour, html.EscapeString(s))
+	fmt.Fprintf(
+		b,
+		"<text x=\"%.1f\" y=\"%.1f\" font-size=\"%.0f\" fill=\"%s\">%s</text>\n",
+		x,
+		y,
+		size,
+		colour,
+		html.EscapeString(s),
+	)
 }
 
 // draw a look from y on down and return where it ends.
@@ -68,7 +87,14 @@ func (l Look) draw(b *strings.Builder, y float64, clock func(float64) string) fl
 		}
 		text(b, left+10+70*float64(i), y+24, 12, reedColours[i%len(reedColours)], shapes[i%len(shapes)]+" "+r.Name)
 	}
-	text(b, left+10+70*float64(len(l.Reeds)), y+24, 11, reedColours[0], "▬ what "+l.Reeds[0].Name+" alone lets expect")
+	text(
+		b,
+		left+10+70*float64(len(l.Reeds)),
+		y+24,
+		11,
+		reedColours[0],
+		"▬ what "+l.Reeds[0].Name+" alone lets expect",
+	)
 	p.axis(b)
 	return p.bottom + 40
 }
@@ -97,7 +123,14 @@ func (p plot) y(db float64) float64 {
 
 // curve draws the spectrum, one point a column.
 func (l Look) curve(b *strings.Builder, p plot) {
-	fmt.Fprintf(b, `<path fill="%s" fill-opacity="0.35" stroke="%s" d="M%.1f %.1f`, outline, outline, left, p.bottom)
+	fmt.Fprintf(
+		b,
+		`<path fill="%s" fill-opacity="0.35" stroke="%s" d="M%.1f %.1f`,
+		outline,
+		outline,
+		left,
+		p.bottom,
+	)
 	for x := left; x <= panelWidth-left; x += 1.5 {
 		hz := func(x float64) float64 {
 			return p.lowHz * math.Pow(p.highHz/p.lowHz, (x-left)/(panelWidth-2*left))
@@ -123,11 +156,35 @@ func (p plot) mark(b *strings.Builder, i int, q Partial) {
 	}
 	x, y, colour := p.x(q.Hz), p.y(q.Level), reedColours[i%len(reedColours)]
 	y -= 11 * float64(i) // marks of one frequency stand above one another
-	fmt.Fprintf(b, "<line x1=\"%.1f\" x2=\"%.1f\" y1=\"%.1f\" y2=\"%.1f\" stroke=\"%s\" stroke-opacity=\"0.5\"/>\n", x, x, p.bottom, y, colour)
-	fmt.Fprintf(b, "<text x=\"%.1f\" y=\"%.1f\" font-size=\"10\" text-anchor=\"middle\" fill=\"%s\">%s%d</text>\n", x, y-3, colour, shapes[i%len(shapes)], q.Number)
+	fmt.Fprintf(
+		b,
+		"<line x1=\"%.1f\" x2=\"%.1f\" y1=\"%.1f\" y2=\"%.1f\" stroke=\"%s\" stroke-opacity=\"0.5\"/>\n",
+		x,
+		x,
+		p.bottom,
+		y,
+		colour,
+	)
+	fmt.Fprintf(
+		b,
+		"<text x=\"%.1f\" y=\"%.1f\" font-size=\"10\" text-anchor=\"middle\" fill=\"%s\">%s%d</text>\n",
+		x,
+		y-3,
+		colour,
+		shapes[i%len(shapes)],
+		q.Number,
+	)
 	if q.Shared && !math.IsInf(q.Expected, 0) {
 		e := p.y(q.Expected)
-		fmt.Fprintf(b, "<line x1=\"%.1f\" x2=\"%.1f\" y1=\"%.1f\" y2=\"%.1f\" stroke=\"%s\" stroke-width=\"2\"/>\n", x-7, x+7, e, e, reedColours[0])
+		fmt.Fprintf(
+			b,
+			"<line x1=\"%.1f\" x2=\"%.1f\" y1=\"%.1f\" y2=\"%.1f\" stroke=\"%s\" stroke-width=\"2\"/>\n",
+			x-7,
+			x+7,
+			e,
+			e,
+			reedColours[0],
+		)
 	}
 }
 
@@ -135,7 +192,13 @@ func (p plot) mark(b *strings.Builder, i int, q Partial) {
 func (p plot) axis(b *strings.Builder) {
 	for _, hz := range []float64{100, 200, 300, 500, 700, 1000, 1500, 2000, 3000, 5000, 7000} {
 		if hz > p.lowHz && hz < p.highHz {
-			fmt.Fprintf(b, "<text x=\"%.1f\" y=\"%.1f\" font-size=\"10\" text-anchor=\"middle\" fill=\"#7f8da0\">%.0f</text>\n", p.x(hz), p.bottom+13, hz)
+			fmt.Fprintf(
+				b,
+				"<text x=\"%.1f\" y=\"%.1f\" font-size=\"10\" text-anchor=\"middle\" fill=\"#7f8da0\">%.0f</text>\n",
+				p.x(hz),
+				p.bottom+13,
+				hz,
+			)
 		}
 	}
 	text(b, panelWidth-left+6, p.bottom+13, 10, "#7f8da0", "Hz")

@@ -65,11 +65,22 @@ func showing(first, r Reed) string {
 	}
 	var parts []string
 	if len(alone) > 0 {
-		parts = append(parts, fmt.Sprintf("%s stand%s alone, %s above what lies around", partialList(alone), single(alone), rises(least, most)))
+		parts = append(
+			parts,
+			fmt.Sprintf(
+				"%s stand%s alone, %s above what lies around",
+				partialList(alone),
+				single(alone),
+				rises(least, most),
+			),
+		)
 	}
 	if len(shared) > 0 {
-		parts = append(parts, fmt.Sprintf("%s, which %s also has as %s, rise%s %s dB above what %s alone lets expect",
-			partialList(shared), first.Name, and(onFirst), single(shared), and(rise), first.Name))
+		parts = append(
+			parts,
+			fmt.Sprintf("%s, which %s also has as %s, rise%s %s dB above what %s alone lets expect",
+				partialList(shared), first.Name, and(onFirst), single(shared), and(rise), first.Name),
+		)
 	}
 	if len(parts) == 0 {
 		return r.Name + ": none of its partials stands out."

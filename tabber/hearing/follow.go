@@ -26,7 +26,12 @@ func Follow(c decode.Clip, f pitch.Frames) [][]float64 {
 			if i-from < leastHeard {
 				continue
 			}
-			n := contour.Note{Hz: f.Axis.Hz(float64(r)), Others: together(f, r, from, i), Low: -heardReach, High: heardReach}
+			n := contour.Note{
+				Hz:     f.Axis.Hz(float64(r)),
+				Others: together(f, r, from, i),
+				Low:    -heardReach,
+				High:   heardReach,
+			}
 			line := a.Spectra(c.Samples, from, i).Follow(n)
 			for k, cents := range line.Cents {
 				midi := f.Axis.MIDI(r) + (f.Axis.Cents+cents)/100

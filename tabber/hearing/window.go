@@ -14,7 +14,9 @@ import (
 
 // Long sections are heard window by window so that memory does not grow with their
 // length. A window has the frames that do not depend on what comes after it; the next
-// one takes over those that it still needs, and hears only what follows.
+// one takes over those that it still needs, and hears only what follows. It is read
+// while one is heard. The events of a section in windows must be those of the same
+// section in one piece, but for rounding.
 const (
 	windowSeconds = 66
 	aheadSeconds  = 42 // that are read while a window is heard: less than any window drops
@@ -122,17 +124,17 @@ func (w *Window) Keep(from float64, f pitch.Frames) { w.keepFrom, w.heard = from
 // same axis is not heard again.
 func (w *Window) Hear(e Ear, h harp.Harp, cents float64) pitch.Frames {
 	if e.learned == nil || w.known.N == 0 || w.known.Axis.Cents != cents {
-		return w.Settled(e, e.Listener(h, w.Clip())(cents))
+		return w.Final(e, e.Listener(h, w.Clip())(cents))
 	}
 	again := max(0, w.known.N-e.reach()) / dropHops * dropHops // frame from which to hear
 	c := w.Clip()
 	c.Start, c.Samples = c.Start+float64(again)*pitch.HopSeconds, c.Samples[again*pitch.Hop:]
 	new := e.Listener(h, c)(cents)
-	return w.Settled(e, w.known.Then(new.Part(w.known.N-again, new.N)))
+	return w.Final(e, w.known.Then(new.Part(w.known.N-again, new.N)))
 }
 
-// Settled are those of the window's frames that do not depend on what comes after it.
-func (w *Window) Settled(e Ear, f pitch.Frames) pitch.Frames {
+// Final are those of the window's frames that do not depend on what comes after it.
+func (w *Window) Final(e Ear, f pitch.Frames) pitch.Frames {
 	if w.ended {
 		return f
 	}

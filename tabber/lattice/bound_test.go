@@ -71,7 +71,16 @@ func TestBoundLattice(t *testing.T) {
 		p := l.Posterior()
 		for k := range in {
 			if math.Abs(float64(p.In[k])-in[k]/total) > 1e-4 || math.Abs(float64(p.Begin[k])-begin[k]/total) > 1e-4 {
-				t.Errorf("seed %d: state %d at frame %d: %.5f and %.5f, want %.5f and %.5f", seed, k%s, k/s, p.In[k], p.Begin[k], in[k]/total, begin[k]/total)
+				t.Errorf(
+					"seed %d: state %d at frame %d: %.5f and %.5f, want %.5f and %.5f",
+					seed,
+					k%s,
+					k/s,
+					p.In[k],
+					p.Begin[k],
+					in[k]/total,
+					begin[k]/total,
+				)
 			}
 		}
 	}

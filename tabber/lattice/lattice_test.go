@@ -122,7 +122,14 @@ func TestPosteriorIsExact(t *testing.T) {
 				t.Errorf("seed %d: state %d at frame %d has probability %.5f, want %.5f", seed, k%s, k/s, got, want)
 			}
 			if got, want := float64(p.Begin[k]), begin[k]/total; math.Abs(got-want) > 1e-4 {
-				t.Errorf("seed %d: state %d begins at frame %d with probability %.5f, want %.5f", seed, k%s, k/s, got, want)
+				t.Errorf(
+					"seed %d: state %d begins at frame %d with probability %.5f, want %.5f",
+					seed,
+					k%s,
+					k/s,
+					got,
+					want,
+				)
 			}
 		}
 	}

@@ -59,7 +59,14 @@ func TestStatesOfSingleNotes(t *testing.T) {
 			t.Errorf("%d of %d rows have a state", len(rows), pitch.Rows)
 		}
 		if playable != c.playable || overbent != c.overbent || (!c.overbends && none != c.none) {
-			t.Errorf("overbends %v: %d playable (%d overbent) and %d unplayable states, want %+v", c.overbends, playable, overbent, none, c)
+			t.Errorf(
+				"overbends %v: %d playable (%d overbent) and %d unplayable states, want %+v",
+				c.overbends,
+				playable,
+				overbent,
+				none,
+				c,
+			)
 		}
 	}
 }
@@ -87,7 +94,8 @@ func TestStatesOfSeveralReeds(t *testing.T) {
 			}
 		}
 	}
-	if count[tab.Single] != 32 || count[tab.Double] != 18+21 || bent != 21 || count[tab.Split] != 42 || count[tab.Chord] != 30 {
+	if count[tab.Single] != 32 || count[tab.Double] != 18+21 || bent != 21 || count[tab.Split] != 42 ||
+		count[tab.Chord] != 30 {
 		t.Errorf("%v, %d with a bend", count, bent)
 	}
 	for _, token := range []string{"[-4 -5]", "[-1 -4]", "[1 4]", "[1 2 3]", "[-3'' -4]"} {

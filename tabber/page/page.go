@@ -4,7 +4,8 @@
 // The page holds all that it needs and loads nothing, unless the recording is linked;
 // its content security policy says so. What it knows of the harp, of the beat and of
 // how a document is written is worked out here and handed to it as data; the scripts
-// beside this file draw, play and keep the player's changes.
+// beside this file draw, play and keep the player's changes. A tab that they save must
+// be byte for byte what tab.WriteText writes; the tests run them in headless Chromium.
 package page
 
 import (

@@ -104,7 +104,8 @@ func without(list []float64, x float64) []float64 {
 	return slices.Delete(slices.Clone(list), k, k+1)
 }
 
-// accentCues tell a note that is louder on purpose from reeds that always are.
+// accentCues tell a note that is louder on purpose from reeds that always are, and from
+// uneven playing.
 func (x surrounding) accentCues() []float64 {
 	if math.IsNaN(x.louder) || x.louder < leastAccent {
 		return nil
@@ -144,7 +145,8 @@ const (
 // slaps reports whether a note is slapped as its probability has it.
 func (m Playing) slaps(probability float64) bool {
 	n := len(m.slap)
-	return probability >= slapLeast || n > 0 && probability >= slapLess && m.slap[min(1, n-1)].height() >= slapHeight
+	return probability >= slapLeast ||
+		n > 0 && probability >= slapLess && m.slap[min(1, n-1)].height() >= slapHeight
 }
 
 // scoopCues are none for chords, whose reeds spoil each other's partials.
@@ -152,7 +154,12 @@ func (m Playing) scoopCues(e tab.Event, x surrounding) []float64 {
 	if e.End-e.Start < ornamentMin || m.scoop.weight-x.late < leastScoop || len(e.Actions) > 2 {
 		return nil
 	}
-	return append(m.slideCues(m.scoop, x.late), indicator(m.join != nil), indicator(len(e.Actions) > 1), e.Confidence)
+	return append(
+		m.slideCues(m.scoop, x.late),
+		indicator(m.join != nil),
+		indicator(len(e.Actions) > 1),
+		e.Confidence,
+	)
 }
 
 func (m Playing) fallCues(e tab.Event, x surrounding) []float64 {
@@ -160,14 +167,26 @@ func (m Playing) fallCues(e tab.Event, x surrounding) []float64 {
 		return nil
 	}
 	on := x.after != nil && x.after.Start-e.End < contiguous
-	return append(m.slideCues(m.fall, 0), indicator(on), indicator(len(e.Actions) > 1), e.Confidence, m.vibrato.Cents*m.vibrato.PitchShare/10)
+	return append(
+		m.slideCues(m.fall, 0),
+		indicator(on),
+		indicator(len(e.Actions) > 1),
+		e.Confidence,
+		m.vibrato.Cents*m.vibrato.PitchShare/10,
+	)
 }
 
 func (m Playing) dipCues(e tab.Event) []float64 {
 	if e.End-e.Start < ornamentMin || m.dip.weight < leastSlide {
 		return nil
 	}
-	return append(m.slideCues(m.dip, 0)[1:4], lg(m.rough+0.3), m.vibrato.PitchShare, math.Min(m.vibrato.Turns, 6), indicator(len(e.Actions) > 1))
+	return append(
+		m.slideCues(m.dip, 0)[1:4],
+		lg(m.rough+0.3),
+		m.vibrato.PitchShare,
+		math.Min(m.vibrato.Turns, 6),
+		indicator(len(e.Actions) > 1),
+	)
 }
 
 func (m Playing) slapCues(e tab.Event) []float64 {
@@ -194,7 +213,10 @@ func (m Playing) handCues(e tab.Event, b contour.Brighten, joined bool) []float6
 		return nil
 	}
 	return []float64{
-		min(b.Slope(), 15), lg(b.Seconds), lg(b.Dark + 0.01), lg(b.DarkLoud + 0.01), min(b.Soft, 20), lg(b.Spread + 0.1), lg(b.Uneven + 0.1),
+		min(
+			b.Slope(),
+			15,
+		), lg(b.Seconds), lg(b.Dark + 0.01), lg(b.DarkLoud + 0.01), min(b.Soft, 20), lg(b.Spread + 0.1), lg(b.Uneven + 0.1),
 		b.Even, indicator(joined), indicator(len(e.Actions) > 1), min(b.Slope()/(0.5+b.Spread), 8), clamp(b.Bottom, -15, 5), min(b.Surely, 15),
 	}
 }
@@ -204,14 +226,30 @@ func (m Playing) handVibratoCues(e tab.Event) []float64 {
 	if v.DB < 0.5 || v.Turns < 1.5 || m.vibratoName() != "" {
 		return nil
 	}
-	return []float64{lg(v.DB), v.LevelShare, v.Turns, lg(v.Cents), v.PitchShare, lg(m.rough + 0.3), indicator(len(e.Actions) > 1)}
+	return []float64{
+		lg(v.DB),
+		v.LevelShare,
+		v.Turns,
+		lg(v.Cents),
+		v.PitchShare,
+		lg(m.rough + 0.3),
+		indicator(len(e.Actions) > 1),
+	}
 }
 
 func (j *join) cues() []float64 {
 	if j == nil {
 		return nil
 	}
-	return []float64{min(j.dip, 30), lg(j.gap + 0.003), min(j.partialDip, 25), clamp(j.air, -5, 25), indicator(j.same), indicator(j.sameReed), min(j.apart, 0.08) * 100}
+	return []float64{
+		min(j.dip, 30),
+		lg(j.gap + 0.003),
+		min(j.partialDip, 25),
+		clamp(j.air, -5, 25),
+		indicator(j.same),
+		indicator(j.sameReed),
+		min(j.apart, 0.08) * 100,
+	}
 }
 
 // cuesOf lists the cues of every mark that is decided by them.

@@ -25,11 +25,13 @@ const (
 
 // goesOn reports whether b may go on from a in one breath.
 func goesOn(a, b tab.Event) bool {
-	return len(a.Actions) > 0 && len(b.Actions) > 0 && b.Start-a.End < joinGap && a.Actions[0].Breath == b.Actions[0].Breath
+	return len(a.Actions) > 0 && len(b.Actions) > 0 && b.Start-a.End < joinGap &&
+		a.Actions[0].Breath == b.Actions[0].Breath
 }
 
-// join measures how b goes on from a. S are spectra in which frame start is that of
-// b's start.
+// join measures how b goes on from a: how deep the level dips over 12 ms and how long it
+// is gapDepth down, how deep the partials of the reeds dip over 46 ms, and how the air
+// between the partials bursts out. S are spectra in which frame start is that of b's start.
 func (t tuned) join(c decode.Clip, s contour.Spectra, start int, a, b tab.Event) join {
 	lowest := math.Inf(1)
 	var reeds []float64
@@ -44,7 +46,10 @@ func (t tuned) join(c decode.Clip, s contour.Spectra, start int, a, b tab.Event)
 	j.partialDip = partialDip(s, start, reeds)
 	j.air = burst(s.Air(reeds), start)
 	j.same = slices.Equal(a.Actions, b.Actions)
-	j.sameReed = slices.ContainsFunc(b.Actions, func(x harp.Action) bool { return slices.Contains(a.Actions, x) })
+	j.sameReed = slices.ContainsFunc(
+		b.Actions,
+		func(x harp.Action) bool { return slices.Contains(a.Actions, x) },
+	)
 	j.apart = max(0, b.Start-a.End)
 	return j
 }
@@ -89,7 +94,10 @@ func dipOf(level []float64) (db, seconds float64) {
 		}
 	}
 	side := func(x []float64) float64 { return slices.Max(x) }
-	beside := min(side(level[max(0, low-int(joinSide*per)):low+1]), side(level[low:min(len(level), low+int(joinSide*per))]))
+	beside := min(
+		side(level[max(0, low-int(joinSide*per)):low+1]),
+		side(level[low:min(len(level), low+int(joinSide*per))]),
+	)
 	db = beside - level[low]
 	if db < gapDepth {
 		return db, 0
@@ -120,7 +128,11 @@ func partialDip(s contour.Spectra, start int, reeds []float64) float64 {
 			low = i
 		}
 	}
-	before, after := slices.Max(together[max(0, low-6):low+1]), slices.Max(together[low:min(len(together), low+7)])
+	before, after := slices.Max(
+		together[max(0, low-6):low+1],
+	), slices.Max(
+		together[low:min(len(together), low+7)],
+	)
 	return 10 * math.Log10(min(before, after)/(together[low]+1e-12))
 }
 

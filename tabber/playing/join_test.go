@@ -25,9 +25,29 @@ func TestDipOutside(t *testing.T) {
 	}
 	for _, db := range []float64{0, 4, 12, 20} {
 		for _, ms := range []float64{40, 60} {
-			tone, soft, path := filepath.Join(dir, "tone.wav"), filepath.Join(dir, "soft.wav"), filepath.Join(dir, "dip.wav")
+			tone, soft, path := filepath.Join(
+				dir,
+				"tone.wav",
+			), filepath.Join(
+				dir,
+				"soft.wav",
+			), filepath.Join(
+				dir,
+				"dip.wav",
+			)
 			sox("-n", "-r", fmt.Sprint(pitch.Rate), tone, "synth", "0.5", "sine", "600", "gain", "-6")
-			sox("-n", "-r", fmt.Sprint(pitch.Rate), soft, "synth", fmt.Sprint(ms/1000), "sine", "600", "gain", fmt.Sprint(-6-db))
+			sox(
+				"-n",
+				"-r",
+				fmt.Sprint(pitch.Rate),
+				soft,
+				"synth",
+				fmt.Sprint(ms/1000),
+				"sine",
+				"600",
+				"gain",
+				fmt.Sprint(-6-db),
+			)
 			sox(tone, soft, tone, path)
 			c, _, _, err := decode.Load(path, decode.Options{Rate: pitch.Rate})
 			if err != nil {

@@ -12,8 +12,9 @@ import (
 )
 
 // What it takes for a mark. Marks that models decide are written where they are
-// probably right; the other numbers were chosen on clips of pitch/ear/train/clips.py, so
-// that where it can be had four marks in five are right there.
+// probably right, and how sure a scoop must be was set with the bench in view; the other
+// numbers were chosen on clips of pitch/ear/train/clips.py, so that where it can be had
+// four marks in five are right there.
 const (
 	probably   = 0.5
 	scoopSure  = 0.4 // six in seven are right from here on
@@ -154,7 +155,10 @@ func (m Playing) marks(e tab.Event, x surrounding) []tab.Mark {
 	if name != "" && !(dips && m.vibrato.Turns < dipTurns) {
 		v := m.vibrato
 		swing = 2 * v.Cents
-		out = append(out, tab.Mark{Name: name, Hz: v.Hz, Cents: v.Cents, DB: v.DB, Seconds: v.Delay, Confidence: sure[name]})
+		out = append(
+			out,
+			tab.Mark{Name: name, Hz: v.Hz, Cents: v.Cents, DB: v.DB, Seconds: v.Delay, Confidence: sure[name]},
+		)
 	}
 	if sure[tab.Fall] >= probably && m.fall.Cents > swing {
 		slid(tab.Fall, m.fall.Slide, sure[tab.Fall])

@@ -28,8 +28,10 @@ type Shaken struct {
 	Hz float64
 }
 
-// JoinShakes makes one event of each fast alternation of two neighbouring holes.
-func JoinShakes(h harp.Harp, f pitch.Frames, events []tab.Event) []Shaken {
+// MergeShakes makes one event of each fast alternation of two neighbouring holes, which an
+// ear hears as short notes or as a double stop: those of one breath whose balance swings
+// there and back regularly, at shakeSlowest or faster.
+func MergeShakes(h harp.Harp, f pitch.Frames, events []tab.Event) []Shaken {
 	var out []Shaken
 	for i := 0; i < len(events); {
 		pair := pairAt(events, i)
@@ -49,7 +51,7 @@ func JoinShakes(h harp.Harp, f pitch.Frames, events []tab.Event) []Shaken {
 			i++
 			continue
 		}
-		out = append(out, Shaken{joined(events[i:i+n], pair), hz})
+		out = append(out, Shaken{merged(events[i:i+n], pair), hz})
 		i += n
 	}
 	return out
@@ -64,7 +66,8 @@ func pairAt(events []tab.Event, i int) []harp.Action {
 		slices.SortFunc(pair, func(a, b harp.Action) int { return a.Hole - b.Hole })
 		pair = slices.Compact(pair)
 	}
-	if len(pair) != 2 || pair[1].Hole-pair[0].Hole != 1 || pair[0].Breath != pair[1].Breath || !inShake(events[i], pair, shakeNote) {
+	if len(pair) != 2 || pair[1].Hole-pair[0].Hole != 1 || pair[0].Breath != pair[1].Breath ||
+		!inShake(events[i], pair, shakeNote) {
 		return nil
 	}
 	return pair
@@ -148,8 +151,8 @@ func shakeRate(balance []float64) float64 {
 	return hz
 }
 
-// joined is the one event of a shake. It is as sure as its parts are over time.
-func joined(events []tab.Event, pair []harp.Action) tab.Event {
+// merged is the one event of a shake. It is as sure as its parts are over time.
+func merged(events []tab.Event, pair []harp.Action) tab.Event {
 	last := events[len(events)-1]
 	e := tab.Event{Start: events[0].Start, End: last.End, Actions: pair, Texture: tab.Texture(pair)}
 	sum := 0.0

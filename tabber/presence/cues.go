@@ -161,7 +161,12 @@ type sketcher struct {
 }
 
 func newSketcher() *sketcher {
-	s := &sketcher{fft.NewFrames(hann(sketchWindow), pitch.Hop), make([]float64, sketchWindow/2+1), make([]float64, sketchWindow/2+1), nil}
+	s := &sketcher{
+		fft.NewFrames(fft.Hann(sketchWindow), pitch.Hop),
+		make([]float64, sketchWindow/2+1),
+		make([]float64, sketchWindow/2+1),
+		nil,
+	}
 	for i := range s.octaves {
 		s.octaves[i] = math.Log2(float64(i))
 	}

@@ -33,7 +33,9 @@ func pieceOf(frames []sketch) piece {
 	}
 	return piece{
 		frames: float32(n), power: float32(power),
-		level: float32(level), levelSpread: float32(levels), centroid: float32(centroid), centroidSpread: float32(centroids),
+		level: float32(
+			level,
+		), levelSpread: float32(levels), centroid: float32(centroid), centroidSpread: float32(centroids),
 		surest: float32(sum.surest), breath: float32(sum.breath), doubt: float32(sum.doubt),
 		glide: float32(sum.glide), flatness: float32(sum.flatness),
 	}

@@ -10,6 +10,8 @@
 // "Transfer learning for music classification and regression tasks", ISMIR.) A
 // logistic model (model.go) gives the odds of each event, and the likeliest
 // sequence of players (Viterbi 1967), who seldom change within a breath, decides.
+// The forward and backward probabilities (Rabiner 1989) over the same events say how
+// sure it is that a harp plays each, by which the confidence of the event is multiplied.
 //
 // Voices are told in blocks of a quarter of a second with half a second on either
 // side, by the events there and by what tells speech and song from instruments in
@@ -163,7 +165,7 @@ func (t *Track) Players(events []Event) Players {
 	if t.frames() == 0 {
 		return p
 	}
-	p.Stretches = t.stretches(t.voices(events), join(events, ours))
+	p.Stretches = t.stretches(t.voices(events), harpStretches(events, ours))
 	for i, e := range events {
 		kind := Harp
 		if !ours[i] {
@@ -191,9 +193,9 @@ type Verdict struct {
 // space in seconds is the longest rest of a harp that plays on.
 const space = 4.0
 
-// join makes stretches of the harp's events: one of those with no event of
+// harpStretches makes stretches of the harp's events: one of those with no event of
 // another between them that are less than space apart.
-func join(events []Event, ours []bool) []Stretch {
+func harpStretches(events []Event, ours []bool) []Stretch {
 	var out []Stretch
 	for i, e := range events {
 		if !ours[i] {

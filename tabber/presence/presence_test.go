@@ -166,7 +166,7 @@ func TestMixed(t *testing.T) {
 func TestJoin(t *testing.T) {
 	at := func(start, end float64) Event { return Event{Event: tab.Event{Start: start, End: end}} }
 	events := []Event{at(0, 1), at(1+0.9*space, 5), at(5+1.1*space, 11), at(11, 11.5), at(12, 13)}
-	got := join(events, []bool{true, true, true, false, true})
+	got := harpStretches(events, []bool{true, true, true, false, true})
 	want := []Stretch{{Harp, 0, 5}, {Harp, 5 + 1.1*space, 11}, {Harp, 12, 13}}
 	if !slices.Equal(got, want) {
 		t.Errorf("got %v, want %v", got, want)
@@ -177,7 +177,10 @@ func TestJoin(t *testing.T) {
 func TestStretches(t *testing.T) {
 	track := Track{start: 10}
 	const b = blockSeconds
-	got := track.stretches([]Kind{Other, Other, Voice, Voice, Voice, Other}, []Stretch{{Harp, 10, 10 + 0.5*b}, {Harp, 10 + 2.5*b, 10 + 3.25*b}})
+	got := track.stretches(
+		[]Kind{Other, Other, Voice, Voice, Voice, Other},
+		[]Stretch{{Harp, 10, 10 + 0.5*b}, {Harp, 10 + 2.5*b, 10 + 3.25*b}},
+	)
 	want := []Stretch{{Harp, 10, 10 + 0.5*b}, {Other, 10 + 0.5*b, 10 + 2*b}, {Voice, 10 + 2*b, 10 + 2.5*b},
 		{Harp, 10 + 2.5*b, 10 + 3.25*b}, {Voice, 10 + 3.25*b, 10 + 5*b}, {Other, 10 + 5*b, 10 + 6*b}}
 	if !slices.Equal(got, want) {
@@ -235,7 +238,10 @@ func TestWindows(t *testing.T) {
 	parts.sketch(first, decode.Clip{Rate: c.Rate, Samples: c.Samples[:(half-1)*pitch.Hop]})
 	second := f
 	second.N, second.Start = f.N-(half-overlap), f.Time(half-overlap)
-	parts.sketch(second, decode.Clip{Rate: c.Rate, Start: second.Start, Samples: c.Samples[(half-overlap)*pitch.Hop:]})
+	parts.sketch(
+		second,
+		decode.Clip{Rate: c.Rate, Start: second.Start, Samples: c.Samples[(half-overlap)*pitch.Hop:]},
+	)
 	a, b := whole.Blocks([]Event{}), parts.Blocks(nil)
 	if len(a) != len(b) || len(a) == 0 {
 		t.Fatalf("%d blocks of the whole, %d of the parts", len(a), len(b))

@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"blowdraw/decode"
+	"blowdraw/decode/fft"
 	"blowdraw/pitch"
 	"blowdraw/tabber/harp"
 	"blowdraw/tabber/tab"
@@ -159,7 +160,7 @@ const (
 // against the mean of all. A reed keeps its tone, a voice changes its vowel.
 func movement(x []float64, f pitch.Frames, r, from, to int) float64 {
 	var partials [movementPartials][]float64
-	taper := hann(movementWindow)
+	taper := fft.Hann(movementWindow)
 	for k := from; k < to; k += movementStep {
 		cents := float64(f.Cents[k*pitch.Rows+r])
 		at := k*pitch.Hop - movementWindow/2
@@ -219,13 +220,4 @@ func goertzel(x []float64, w, step float64) [4]float64 {
 	}
 	magnitude := func(s1, s2, twice float64) float64 { return math.Sqrt(max(0, s1*s1+s2*s2-twice*s1*s2)) }
 	return [4]float64{magnitude(a1, a2, a), magnitude(b1, b2, b), magnitude(c1, c2, c), magnitude(d1, d2, d)}
-}
-
-// hann is a Hann window of n samples.
-func hann(n int) []float64 {
-	out := make([]float64, n)
-	for i := range out {
-		out[i] = 0.5 - 0.5*math.Cos(2*math.Pi*float64(i)/float64(n))
-	}
-	return out
 }

@@ -27,7 +27,9 @@ func noisy(seed uint64, n int) pitch.Frames {
 		}
 		for k := range pitch.Rows {
 			i := t*pitch.Rows + k
-			f.Sounding[i], f.Attack[i], f.Loud[i], f.Cents[i] = 0.3*rng.Float32(), 0.1*rng.Float32(), -60, float32(math.NaN())
+			f.Sounding[i], f.Attack[i], f.Loud[i], f.Cents[i] = 0.3*rng.Float32(), 0.1*rng.Float32(), -60, float32(
+				math.NaN(),
+			)
 			if k == r {
 				f.Sounding[i], f.Loud[i], f.Cents[i] = 1-0.6*rng.Float32(), -20, 10
 				if begins {
@@ -63,13 +65,27 @@ func TestReadingsShareOne(t *testing.T) {
 			sum, before := e.Confidence, 1.0
 			for _, a := range e.Alternatives {
 				if tab.Token(a.Actions) == tab.Token(e.Actions) || a.Confidence > before || a.Confidence < leastShown {
-					t.Errorf("seed %d, %.2f s, %s: alternative %s %g after %g", seed, e.Start, tab.Token(e.Actions), tab.Token(a.Actions), a.Confidence, before)
+					t.Errorf(
+						"seed %d, %.2f s, %s: alternative %s %g after %g",
+						seed,
+						e.Start,
+						tab.Token(e.Actions),
+						tab.Token(a.Actions),
+						a.Confidence,
+						before,
+					)
 				}
 				sum, before = sum+a.Confidence, a.Confidence
 				shown++
 			}
 			if sum > 1+1e-6 {
-				t.Errorf("seed %d, %.2f s, %s: the readings' probabilities add up to %g", seed, e.Start, tab.Token(e.Actions), sum)
+				t.Errorf(
+					"seed %d, %.2f s, %s: the readings' probabilities add up to %g",
+					seed,
+					e.Start,
+					tab.Token(e.Actions),
+					sum,
+				)
 			}
 		}
 	}
@@ -88,7 +104,13 @@ func TestConfidenceCues(t *testing.T) {
 	}
 	b4 := harp.Action{Hole: 4}
 	state, row := r.States.Playing([]harp.Action{b4}), lattice.Row(r.Harp, b4)
-	octave, stray := lattice.Row(r.Harp, harp.Action{Hole: 7}), lattice.Row(r.Harp, harp.Action{Hole: 5, Breath: harp.Draw})
+	octave, stray := lattice.Row(
+		r.Harp,
+		harp.Action{Hole: 7},
+	), lattice.Row(
+		r.Harp,
+		harp.Action{Hole: 5, Breath: harp.Draw},
+	)
 	for k := 10; k < 30; k++ {
 		f.Sounding[k*pitch.Rows+row] = 1
 		f.Sounding[k*pitch.Rows+octave] = 0.25
@@ -97,7 +119,11 @@ func TestConfidenceCues(t *testing.T) {
 		f.Count[k] = [4]float32{0, 0.8, 0.2, 0}
 	}
 	f.Attack[12*pitch.Rows+row] = 0.75
-	p := lattice.Posterior{States: len(r.States), In: make([]float32, n*len(r.States)), Begin: make([]float32, n*len(r.States))}
+	p := lattice.Posterior{
+		States: len(r.States),
+		In:     make([]float32, n*len(r.States)),
+		Begin:  make([]float32, n*len(r.States)),
+	}
 	p.Begin[11*p.States+state], p.Begin[12*p.States+state] = 0.6, 0.3
 	got := r.ConfidenceCues(f, p, Span{Span: lattice.Span{State: state, From: 10, To: 30, Found: 10}}, Nothing())
 	for _, c := range []struct {

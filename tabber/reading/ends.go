@@ -35,7 +35,7 @@ func (r Reader) Bordered(f pitch.Frames, spans []lattice.Span) []lattice.Span {
 	if f.Loud == nil {
 		return r.sharpened(f, spans)
 	}
-	return r.trimmed(f, r.joined(f, spans))
+	return r.trimmed(f, r.merged(f, spans))
 }
 
 // trimmed ends each span where its own partials have died away, or holds it on
@@ -104,11 +104,11 @@ func surest(f pitch.Frames, rows []int, at int) float64 {
 // with the breath or the tongue (common practice, no source: some 14 strokes a second).
 const soonest = 0.06
 
-// joined makes one span of a note and the reeds that join it shortly after
+// merged makes one span of a note and the reeds that join it shortly after
 // without an attack of the whole, of what would be two strokes too close
 // together, and of a bend and what it is let go into at once: reeds speak in
 // more than one step.
-func (r Reader) joined(f pitch.Frames, spans []lattice.Span) []lattice.Span {
+func (r Reader) merged(f pitch.Frames, spans []lattice.Span) []lattice.Span {
 	var out []lattice.Span
 	for _, s := range spans {
 		n := len(out)
@@ -120,7 +120,7 @@ func (r Reader) joined(f pitch.Frames, spans []lattice.Span) []lattice.Span {
 		case n > 0 && (r.stutters(out[n-1], s) || r.falls(f, out[n-1], s)):
 			out[n-1].To = s.To
 			continue
-		case n > 0 && (r.joins(f, out[n-1], s) || r.scooped(out[n-1], s)):
+		case n > 0 && (r.speaksLate(f, out[n-1], s) || r.scooped(out[n-1], s)):
 			s.From, s.Found = out[n-1].From, s.From
 			out = out[:n-1]
 		}
@@ -192,8 +192,8 @@ func (r Reader) grows(first, s lattice.Span) bool {
 		len(a.Rows) < len(b.Rows) && a.Breath == b.Breath && lattice.Subset(a.Rows, b.Rows)
 }
 
-// joins reports whether s is the first span with reeds that speak later.
-func (r Reader) joins(f pitch.Frames, first, s lattice.Span) bool {
+// speaksLate reports whether s is the first span with reeds that speak later.
+func (r Reader) speaksLate(f pitch.Frames, first, s lattice.Span) bool {
 	if !r.grows(first, s) {
 		return false
 	}

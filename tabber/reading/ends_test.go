@@ -51,7 +51,15 @@ func TestTrimmed(t *testing.T) {
 }
 
 func TestJoined(t *testing.T) {
-	r := Reader{States: lattice.States{{}, {Breath: pitch.Blowing, Rows: []int{5}}, {Breath: pitch.Blowing, Rows: []int{5, 9}}, {Breath: pitch.Blowing, Rows: []int{7}}}, Ends: LearnedEnds()}
+	r := Reader{
+		States: lattice.States{
+			{},
+			{Breath: pitch.Blowing, Rows: []int{5}},
+			{Breath: pitch.Blowing, Rows: []int{5, 9}},
+			{Breath: pitch.Blowing, Rows: []int{7}},
+		},
+		Ends: LearnedEnds(),
+	}
 	for _, c := range []struct {
 		name   string
 		attack float32 // of row 5 where the second span begins
@@ -72,14 +80,21 @@ func TestJoined(t *testing.T) {
 		if want == nil {
 			want = slices.Clone(c.spans)
 		}
-		if got := r.joined(f, slices.Clone(c.spans)); !slices.Equal(got, want) {
+		if got := r.merged(f, slices.Clone(c.spans)); !slices.Equal(got, want) {
 			t.Errorf("%s: %v, want %v", c.name, got, want)
 		}
 	}
 }
 
 func TestLeadsIn(t *testing.T) {
-	r := Reader{States: lattice.States{{}, {Breath: pitch.Blowing, Rows: []int{5}}, {Breath: pitch.Blowing, Rows: []int{5, 9}}}, Ends: LearnedEnds()}
+	r := Reader{
+		States: lattice.States{
+			{},
+			{Breath: pitch.Blowing, Rows: []int{5}},
+			{Breath: pitch.Blowing, Rows: []int{5, 9}},
+		},
+		Ends: LearnedEnds(),
+	}
 	for _, c := range []struct {
 		name  string
 		level float32 // dB of the first reed by itself
@@ -91,7 +106,7 @@ func TestLeadsIn(t *testing.T) {
 		f := heard(fill32([2]float32{60, 1}), fill32([2]float32{18, c.level}, [2]float32{42, -10}))
 		f.Attack[18*pitch.Rows+5] = 1
 		spans := []lattice.Span{{State: 1, From: 10, To: 18}, {State: 2, From: 18, To: 40}}
-		if got := r.joined(f, spans); !slices.Equal(got, c.want) {
+		if got := r.merged(f, spans); !slices.Equal(got, c.want) {
 			t.Errorf("%s: %v, want %v", c.name, got, c.want)
 		}
 	}

@@ -20,13 +20,13 @@ const (
 	nearAfter  = 8.0
 )
 
-// Settle is how many seconds on either side the likeliest sequence and its probabilities
+// Margin is how many seconds on either side the likeliest sequence and its probabilities
 // depend on.
-const Settle = 2.0
+const Margin = 2.0
 
 // Behind is how many seconds after its start a window must have heard for an event to be
 // what it would be in one piece.
-const Behind = nearAfter + Settle
+const Behind = nearAfter + Margin
 
 // Nearby is what was heard in a window and, as far as it may still be near, before
 // it, in order of time.
@@ -85,9 +85,9 @@ func (n Nearby) unsure(own doubt) float64 {
 }
 
 // Until is what is left of it for the next window, which counts from a time in
-// seconds on and begins no more than Settle before it.
+// seconds on and begins no more than Margin before it.
 func (n Nearby) Until(seam float64) Nearby {
-	kept := func(w Times) bool { return w.Start < seam && w.Start > seam-Settle-nearBefore-1 }
+	kept := func(w Times) bool { return w.Start < seam && w.Start > seam-Margin-nearBefore-1 }
 	out := Nearby{From: seam}
 	for _, q := range n.asked {
 		if kept(q.Times) {

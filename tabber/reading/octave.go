@@ -20,7 +20,8 @@ import (
 // single reed; over the whole note partials tell more. So after the search each natural
 // note that could as well be an octave, and each octave, is asked again: a logistic model
 // weighs what the ear heard, what the partials do, and what they do in other notes near it
-// (see Nearby), above all those on the same reed.
+// (see Nearby), above all those on the same reed. It is fitted by blowdraw-lab fit octave,
+// again when the ear's weights or the lattice's method change.
 
 // Cues of an octave, by their places in Question.Cues.
 const (
@@ -53,8 +54,8 @@ func octaveModel() logistic.Model { return logistic.MustRead(octaveFile, OctaveC
 // decisive are the log odds from which the answer overrules the search.
 const decisive = 1
 
-// settling is how long after its start a note's partials are measured, in seconds.
-const settling = 0.05
+// speaking is how long after its start a note's partials are measured, in seconds.
+const speaking = 0.05
 
 // Question is whether a span is an octave or its lower reed alone.
 type Question struct {
@@ -124,7 +125,7 @@ func (r Reader) question(x Sound, s lattice.Span) (q Question, ok bool) {
 	if !ok || f.Count == nil {
 		return q, false
 	}
-	from := int((f.Time(s.From) + settling - c.Start) * pitch.Rate)
+	from := int((f.Time(s.From) + speaking - c.Start) * pitch.Rate)
 	to := min(int((f.Time(s.To)-c.Start)*pitch.Rate), len(c.Samples))
 	if from < 0 || from >= to {
 		return q, false

@@ -159,7 +159,12 @@ func (r Reader) Event(x Reading, i int) tab.Event {
 // Bare is the event of a span without confidence and alternatives.
 func (r Reader) Bare(f pitch.Frames, s lattice.Span) tab.Event {
 	st := r.States[s.State]
-	e := tab.Event{Start: f.Time(s.From), End: f.Time(s.To), Actions: st.Actions, Texture: tab.Texture(st.Actions)}
+	e := tab.Event{
+		Start:   f.Time(s.From),
+		End:     f.Time(s.To),
+		Actions: st.Actions,
+		Texture: tab.Texture(st.Actions),
+	}
 	for _, row := range st.Rows {
 		e.Pitches = append(e.Pitches, PitchOf(f, row, s))
 	}

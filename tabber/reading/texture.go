@@ -39,7 +39,8 @@ var TextureCues = []string{tab.Single, tab.Double, tab.Split, tab.Chord, "share"
 var textureFile []byte
 
 // textureModel is a multinomial logistic model: the log odds of a texture are its bias
-// and the weights of its own share and count.
+// and the weights of its own share and count. It is fitted by blowdraw-lab fit texture,
+// again when the ear's weights or the lattice's method change.
 type textureModel struct {
 	bias         [textures]float64
 	share, count float64

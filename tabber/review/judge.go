@@ -44,7 +44,8 @@ const LateSeconds = 0.05
 // Doubtful reports whether a recording leaves a written event in doubt: it is not sure
 // of it, has something else or nothing there, or begins it at another time.
 func (j Judgement) Doubtful(e tab.Event) bool {
-	return j.Confidence < tab.SureFrom || j.Instead != nil || j.Silent || !(math.Abs(j.Start-e.Start) <= LateSeconds)
+	return j.Confidence < tab.SureFrom || j.Instead != nil || j.Silent ||
+		!(math.Abs(j.Start-e.Start) <= LateSeconds)
 }
 
 // Verdict is what a recording says of a document: a judgement for each event, and
@@ -80,7 +81,8 @@ func Judge(r reading.Reader, x reading.Reading, from, until float64, events []ta
 	}
 	for k, s := range x.Spans {
 		start, end := f.Time(s.From), f.Time(s.To)
-		if start >= from && start < until && covered(events, start, end) < leastCovered && len(r.States[s.State].Actions) > 0 {
+		if start >= from && start < until && covered(events, start, end) < leastCovered &&
+			len(r.States[s.State].Actions) > 0 {
 			v.Missed = append(v.Missed, r.Event(x, k))
 		}
 	}

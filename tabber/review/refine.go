@@ -27,7 +27,12 @@ const besideSeconds = 0.15
 // Anew reads what was played beside the settled events of a document, which must be in
 // order of time. Frames inside a settled event allow nothing but its state, which begins
 // where the event does, so that its neighbours are chosen to go with it.
-func Anew(r reading.Reader, x reading.Sound, settled []tab.Event, past reading.Nearby) ([]tab.Event, reading.Nearby) {
+func Anew(
+	r reading.Reader,
+	x reading.Sound,
+	settled []tab.Event,
+	past reading.Nearby,
+) ([]tab.Event, reading.Nearby) {
 	out := r.ReadBound(x, bounds(r, x.Frames, settled), past)
 	return slices.DeleteFunc(r.Events(out), func(e tab.Event) bool {
 		return covered(settled, e.Start, e.End) >= leastCovered
@@ -159,7 +164,8 @@ func Replace(d tab.Document, decided []Decision) tab.Document {
 	for i := range out.Phrases {
 		p := &out.Phrases[i]
 		for _, e := range out.Events {
-			if e.Start < p.Start && e.Start > p.Start-besideSeconds && e.End > p.Start && (i == 0 || e.Start > out.Phrases[i-1].End) {
+			if e.Start < p.Start && e.Start > p.Start-besideSeconds && e.End > p.Start &&
+				(i == 0 || e.Start > out.Phrases[i-1].End) {
 				p.Start = e.Start
 				break
 			}

@@ -27,7 +27,13 @@ const (
 // seconds, and joins pieces in which the same harp is likeliest (Viterbi 1967).
 // Pieces without sound belong to the stretch before. Progress, if not nil, is
 // told the seconds that were heard.
-func (r *Ranker) Changes(ctx context.Context, s *decode.Stream, seconds float64, opt Options, progress func(seconds float64)) ([]Stretch, error) {
+func (r *Ranker) Changes(
+	ctx context.Context,
+	s *decode.Stream,
+	seconds float64,
+	opt Options,
+	progress func(seconds float64),
+) ([]Stretch, error) {
 	var pieces []Stretch
 	var rankings [][]Candidate
 	at, samples := s.Start(), make([]float64, int(seconds*pitch.Rate))

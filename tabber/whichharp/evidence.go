@@ -84,7 +84,13 @@ func (c Candidate) bendWords(e tab.Event) string {
 		return ""
 	}
 	a := e.Actions[0]
-	return fmt.Sprintf("the %s is %s %d bent %s:", degree(c.Harp.MIDI(a), c.SongKey()), a.Breath, a.Hole, steps(a.Bend))
+	return fmt.Sprintf(
+		"the %s is %s %d bent %s:",
+		degree(c.Harp.MIDI(a), c.SongKey()),
+		a.Breath,
+		a.Hole,
+		steps(a.Bend),
+	)
 }
 
 func steps(semitones int) string {
@@ -104,7 +110,15 @@ func (c Candidate) splitWords(e tab.Event) string {
 	}
 	low, high := e.Actions[0], e.Actions[1]
 	interval := harp.Interval(c.Harp.MIDI(high) - c.Harp.MIDI(low))
-	return fmt.Sprintf("%s %s on the %s is %s %d+%d:", article(interval), interval, degree(c.Harp.MIDI(low), c.SongKey()), low.Breath, low.Hole, high.Hole)
+	return fmt.Sprintf(
+		"%s %s on the %s is %s %d+%d:",
+		article(interval),
+		interval,
+		degree(c.Harp.MIDI(low), c.SongKey()),
+		low.Breath,
+		low.Hole,
+		high.Hole,
+	)
 }
 
 func article(word string) string {
@@ -150,7 +164,13 @@ func (c Candidate) restWords() string {
 	if best.Bend > 0 {
 		bent = " bent " + steps(best.Bend)
 	}
-	return fmt.Sprintf("the music rests longest on %s %d%s, the %s", best.Breath, best.Hole, bent, degree(c.Harp.MIDI(best), c.SongKey()))
+	return fmt.Sprintf(
+		"the music rests longest on %s %d%s, the %s",
+		best.Breath,
+		best.Hole,
+		bent,
+		degree(c.Harp.MIDI(best), c.SongKey()),
+	)
 }
 
 // lacking says how many of the notes heard for c the harp h does not have.

@@ -2,11 +2,10 @@ package whichharp
 
 import (
 	"context"
-	"errors"
 	"math"
-	"os"
 	"testing"
 
+	"blowdraw/decode/programs"
 	"blowdraw/tabber/lab/clips"
 )
 
@@ -16,12 +15,7 @@ import (
 // be among the first three on 98 in 100.
 func BenchmarkPositions(b *testing.B) {
 	made, err := clips.Positions(1234)
-	if errors.Is(err, clips.ErrMissing) && os.Getenv("CI") == "" {
-		b.Skip(err)
-	}
-	if err != nil {
-		b.Fatal(err)
-	}
+	programs.Check(b, err, clips.ErrMissing)
 	r, err := New()
 	if err != nil {
 		b.Fatal(err)

@@ -37,7 +37,10 @@ func played(t testing.TB, h harp.Harp, tuning render.Tuning, lick string) decode
 			if err != nil {
 				t.Fatal(err)
 			}
-			gestures = append(gestures, render.Gesture{Start: at, End: at + length - 0.05, Actions: actions, Attack: 0.03, Release: 0.03})
+			gestures = append(
+				gestures,
+				render.Gesture{Start: at, End: at + length - 0.05, Actions: actions, Attack: 0.03, Release: 0.03},
+			)
 		}
 		at += length
 	}
@@ -84,7 +87,14 @@ func TestRank(t *testing.T) {
 			t.Errorf("%s %s in %s: want %s", c.key, c.layout, song, c.song)
 		}
 		if off := math.Abs(k.Tuning.Cents - c.tuning.Cents); off > 5 || off > 3*k.Tuning.Error {
-			t.Errorf("%s %s: tuning %.1f ± %.1f, want %.1f", c.key, c.layout, k.Tuning.Cents, k.Tuning.Error, c.tuning.Cents)
+			t.Errorf(
+				"%s %s: tuning %.1f ± %.1f, want %.1f",
+				c.key,
+				c.layout,
+				k.Tuning.Cents,
+				k.Tuning.Error,
+				c.tuning.Cents,
+			)
 		}
 		sum := 0.0
 		for _, x := range k.Candidates {
@@ -174,7 +184,11 @@ func TestSchemes(t *testing.T) {
 func TestReeds(t *testing.T) {
 	h := harpNamed(t, "A", "richter")
 	temper := harp.Temperament{Just: 1}
-	k := rankOf(t, played(t, h, render.Tuning{Temperament: temper, Cents: 12}, crossLick+" . "+crossLick), Options{SongKey: AnyKey})
+	k := rankOf(
+		t,
+		played(t, h, render.Tuning{Temperament: temper, Cents: 12}, crossLick+" . "+crossLick),
+		Options{SongKey: AnyKey},
+	)
 	reeds := k.Candidates[0].Reeds()
 	if len(reeds) < 6 {
 		t.Fatalf("%d reeds", len(reeds))
@@ -192,7 +206,13 @@ func TestJoinStretches(t *testing.T) {
 		a, d := harpNamed(t, "A", "richter"), harpNamed(t, "D", "richter")
 		return []Candidate{{Harp: a, Probability: p}, {Harp: d, Probability: 1 - p}}
 	}
-	pieces := []Stretch{{From: 0, To: 10}, {From: 10, To: 20}, {From: 20, To: 30}, {From: 30, To: 40}, {From: 40, To: 45}}
+	pieces := []Stretch{
+		{From: 0, To: 10},
+		{From: 10, To: 20},
+		{From: 20, To: 30},
+		{From: 30, To: 40},
+		{From: 40, To: 45},
+	}
 	got := joinStretches(pieces, [][]Candidate{c(0.99), c(0.3), c(0.95), c(0.01), c(0.02)})
 	var names []string
 	for _, s := range got {
@@ -220,7 +240,18 @@ func TestEvidence(t *testing.T) {
 		}
 		return e
 	}
-	fit := Fit{Harp: h, Events: []tab.Event{event("-3'"), event("-3'"), event("-1 -4"), event("-2"), event("-2"), event("-2"), event("4 5")}}
+	fit := Fit{
+		Harp: h,
+		Events: []tab.Event{
+			event("-3'"),
+			event("-3'"),
+			event("-1 -4"),
+			event("-2"),
+			event("-2"),
+			event("-2"),
+			event("4 5"),
+		},
+	}
 	c := Candidate{Harp: h, Fit: fit, Positions: []Position{{2, 1}}}
 	rival := Candidate{Harp: harpNamed(t, "D", "richter")}
 	want := []string{

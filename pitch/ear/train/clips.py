@@ -4,9 +4,11 @@
     python3 clips.py --under FOLDER --seed 1000000007 OUT
 
 The first makes `count` performances of 10 s for each tier of TIERS, of other seeds
-than training's; the second puts a band under clips that FOLDER already has (WAV,
-mono, 22,050 Hz), once for each tier that has a band. NAME.wav and NAME.truth.json
-go to OUT; the keys of the truth are those that the program's package score reads.
+than training's, with --people as people play and starts where they are heard; the
+second puts a band under clips that FOLDER already has (WAV, mono, 22,050 Hz), once
+for each tier that has a band. With --recorded NAME the bands are recorded excerpts
+(recorded.py). NAME.wav and NAME.truth.json go to OUT; the keys of the truth are
+those that the package tabber/lab/truth reads.
 
 Left out are performances with overblows or overdraws, which the program looks for
 only when told to, and harps whose layout has no name.
@@ -27,7 +29,9 @@ import bands
 import bank as banks
 import effects
 import harp as hp
+import people
 import phrases
+import recorded
 import render
 
 RATE = render.RATE
@@ -119,11 +123,11 @@ def phrases_of(events):
     return out
 
 
-def performance(seed, bank):
-    """A performance that the truth file can tell: its samples and truth."""
+def performance(seed, bank, played):
+    """A performance, as people play if `played`, that the truth file can tell: its samples and truth."""
     for turn in range(1000):
         rng = np.random.default_rng([*seed, turn])
-        p = phrases.perform(rng, render.SECONDS)
+        p = phrases.as_heard(people.perform(rng, render.SECONDS)) if played else phrases.perform(rng, render.SECONDS)
         if p.harp.layout == "altered":
             continue
         x = render.render(rng, p, bank, heldout=True)
@@ -150,6 +154,13 @@ def accompaniment(seed, bank, truth, samples):
         if song.tonic == (base + want) % 12:
             out = np.concatenate([out, song.play()])
     return out[:samples]
+
+
+def excerpts(seed, codes, samples):
+    """A recorded band of that many samples: excerpts (codes [n][m]) one after another, in an order of their own."""
+    order = np.random.default_rng(seed).permutation(len(codes))
+    count = -(-samples // codes.shape[1])
+    return recorded.table()[codes[np.resize(order, count)]].reshape(-1)[:samples]
 
 
 def active(truth, samples):
@@ -190,17 +201,20 @@ def main():
     parser.add_argument("--seed", type=int, default=1000000007)
     parser.add_argument("--count", type=int, default=24, help="clips a tier")
     parser.add_argument("--under", help="put bands under the clips of this folder")
+    parser.add_argument("--people", action="store_true", help="performances as people play")
+    parser.add_argument("--recorded", help="recorded excerpts as bands")
     a = parser.parse_args()
     os.makedirs(a.out, exist_ok=True)
     torch.set_num_threads(1)
     bank = render.Bank(*banks.load(a.bank))
+    codes = recorded.load(a.recorded)[1] if a.recorded else None
     for number, (tier, settings) in enumerate(TIERS.items()):
         if a.under and not settings["band"]:
             continue
         studio = effects.Studio("cpu", a.seed + number)
         settings = dict(settings, wah=0, amp=0, room=0, record=0) if a.under else settings
         made = read(a.under) if a.under else (
-            (str(i + 1), *performance([a.seed, number, i], bank)) for i in range(a.count))
+            (str(i + 1), *performance([a.seed, number, i], bank, a.people)) for i in range(a.count))
         group = []
         for i, (name, x, truth) in enumerate(made):
             if group and len(x) != len(group[0][1]):
@@ -208,7 +222,8 @@ def main():
                 group = []
             band = np.zeros(len(x) + RATE, np.float32)
             if settings["band"]:
-                band = accompaniment([a.seed, number, i, 1], bank, truth, len(x) + RATE)
+                seed, samples = [a.seed, number, i, 1], len(x) + RATE
+                band = accompaniment(seed, bank, truth, samples) if codes is None else excerpts(seed, codes, samples)
             group.append((f"{tier}-{name}", x, band, truth))
             if len(group) == 8:
                 finish(studio, group, dict(settings), tier, a.out)

@@ -5,9 +5,10 @@ with pitch and loudness contours and the rows they are labelled as) and events
 (what a player would write: start, end, breath).
 
 A label starts at the nominal start of the reed's sound, before its attack has
-risen, and ends where the dry sound has fallen by 20 dB.
+risen (`as_heard` moves it to where it is heard), and ends where the dry sound
+has fallen by 20 dB.
 """
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -30,6 +31,7 @@ class Voice:
     steady: bool = False  # no attack of its own: begun from a neighbour's breath
     fundamental: float = 0.0  # dB on the first partial
     dips: list = field(default_factory=list)  # (start, end, dB) of tongued repeats
+    hollow: float = 0.0  # dB on the first partial, coming and going while the note lasts
 
 
 @dataclass
@@ -46,6 +48,7 @@ class Performance:
     voices: list
     events: list
     bursts: list  # (start, length, dB) of breath noise
+    sung: list = field(default_factory=list)  # (start, MIDI numbers, seconds, dB) of lines that a voice hums or whoops
 
 
 def log_uniform(rng, low, high):
@@ -85,6 +88,7 @@ class Player:
         self.breath = int(r.integers(2))
         self.dynamic = 0.0
         self.tick = r.uniform(0.08, 0.3)
+        self.joins = False  # whether the note being made goes over into the next without a gap
 
     def pick(self):
         """Choose the next state: a random walk over holes, or any."""
@@ -321,6 +325,10 @@ class Player:
     def release(self, length):
         return min(log_uniform(self.rng, 0.01, 0.3 if length > 0.3 else 0.06), 0.6 * length)
 
+    def gesture(self, state, start, texture):
+        """A move of several notes that is played instead of one; its end, or None if there is none."""
+        return None
+
     def play(self):
         r = self.rng
         t = r.choice([0.0, r.uniform(-1, 0.5), r.uniform(0, 2)])
@@ -328,6 +336,12 @@ class Player:
         while t < self.seconds:
             state = self.pick()
             texture = str(r.choice(["single", "double", "split", "chord"], p=self.textures))
+            moved = self.gesture(state, t, texture)
+            if moved is not None:
+                t, joined, previous = moved, False, None
+                if r.random() < 0.5:
+                    t += log_uniform(r, 0.02, 0.5)
+                continue
             special = r.random()
             own = [s for s in self.states if s.hole == state.hole and s.breath == state.breath and s.bend >= 0]
             same_breath = previous is not None and previous.breath == state.breath
@@ -349,7 +363,7 @@ class Player:
                     t, steady = t + r.uniform(0.015, 0.06), False
                 overlap = min(log_uniform(r, 0.005, 0.06), 0.4 * length)
                 rise = overlap if steady else self.rise(length)
-                joined = r.random() < self.legato
+                self.joins = joined = r.random() < self.legato
                 release = self.release(length)
                 if steady:
                     for v in self.voices[-6:]:  # the notes just left fade as this one rises
@@ -382,3 +396,24 @@ def perform(rng, seconds=10.0):
     if rng.random() < 0.05:
         return Performance(harp, seconds, [], [], [])
     return Player(rng, harp, seconds).play()
+
+
+RISEN = float(np.arccos(1 - 2 * 10 ** (-10 / 20)) / np.pi)  # of a rise (half a cosine) is over 10 dB under its top
+
+
+def as_heard(performance):
+    """The same performance with starts where a listener places them: where a reed has risen to 10 dB
+    under its level (perceptual attack time: Vos & Rasch 1981, Gordon 1987). Sounds stay as they are."""
+    late = {}  # nominal start -> the least delay among the reeds that begin there
+    voices = []
+    for v in performance.voices:
+        segments = list(v.segments)
+        if segments and abs(segments[0][0] - v.start) < 1e-9:
+            a, b, row = segments[0]
+            delay = min(RISEN * v.rise, 0.6 * (b - a))
+            segments[0] = (a + delay, b, row)
+            late[a] = min(delay, late.get(a, delay))
+        voices.append(replace(v, segments=segments))
+    events = [replace(e, start=e.start + late.get(e.start, 0.0), end=e.end + late.get(e.end, 0.0))
+              for e in performance.events]
+    return replace(performance, voices=voices, events=events)

@@ -58,7 +58,7 @@ class Pool:
             setattr(self, key, array)
 
 
-def work(folder, bank, worker, workers, seed, deadline):
+def work(folder, bank, worker, workers, seed, deadline, people):
     """Fill this worker's slots, every workers-th, over and over until the deadline."""
     parent = os.getppid()
     os.nice(5)  # the trainers go first
@@ -73,7 +73,7 @@ def work(folder, bank, worker, workers, seed, deadline):
                 return
             key = [seed, turn, int(i), 0 if kind == "harp" else 1]
             if kind == "harp":
-                x, rows, whole, base, layout = render.make(key, bank)
+                x, rows, whole, base, layout = render.make(key, bank, people=people)
                 pool.stamp[int(i)] += 1
                 pool.harp[int(i)], pool.rows[int(i)], pool.whole[int(i)] = x, rows, whole
                 pool.base[int(i)], pool.layout[int(i)] = base, layout
@@ -86,12 +86,13 @@ def work(folder, bank, worker, workers, seed, deadline):
         turn += 1
 
 
-def start(folder, bankpath, harps, bandcount, workers, seed, seconds):
-    """Create the pool and begin to fill it; returns the processes."""
+def start(folder, bankpath, harps, bandcount, workers, seed, seconds, people=0.0):
+    """Create the pool and begin to fill it, a share of `people` as people play; returns the processes."""
     Pool(folder, harps, bandcount)
     bank = render.Bank(*banks.load(bankpath))
     context = mp.get_context("fork")
-    processes = [context.Process(target=work, args=(folder, bank, w, workers, seed, time.time() + seconds), daemon=True)
+    processes = [context.Process(target=work, daemon=True,
+                                 args=(folder, bank, w, workers, seed, time.time() + seconds, people))
                  for w in range(workers)]
     for p in processes:
         p.start()
@@ -100,7 +101,8 @@ def start(folder, bankpath, harps, bandcount, workers, seed, seconds):
 
 def heldout(bankpath, count, seed=987654321):
     """Performances and bands kept out of training: other seeds, shifted samples and
-    stronger equalisation. Returns a list of render.make's and one of bands.make's tuples."""
+    stronger equalisation. Returns lists of render.make's tuples, as before and as people play, and of bands.make's."""
     bank = render.Bank(*banks.load(bankpath))
     return ([render.make([seed, i], bank, heldout=True) for i in range(count)],
+            [render.make([seed, i, 2], bank, heldout=True, people=1.0) for i in range(count // 2)],
             [bands.make([seed, i, 1], bank) for i in range(max(4, count // 2))])

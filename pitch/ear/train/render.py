@@ -6,7 +6,9 @@ one dark and one bright, mixed by loudness).
 """
 import numpy as np
 
+import bands
 import harp as hp
+import people as persons
 import phrases
 
 RATE, HOP, STEP = 22050, 256, 64  # STEP: samples between points of control curves
@@ -182,6 +184,9 @@ def render_voice(rng, voice, timbre, base):
             weight = np.interp(at, grid, timbre.drift * np.clip(0.5 + 0.4 * smooth_noise(rng, points, 3), 0, 1))
             c = drifted[index] + part * (drifted[index + 1] - drifted[index])
             x = x + weight.astype(np.float32) * (c - x)
+    if voice.hollow:  # the first partial comes and goes
+        there = np.interp(at, grid, np.clip(0.5 + smooth_noise(rng, points, 2.5), 0, 1)).astype(np.float32)
+        x = x + there * (cut_fundamental(x, float(np.median(hertz)), voice.hollow) - x)
     if timbre.noise > -60:
         puff = 0.0 if voice.steady else timbre.puff * np.exp(-at * np.float32(STEP / RATE / 0.02))
         x = x + 10 ** (timbre.noise / 20) * np.diff(rng.standard_normal(n + 1, dtype=np.float32)) * (0.5 + mix + puff)
@@ -235,6 +240,12 @@ def render(rng, performance, bank, heldout=False):
             x, first = x[-first:], 0
         x = x[:len(out) - first]
         out[first:first + len(x)] += x
+    level = np.sqrt(np.mean(out ** 2) / max(0.05, np.mean(np.abs(out) > 1e-3)))  # where there is sound
+    for start, pitches, lengths, db in performance.sung:
+        x = bands.sing(rng, np.array(pitches), np.array(lengths), False, rng.uniform(0.95, 1.2))
+        first = max(0, int(start * RATE))
+        x = x[:max(0, len(out) - first)]
+        out[first:first + len(x)] += x * np.float32(max(level, 0.05) * 10 ** (db / 20))
     out = out[:SAMPLES]
     for start, length, db in performance.bursts:
         first, n = int(start * RATE), int(length * RATE)
@@ -279,10 +290,12 @@ def label(performance):
     return rows, whole
 
 
-def make(seed, bank, heldout=False):
-    """One performance by its seed: samples int16, rows, globals, base MIDI number, layout features."""
+def make(seed, bank, heldout=False, people=0.0):
+    """One performance by its seed, by chance `people` as people play, with starts where they are heard:
+    samples int16, rows, globals, base MIDI number, layout features."""
     rng = np.random.default_rng(seed)
-    performance = phrases.perform(rng, SECONDS)
+    player = persons if people > 0 and rng.random() < people else phrases
+    performance = phrases.as_heard(player.perform(rng, SECONDS))
     x = render(rng, performance, bank, heldout)
     rows, whole = label(performance)
     return (np.round(x * 32767).astype(np.int16), rows, whole, performance.harp.base,

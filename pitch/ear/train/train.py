@@ -4,6 +4,8 @@
 
 One process per model, one GPU each while they last; all other cores render.
 Writes out/ear-<model>.bin (see export.py), .pt (to go on from, --init) and .log.
+--people is the share of performances as people play (people.py); --recorded names the
+excerpts (recorded.py) that take the place of made bands and are heard without a harp.
 """
 import argparse
 import contextlib
@@ -27,15 +29,17 @@ import export
 import features
 import model as models
 import pool as pools
+import recorded
 import render
 
 HOP, RATE = 256, 22050
+OFTEN = {"guitar": 0.3, "song": 0.25, "game": 0.33, "loop": 0.07, "speech": 0.05}  # of recorded sound, by kind
 
 
 class Feed:
     """A copy of the pool on the device, kept fresh by a thread."""
 
-    def __init__(self, folder, device, share=1.0):
+    def __init__(self, folder, device, excerpts="", share=0.0, alone=0.0):
         self.pool, self.device = pools.Pool(folder), device
         p = self.pool
         self.harp = torch.zeros(p.harp.shape, dtype=torch.int16, device=device)
@@ -53,6 +57,17 @@ class Feed:
         # semitones of a band's tonic over the harp's key, -1 for any: bands mostly in keys
         # that the harp is played in, second, first and third position
         self.positions = torch.tensor([7., 7., 7., 0., 0., 2., -1., -1.], device=device)
+        self.codes = self.table = self.often = None  # of recorded excerpts
+        self.share, self.alone = share, alone  # of recorded bands among all; of recorded sound without a harp
+        if excerpts:
+            index, codes = recorded.load(excerpts)
+            kinds = [e["kind"] for e in index]
+            self.codes, self.table = torch.from_numpy(codes).to(device), torch.from_numpy(recorded.table()).to(device)
+            self.often = torch.tensor([OFTEN[k] / kinds.count(k) for k in kinds], device=device)
+
+    def without(self, b):
+        """How many of a batch are recorded sound without a harp: the first ones."""
+        return 0 if self.codes is None else int(round(self.alone * b))
 
     def refresh(self, most=48):
         """Copy up to `most` changed entries of each kind; returns how many."""
@@ -99,7 +114,8 @@ class Feed:
             time.sleep(0.1)
 
     def batch(self, studio, b, frames):
-        """Random crops: harp, band, speed ratio, row labels, global labels, base (MIDI), layout."""
+        """Random crops: harp, band, speed ratio, row labels, global labels, base (MIDI), layout and
+        [b][1] 1 where the band is a recorded one."""
         with self.lock:
             r, device = studio.random, self.device
             pick = lambda n, shape: torch.randint(0, n, shape, device=device, generator=r)
@@ -114,12 +130,24 @@ class Feed:
             options = self.bands[pick(len(self.bands), (b, 48))]
             distance = (self.tonic[options] - torch.round(base)[:, None] - want[:, None]) % 12
             j = options.gather(1, torch.where((distance == 0) | (want[:, None] < 0), 1.0, 0.0).argmax(1, keepdim=True))[:, 0]
-            m = int(frames * HOP * 1.1) + 16
+            m = int(frames * HOP * (1.1 if self.codes is None else 1.13)) + 16
             n = self.band.shape[1]
             shift = pick(max(1, n - m), (b,))
             band = torch.gather(self.band[j], 1, (shift[:, None] + torch.arange(m, device=device)).clamp(max=n - 1)).float() / 32768
         off = base - torch.round(base) + 0.05 * studio.normal((b,))
-        return harp, band, (2 ** (off / 12))[:, None], rows, whole, base, layout
+        ratio, taken = (2 ** (off / 12))[:, None], torch.zeros((b, 1), device=device)
+        if self.codes is not None:
+            none = self.without(b)
+            taken = (studio.uniform((b, 1), 0, 1) < self.share).float()
+            taken[:none] = 1
+            q = torch.multinomial(self.often, b, replacement=True, generator=r)
+            at = pick(self.codes.shape[1] - m, (b,))[:, None] + torch.arange(m, device=device)
+            part = self.table[self.codes[q[:, None], at].long()]
+            band = torch.where(taken > 0, part, band)
+            ratio = torch.where(taken > 0, 2 ** (studio.uniform((b, 1), -2, 2) / 12), ratio)
+            for part in (harp, rows, whole):
+                part[:none] = 0
+        return harp, band, ratio, rows, whole, base, layout, taken
 
 
 class Maker:
@@ -127,8 +155,8 @@ class Maker:
     own while the network learns from the batch before, and the effects run as one CUDA graph,
     for there are over a thousand small operations in them; without one where that fails."""
 
-    def __init__(self, feed, device, seed, b, frames):
-        self.feed, self.device, self.b, self.frames = feed, device, b, frames
+    def __init__(self, feed, device, seed, b, frames, settings):
+        self.feed, self.device, self.b, self.frames, self.settings = feed, device, b, frames, settings
         self.picks, self.studio = effects.Studio(device, seed), effects.Studio(device, seed + 50000)
         self.stream = torch.cuda.Stream(device) if device.type == "cuda" else None
         self.graph = self.inputs = self.outputs = None
@@ -136,10 +164,12 @@ class Maker:
     def on_stream(self):
         return contextlib.nullcontext() if self.stream is None else torch.cuda.stream(self.stream)
 
-    def make(self, harp, band, ratio, rows, whole, base, layout):
+    def make(self, harp, band, ratio, rows, whole, base, layout, taken):
         """A feed's batch to the network's input, layout and targets."""
         studio, b = self.studio, self.b
-        x = studio.produce(harp, band, ratio, (rows & 1).amax(2).float(), effects.TRAINING)
+        x = studio.produce(harp, band, ratio, (rows & 1).amax(2).float(), self.settings, taken, self.feed.without(b))
+        if self.settings is effects.PEOPLE:
+            x, rows, whole = studio.silence(x, rows, whole)
         half = b // 2
         miss = torch.cat([studio.uniform((half,), -55, 55), studio.uniform((b - half,), -15, 15)])
         v = features.features(x, midi_to_hz(base + miss / 100), self.frames)
@@ -289,35 +319,47 @@ class Average:
 
 
 class Judge:
-    """Held-out recordings under five conditions, made once."""
+    """Held-out recordings under several conditions, made once: performances as before, performances as
+    people play, and recorded sound, with a harp and without."""
 
     def __init__(self, folder, device, seed=77, batch=20):
         data = np.load(os.path.join(folder, "heldout.npz"))
-        studio = effects.Studio(device, seed)
         self.device, self.sets, self.batch = device, {}, batch
-        frames = render.FRAMES - 2
-        harp = torch.from_numpy(data["harp"][:, :frames * HOP]).float() / 32768
-        rows, whole = torch.from_numpy(data["rows"][:, :frames]), torch.from_numpy(data["whole"][:, :frames])
-        base, layout = torch.from_numpy(data["base"]), torch.from_numpy(data["layout"])
-        band = torch.from_numpy(data["band"]).float() / 32768
+        self.studio = effects.Studio(device, seed)
+        plain = {k: torch.from_numpy(data[k]) for k in ("harp", "rows", "whole", "base", "layout")}
+        played = {k: torch.from_numpy(data["played_" + k]) for k in plain}
+        made, heard = torch.from_numpy(data["band"]), torch.from_numpy(data["recorded"])
         for name, settings in effects.CONDITIONS.items():
-            made = []
-            for k in range(0, len(harp), batch):
-                part = slice(k, k + batch)
-                b = len(harp[part])
-                pick = torch.arange(k, k + b) % len(band)
-                x = studio.produce(harp[part].to(device), band[pick].to(device), torch.ones((b, 1), device=device),
-                                   (rows[part] & 1).amax(2).float().to(device), settings)
-                miss = studio.uniform((b,), -15, 15)
-                made.append((x.cpu(), rows[part], whole[part], (base[part].to(device) + miss / 100).cpu(), layout[part]))
-            self.sets[name] = made
+            self.sets[name] = self.produce(plain, made, settings)
+        for name, settings in effects.PLAYED.items():
+            self.sets[name] = self.produce(played, heard if len(heard) else made, settings)
+        if len(heard):
+            for name, settings in effects.NONE.items():
+                none = {k: v[:len(heard)] for k, v in plain.items()}
+                none.update({k: torch.zeros_like(none[k]) for k in ("harp", "rows", "whole")})
+                self.sets[name] = self.produce(none, heard, settings)
+
+    def produce(self, group, band, settings):
+        """Recordings of a group of performances with their truth, in batches."""
+        studio, device, frames, made = self.studio, self.device, render.FRAMES - 2, []
+        for k in range(0, len(group["harp"]), self.batch):
+            harp, rows, whole, base, layout = (group[n][k:k + self.batch] for n in ("harp", "rows", "whole", "base", "layout"))
+            b, rows, whole = len(harp), rows[:, :frames], whole[:, :frames]
+            x = studio.produce(harp[:, :frames * HOP].to(device).float() / 32768,
+                               band[torch.arange(k, k + b) % len(band)].to(device).float() / 32768,
+                               torch.ones((b, 1), device=device), (rows & 1).amax(2).float().to(device), settings)
+            miss = studio.uniform((b,), -15, 15)
+            made.append((x.cpu(), rows, whole, (base.to(device) + miss / 100).cpu(), layout))
+        return made
 
     @torch.no_grad()
     def score(self, net, autocast):
+        """For each condition F1 of sounding, F1 of attacks, share of frames with the right breath, F1 of
+        octaves and false attacks a minute."""
         net.eval()
         lines = {}
         for name, made in self.sets.items():
-            sums = np.zeros(12)
+            sums = np.zeros(13)
             for x, rows, whole, base, layout in made:
                 frames = rows.shape[1] // 2 * 2
                 v = features.features(x.to(self.device), midi_to_hz(base.to(self.device)), frames)
@@ -333,11 +375,11 @@ class Judge:
                 octave = octaves(hit.float()) > 0
                 sums += np.array([float(q.sum()) for q in (
                     on & hit, on, hit, peak & near(struck), peak, struck & near(peak), struck, right,
-                    on & hit & octave, on & octave, hit & octave)] + [right.numel()])
+                    on & hit & octave, on & octave, hit & octave)] + [right.numel(), float((peak & ~near(struck)).sum())])
             f = lambda tp, a, b: 2 * tp / max(1, a + b)
             precision, recall = sums[3] / max(1, sums[4]), sums[5] / max(1, sums[6])
             lines[name] = (f(sums[0], sums[1], sums[2]), 2 * precision * recall / max(1e-9, precision + recall), sums[7] / sums[11],
-                           f(sums[8], sums[9], sums[10]))
+                           f(sums[8], sums[9], sums[10]), sums[12] / (sums[11] * HOP / RATE / 60))
         net.train()
         return lines
 
@@ -377,15 +419,19 @@ def trainer(a):
     judged = models.from_text(a.model[0]).to(device)
     frames = int(a.crop * RATE / HOP) // 4 * 4
     fast = quickest(net, a.batch, frames, autocast, say) if cuda else net
-    feed = Feed(a.pool, device)
+    feed = Feed(a.pool, device, a.recorded, a.recorded_share, a.alone)
     feed.wait(a.wait, max(2, a.wait // 8), a.until - 1)
     say(f"{len(feed.harps)} performances and {len(feed.bands)} bands after {time.time() - began:.1f} s")
-    maker = Maker(feed, device, a.seed + 1, a.batch, frames)
+    if feed.codes is not None:
+        say(f"{len(feed.codes)} recorded excerpts: {a.recorded_share:.2f} of the bands, "
+            f"{feed.without(a.batch)} of {a.batch} without a harp")
+    maker = Maker(feed, device, a.seed + 1, a.batch, frames, effects.PEOPLE if a.people > 0 else effects.TRAINING)
     maker.prepare(say)
-    threading.Thread(target=feed.run, args=(maker.stream,), daemon=True).start()
+    fresh = threading.Thread(target=feed.run, args=(maker.stream,), daemon=True)
+    fresh.start()
     judge, step, sums, last = None, 0, torch.zeros(6, device=device), time.time()
     start = time.time()
-    next_score = start + a.score_every
+    next_score, next_save = start + a.score_every, start + a.save_every
 
     def judging():
         nonlocal judge
@@ -395,15 +441,20 @@ def trainer(a):
 
     def score(kind):
         if judging():
-            for name, (s, t, b, o) in judge.score(judged, autocast).items():
-                say(f"{kind} {time.time() - start:.0f} s step {step} {name}: "
-                    f"sounding F1 {s:.4f} attack F1 {t:.4f} breath {b:.4f} octaves F1 {o:.4f}")
+            for name, (s, t, b, o, f) in judge.score(judged, autocast).items():
+                say(f"{kind} {time.time() - start:.0f} s step {step} {name}: sounding F1 {s:.4f} attack F1 {t:.4f} "
+                    f"breath {b:.4f} octaves F1 {o:.4f} false attacks {f:.1f} a minute")
+
+    def save():
+        path = os.path.join(a.out, f"ear-{a.name}")
+        torch.save({"average": average.values, "model": a.model[0], "steps": step}, path + ".pt.part")
+        judged.load_state_dict(average.values)
+        export.write(judged, path + ".bin.part", {"steps": step, "trained_s": round(time.time() - start)})
+        for end in (".pt", ".bin"):
+            os.replace(path + end + ".part", path + end)
 
     def finish(final):
-        torch.save({"average": average.values, "model": a.model[0], "steps": step},
-                   os.path.join(a.out, f"ear-{a.name}.pt"))
-        judged.load_state_dict(average.values)
-        export.write(judged, os.path.join(a.out, f"ear-{a.name}.bin"), {"steps": step, "trained_s": round(time.time() - start)})
+        save()
         score("final" if final else "held-out")
 
     while time.time() < a.until and step < a.steps:
@@ -440,6 +491,9 @@ def trainer(a):
             judged.load_state_dict(torch.load(a.init, map_location=device)["average"], strict=False)
             score("at the start")
             last = time.time()
+        if time.time() > next_save:
+            save()
+            next_save = time.time() + a.save_every
         if time.time() > next_score and a.until - time.time() > 40:
             finish(False)
             next_score, last = time.time() + a.score_every, time.time()
@@ -448,13 +502,19 @@ def trainer(a):
         say(f"memory on the device: {torch.cuda.max_memory_allocated(device) / 2**30:.1f} GiB; {step} steps of {a.batch} crops "
             f"of {frames * HOP / RATE:.2f} s in {time.time() - start:.0f} s")
     feed.stopping = True
+    fresh.join(10)
 
 
-def render_heldout(bank, count, folder):
-    harps, bandlist = pools.heldout(bank, count)
+def render_heldout(bank, count, folder, excerpts):
+    harps, played, bandlist = pools.heldout(bank, count)
     names = ("harp", "rows", "whole", "base", "layout")
-    arrays = {n: np.stack([np.asarray(h[k], None if k != 3 else np.float32) for h in harps]) for k, n in enumerate(names)}
-    np.savez(os.path.join(folder, "making.npz"), band=np.stack([b[0] for b in bandlist]), **arrays)
+    stack = lambda group, k: np.stack([np.asarray(h[k], None if k != 3 else np.float32) for h in group])
+    arrays = {n: stack(harps, k) for k, n in enumerate(names)}
+    arrays.update({"played_" + n: stack(played, k) for k, n in enumerate(names)})
+    heard = np.zeros((0, recorded.SAMPLES), np.int16)
+    if excerpts:
+        heard = np.round(recorded.table()[recorded.load(excerpts)[1]][:count] * 32767).astype(np.int16)
+    np.savez(os.path.join(folder, "making.npz"), band=np.stack([b[0] for b in bandlist]), recorded=heard, **arrays)
     os.rename(os.path.join(folder, "making.npz"), os.path.join(folder, "heldout.npz"))
 
 
@@ -465,6 +525,12 @@ def main():
     p.add_argument("--pool", default="", help="folder of the pool; a new one in shared memory by default")
     p.add_argument("--model", action="append", help="c=48,stride=2; may be given several times")
     p.add_argument("--minutes", type=float, default=9.2, help="wall-clock time of everything")
+    p.add_argument("--seconds", type=float, default=0, help="the same in seconds, instead of --minutes")
+    p.add_argument("--people", type=float, default=0.0, help="share of performances as people play; effects to match")
+    p.add_argument("--recorded", default="", help="recorded excerpts (recorded.py's NAME, without its ending)")
+    p.add_argument("--recorded-share", type=float, default=0.6, help="of the bands that are recorded ones")
+    p.add_argument("--alone", type=float, default=0.125, help="share of crops that are recorded sound without a harp")
+    p.add_argument("--held", default="", help="recorded excerpts that are kept for the scores")
     p.add_argument("--reserve", type=float, default=25, help="seconds kept for the last scores")
     p.add_argument("--steps", type=int, default=10**9)
     p.add_argument("--batch", type=int, default=48)
@@ -481,6 +547,7 @@ def main():
     p.add_argument("--seed", type=int, default=1)
     p.add_argument("--log-every", type=int, default=100)
     p.add_argument("--score-every", type=float, default=120)
+    p.add_argument("--save-every", type=float, default=45, help="seconds between weights written without scores")
     p.add_argument("--unscored", action="store_true", help="do not score the models to go on from")
     p.add_argument("--until", type=float, default=0, help=argparse.SUPPRESS)
     p.add_argument("--name", default="", help=argparse.SUPPRESS)
@@ -491,7 +558,8 @@ def main():
         return trainer(a)
 
     begun = time.time()
-    until = begun + 60 * a.minutes - a.reserve
+    seconds = a.seconds or 60 * a.minutes
+    until = begun + seconds - a.reserve
     os.makedirs(a.out, exist_ok=True)
     places = [place for place in ("/dev/shm", "/tmp") if os.path.isdir(place)]
     room = lambda place: min(shutil.disk_usage(place).free, 12 << 30)  # the first with room enough
@@ -502,8 +570,8 @@ def main():
     harps, bandcount = min(a.harps, fits), min(a.bands, max(4, fits // 4))
     workers = a.workers or max(1, (os.cpu_count() or 2) - 2 * len(a.model))
     print(f"pool {folder}: {harps} performances, {bandcount} bands, {workers} workers, {free / 2**30:.0f} GiB free", flush=True)
-    pools.start(folder, a.bank, harps, bandcount, workers, a.seed, 60 * a.minutes)
-    held = pools.mp.get_context("fork").Process(target=render_heldout, args=(a.bank, a.heldout, folder), daemon=True)
+    pools.start(folder, a.bank, harps, bandcount, workers, a.seed, seconds, a.people)
+    held = pools.mp.get_context("fork").Process(target=render_heldout, args=(a.bank, a.heldout, folder, a.held), daemon=True)
     held.start()
     gpus = torch.cuda.device_count()
     children = []
@@ -513,7 +581,8 @@ def main():
         device = a.device or (f"cuda:{k % gpus}" if gpus else "cpu")
         command = [sys.executable, os.path.abspath(__file__), "--name", name, "--model", m, "--device", device,
                    "--until", str(until), "--pool", folder, "--out", a.out, "--seed", str(a.seed + 100 * k)]
-        for option in ("steps", "batch", "crop", "lr", "warm", "wait", "log_every", "score_every"):
+        for option in ("steps", "batch", "crop", "lr", "warm", "wait", "log_every", "score_every", "save_every", "people",
+                       "recorded", "recorded_share", "alone"):
             command += ["--" + option.replace("_", "-"), str(getattr(a, option))]
         command += ["--unscored"] if a.unscored else []
         if a.init and k < len(a.init) and a.init[k]:

@@ -5,7 +5,8 @@ import "errors"
 var errCut = errors.New("it is cut off or damaged")
 
 // checkLengths walks through a file and fails if a length that it states goes
-// beyond its end, for which the library would make room before it looks.
+// beyond its end, for which the library (gitlab.com/gomidi/midi/v2) would make room
+// before it looks.
 func checkLengths(b []byte) error {
 	s := scanner{b: b}
 	s.skip(4 + 4 + 2) // MThd, its length, the format

@@ -195,7 +195,10 @@ func TestReadOddBars(t *testing.T) {
 			note + `</measure>`: 2,
 	} {
 		score := `<score-partwise version="4.0"><part-list><score-part id="P"><part-name>x</part-name></score-part></part-list><part id="P">` +
-			fmt.Sprintf(bars, "<attributes><divisions>1</divisions><time><beats>4</beats><beat-type>4</beat-type></time></attributes>") + `</part></score-partwise>`
+			fmt.Sprintf(
+				bars,
+				"<attributes><divisions>1</divisions><time><beats>4</beats><beat-type>4</beat-type></time></attributes>",
+			) + `</part></score-partwise>`
 		m, err := Read(strings.NewReader(score))
 		if err != nil || len(m.Parts) != 1 || len(m.Parts[0].Notes) != 2 {
 			t.Errorf("%s: %+v, %v", bars, m, err)

@@ -2,6 +2,7 @@ package bars
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"blowdraw/decode/programs/fluidsynth"
@@ -88,5 +89,18 @@ func TestFitLogistic(t *testing.T) {
 		if p := m.Probability([]float64{x}); math.Abs(p-share(x)) > 0.01 {
 			t.Errorf("value %g: probability %.3f, want %.3f", x, p, share(x))
 		}
+	}
+}
+
+// The grooves of a fit come in the order in which the file has them, whose first ones are
+// followed first.
+func TestOrderOfGrooves(t *testing.T) {
+	by := map[string]*counts{}
+	for _, name := range []string{"boogie even", "funk", "straight", "slow", "double shuffle", "shuffle"} {
+		by[name] = &counts{}
+	}
+	want := []string{"shuffle", "straight", "slow", "boogie even", "double shuffle", "funk"}
+	if got := ordered(by); !slices.Equal(got, want) {
+		t.Errorf("%q, want %q", got, want)
 	}
 }

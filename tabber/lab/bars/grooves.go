@@ -129,10 +129,25 @@ type mixture struct {
 	hit, rest shares
 }
 
+// foremost are the commonest grooves: package form looks at the first ones first (common
+// practice, no source).
+var foremost = []string{"shuffle", "straight", "slow", "rhumba"}
+
+// ordered are the classes, the foremost first and the others by name.
+func ordered(by map[string]*counts) []string {
+	var out []string
+	for _, name := range slices.Concat(foremost, slices.Sorted(maps.Keys(by))) {
+		if by[name] != nil && !slices.Contains(out, name) {
+			out = append(out, name)
+		}
+	}
+	return out
+}
+
 // newMixture is where the search begins: louder levels are likelier where something
 // begins.
 func newMixture(by map[string]*counts, usual shares) mixture {
-	m := mixture{names: slices.Sorted(maps.Keys(by)), likely: map[string]*[4][slots][strands]float64{}}
+	m := mixture{names: ordered(by), likely: map[string]*[4][slots][strands]float64{}}
 	for b := range usual {
 		for l, v := range usual[b] {
 			m.hit[b][l], m.rest[b][l] = v*math.Pow(2, float64(l)), v*math.Pow(0.6, float64(l))

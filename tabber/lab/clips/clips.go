@@ -21,6 +21,7 @@
 package clips
 
 import (
+	"context"
 	"fmt"
 	"hash/fnv"
 	"math"
@@ -86,15 +87,18 @@ func Clips(name string, seed int64) ([]Clip, error) {
 			if err != nil {
 				return nil, err
 			}
-			return c.clips(b, seed)
+			return c.clips(context.Background(), b, seed)
 		}
 	}
 	return nil, fmt.Errorf("no category %q: there are %v", name, Categories())
 }
 
-func (c category) clips(b *bank, seed int64) ([]Clip, error) {
+func (c category) clips(ctx context.Context, b *bank, seed int64) ([]Clip, error) {
 	var clips []Clip
 	for i := range max(c.count, PerCategory) {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
 		clip, notes, rng := c.compose(seed, i)
 		x, err := clip.sound(b, notes, Seconds, rng)
 		if err != nil {

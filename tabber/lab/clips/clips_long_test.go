@@ -3,6 +3,7 @@
 package clips
 
 import (
+	"context"
 	"encoding/json"
 	"os"
 	"path/filepath"
@@ -65,7 +66,7 @@ func TestHardSetClips(t *testing.T) {
 func TestWrite(t *testing.T) {
 	needBank(t)
 	dir := filepath.Join(t.TempDir(), "new")
-	if err := Write(dir, Set{Kind: HardSet, Seed: 1}); err != nil {
+	if err := Write(context.Background(), dir, Set{Kind: HardSet, Seed: 1}); err != nil {
 		t.Fatal(err)
 	}
 	waves, _ := filepath.Glob(filepath.Join(dir, "*.wav"))

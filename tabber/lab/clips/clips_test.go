@@ -5,11 +5,11 @@ import (
 	"errors"
 	"io/fs"
 	"math"
-	"os"
 	"slices"
 	"sync"
 	"testing"
 
+	"blowdraw/decode/programs"
 	"blowdraw/pitch"
 	"blowdraw/tabber/render"
 	"blowdraw/tabber/render/effect"
@@ -23,12 +23,10 @@ var openOnce = sync.OnceValues(func() (*bank, error) { return openBank(BankPath)
 // environment variable CI is set it fails, as it does for any other error.
 func installed(t testing.TB, err error) {
 	t.Helper()
-	switch missing := errors.Is(err, ErrMissing) || errors.Is(err, fs.ErrNotExist); {
-	case missing && os.Getenv("CI") == "":
-		t.Skip(err)
-	case err != nil:
-		t.Fatal(err)
+	if errors.Is(err, fs.ErrNotExist) {
+		programs.Missing(t, "%v", err)
 	}
+	programs.Check(t, err, ErrMissing)
 }
 
 // needBank is the sound bank, if it is installed.

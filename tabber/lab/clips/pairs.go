@@ -1,6 +1,7 @@
 package clips
 
 import (
+	"context"
 	"fmt"
 	"math/rand/v2"
 
@@ -78,12 +79,15 @@ func Pairs(kind Kind, reeds string, seed int64, clips int) ([]Clip, error) {
 
 // allPairs makes 200 pairs of each kind, or of only one, on each sort of reeds and hands
 // on the clips of one sort at a time.
-func allPairs(seed int64, only Kind, use func([]Clip) error) error {
+func allPairs(ctx context.Context, seed int64, only Kind, use func([]Clip) error) error {
 	for _, kind := range []Kind{Octaves, Doubles} {
 		if only != "" && kind != only {
 			continue
 		}
 		for _, reeds := range []string{Rendered, Sampled, Fluid} {
+			if err := ctx.Err(); err != nil {
+				return err
+			}
 			clips, err := Pairs(kind, reeds, seed, 20)
 			if err != nil {
 				return fmt.Errorf("making the pairs: %w", err)

@@ -1,6 +1,7 @@
 package clips
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -23,7 +24,7 @@ var playedTiers = []string{"close", "room", "amp", "record", "band"}
 // there too: reeds that speak flat, swells, soft attacks. Reeds are in turn those of
 // the sound bank, of package render, and of the other sound bank. The same seed gives
 // the same clips. It needs what [Pairs] needs.
-func Played(seed int64) ([]Clip, error) {
+func Played(ctx context.Context, seed int64) ([]Clip, error) {
 	banks := map[string]*bank{}
 	for source, path := range map[string]string{Sampled: BankPath, Fluid: FluidBankPath} {
 		b, err := openBank(path)
@@ -35,6 +36,9 @@ func Played(seed int64) ([]Clip, error) {
 	var out []Clip
 	for k, tier := range playedTiers {
 		for i := range PerCategory {
+			if err := ctx.Err(); err != nil {
+				return nil, err
+			}
 			c, err := playedClip(banks, tier, seed, i, []string{Sampled, Rendered, Fluid}[(i+k)%3])
 			if err != nil {
 				return nil, fmt.Errorf("sounding %s: %w", c.Name, err)

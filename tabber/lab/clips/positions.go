@@ -1,6 +1,7 @@
 package clips
 
 import (
+	"context"
 	"fmt"
 	"math/rand/v2"
 
@@ -14,7 +15,7 @@ import (
 // It needs what [Clips] needs.
 func Positions(seed int64) ([]Clip, error) {
 	var all []Clip
-	err := eachCategory(positions(), seed, func(clips []Clip) error {
+	err := eachCategory(context.Background(), positions(), seed, func(clips []Clip) error {
 		all = append(all, clips...)
 		return nil
 	})

@@ -1,6 +1,7 @@
 package clips
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -64,7 +65,7 @@ const (
 // Songs makes n songs of a kind with a sound bank's band; the harp is that of the
 // sound bank reeds in every other song, else of package render. The same seed
 // gives the same songs. It needs FluidSynth.
-func Songs(kind string, n int, seed int64, soundbank, reeds string) ([]Song, error) {
+func Songs(ctx context.Context, kind string, n int, seed int64, soundbank, reeds string) ([]Song, error) {
 	if !slices.Contains(SongKinds(), kind) {
 		return nil, fmt.Errorf("no kind of song %q: there are %v", kind, SongKinds())
 	}
@@ -75,15 +76,18 @@ func Songs(kind string, n int, seed int64, soundbank, reeds string) ([]Song, err
 	if err != nil {
 		return nil, err
 	}
-	var songs []Song
+	var out []Song
 	for i := range n {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
 		s, err := makeSong(b, kind, i, seed, soundbank)
 		if err != nil {
 			return nil, fmt.Errorf("making %s song %d: %w", kind, i+1, err)
 		}
-		songs = append(songs, s)
+		out = append(out, s)
 	}
-	return songs, nil
+	return out, nil
 }
 
 // order draws the parts of a song.

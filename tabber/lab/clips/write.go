@@ -1,6 +1,7 @@
 package clips
 
 import (
+	"context"
 	"fmt"
 	"io"
 	"math"
@@ -81,40 +82,40 @@ func round4(x float64) float64 { return math.Round(x*1e4) / 1e4 }
 
 // Write writes the clips of a set into a folder, which it makes if it is not there:
 // NAME.wav and NAME.truth.json, each whole or not at all.
-func Write(dir string, s Set) error {
+func Write(ctx context.Context, dir string, s Set) error {
 	if !slices.Contains(SetKinds(), s.Kind) {
 		return fmt.Errorf("no kind of clips %q: there are %v", s.Kind, SetKinds())
 	}
 	all := func(clips []Clip) error { return writeAll(dir, clips) }
 	switch s.Kind {
 	case SongSet:
-		songs, err := Songs(s.Song, s.Count, s.Seed, s.Bank, s.Reeds)
+		songs, err := Songs(ctx, s.Song, s.Count, s.Seed, s.Bank, s.Reeds)
 		if err != nil {
 			return err
 		}
 		return writeSongs(dir, songs)
 	case PairSet:
-		return allPairs(s.Seed, s.Only, all)
+		return allPairs(ctx, s.Seed, s.Only, all)
 	case PlayedSet:
-		clips, err := Played(s.Seed)
+		clips, err := Played(ctx, s.Seed)
 		if err != nil {
 			return err
 		}
 		return all(clips)
 	case PositionSet:
-		return eachCategory(positions(), s.Seed, all)
+		return eachCategory(ctx, positions(), s.Seed, all)
 	}
-	return eachCategory(categories(), s.Seed, all)
+	return eachCategory(ctx, categories(), s.Seed, all)
 }
 
 // eachCategory makes the clips of categories and hands them on, one category at a time.
-func eachCategory(categories []category, seed int64, use func([]Clip) error) error {
+func eachCategory(ctx context.Context, categories []category, seed int64, use func([]Clip) error) error {
 	b, err := openBank(BankPath)
 	if err != nil {
 		return err
 	}
 	for _, c := range categories {
-		clips, err := c.clips(b, seed)
+		clips, err := c.clips(ctx, b, seed)
 		if err != nil {
 			return fmt.Errorf("making the clips %q: %w", c.name, err)
 		}

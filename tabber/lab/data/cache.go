@@ -119,7 +119,7 @@ func (c Cache) free(dir string) error {
 // makeClips makes a set in a folder.
 func (c Cache) makeClips(ctx context.Context, dir string, r Recipe) error {
 	if r.Clips != nil {
-		return clips.Write(dir, *r.Clips)
+		return clips.Write(ctx, dir, *r.Clips)
 	}
 	under := ""
 	if r.Train.Under != "" {

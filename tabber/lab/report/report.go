@@ -21,6 +21,9 @@ type Section struct {
 	Table   func(ctx context.Context, w io.Writer) error
 }
 
+// NotAsked is what a section is missing that nobody asked for: that is not told.
+const NotAsked = "not asked for"
+
 // head is the file's beginning.
 const head = `# Results
 
@@ -46,11 +49,16 @@ func Update(ctx context.Context, old string, sections []Section, told io.Writer)
 		}
 		if why := s.why(err); why != "" {
 			text = had[s.Title]
+			kept := "its old table is kept"
 			if text == "" {
-				fmt.Fprintf(told, "%s: %s; it has no table yet\n", s.Title, why)
+				kept = "it has no table yet"
+			}
+			if why != NotAsked {
+				fmt.Fprintf(told, "%s: %s; %s\n", s.Title, why, kept)
+			}
+			if text == "" {
 				continue
 			}
-			fmt.Fprintf(told, "%s: %s; its old table is kept\n", s.Title, why)
 		}
 		fmt.Fprintf(&b, "\n## %s\n%s", s.Title, text)
 	}

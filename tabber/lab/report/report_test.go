@@ -38,7 +38,8 @@ func TestUpdate(t *testing.T) {
 	broken := errors.New("broken")
 	sections[0].Table = func(context.Context, io.Writer) error { return broken }
 	sections[1].Missing = "no folder is given"
-	sections = append(sections, Section{Title: "Three", Missing: "no time"})
+	sections = append(sections, Section{Title: "Three", Missing: "no time"},
+		Section{Title: "Four", Missing: NotAsked})
 	var told strings.Builder
 	kept, err := Update(context.Background(), first, sections, &told)
 	if !errors.Is(err, broken) || !strings.Contains(err.Error(), "One") {
