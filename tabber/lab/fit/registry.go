@@ -30,7 +30,7 @@ type Model struct {
 	Searched bool
 
 	// Fit finds the numbers of the files, in their order. Names, rounding, checksums and
-	// writing are [Run]'s. It is nil if the program that found them is not kept.
+	// writing are [Lab.Run]'s. It is nil if the program that found them is not kept.
 	Fit func(context.Context, Given) ([]Numbers, error)
 }
 
