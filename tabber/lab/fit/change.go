@@ -46,19 +46,34 @@ func PrintChange(w io.Writer, old, now logistic.File) {
 	}
 }
 
-// printLines prints the lines in which two texts differ, as far as they have as many, and
-// how many lines there are.
+// printLines prints the lines in which two texts differ, those that go with a minus, those
+// that come with a plus, and how many of the new ones stay. What stays is a longest common
+// subsequence (Wagner & Fischer 1974, "The string-to-string correction problem"; from
+// memory).
 func printLines(w io.Writer, old, now string) {
 	was, is := strings.Split(old, "\n"), strings.Split(now, "\n")
-	changed := 0
-	for i, line := range is {
-		if i < len(was) && was[i] == line {
-			continue
-		}
-		changed++
-		if len(was) == len(is) {
-			fmt.Fprintf(w, "%s ->%s\n", was[i], line)
+	common := make([][]int, len(was)+1) // of what follows from line i and line j on
+	for i := range common {
+		common[i] = make([]int, len(is)+1)
+	}
+	for i := len(was) - 1; i >= 0; i-- {
+		for j := len(is) - 1; j >= 0; j-- {
+			if common[i][j] = max(common[i+1][j], common[i][j+1]); was[i] == is[j] {
+				common[i][j] = common[i+1][j+1] + 1
+			}
 		}
 	}
-	fmt.Fprintf(w, "%d of %d lines differ\n", changed, len(is))
+	for i, j := 0, 0; i < len(was) || j < len(is); {
+		switch {
+		case i < len(was) && j < len(is) && was[i] == is[j]:
+			i, j = i+1, j+1
+		case j == len(is) || i < len(was) && common[i+1][j] >= common[i][j+1]:
+			fmt.Fprintf(w, "-%s\n", was[i])
+			i++
+		default:
+			fmt.Fprintf(w, "+%s\n", is[j])
+			j++
+		}
+	}
+	fmt.Fprintf(w, "%d of %d lines stay\n", common[0][0], len(is))
 }

@@ -186,7 +186,7 @@ func TestDryAndOther(t *testing.T) {
 	}
 	text, err := os.ReadFile(filepath.Join(l.Root, "lower.json"))
 	if want := "[\n 5\n]\n"; err != nil || string(text) != want ||
-		!strings.Contains(told.String(), "4 of 4 lines differ") {
+		!strings.Contains(told.String(), "+ 5\n+]\n") {
 		t.Errorf("%q, %v, want %q; %s", text, err, want, told.String())
 	}
 }
@@ -244,5 +244,13 @@ func TestPrintChange(t *testing.T) {
 		"sun                                  4              \n"
 	if b.String() != want {
 		t.Errorf("%s\nwant\n%s", b.String(), want)
+	}
+}
+
+func TestPrintLines(t *testing.T) {
+	var b strings.Builder
+	printLines(&b, "a\nb\nc\nd", "b\nx\nc\nd\ne")
+	if want := "-a\n+x\n+e\n3 of 5 lines stay\n"; b.String() != want {
+		t.Errorf("%q, want %q", b.String(), want)
 	}
 }
