@@ -1,9 +1,7 @@
 package form
 
 import (
-	"crypto/sha256"
 	"embed"
-	"encoding/hex"
 	"encoding/json"
 	"fmt"
 	"slices"
@@ -24,13 +22,6 @@ func fittedFile(model string) []byte {
 		panic(err)
 	}
 	return data
-}
-
-// Checksum is the SHA-256 of the file of a model in hexadecimal digits, for the
-// [logistic.File] of a model that was fitted with this one in use.
-func Checksum(model string) string {
-	sum := sha256.Sum256(fittedFile(model))
-	return hex.EncodeToString(sum[:])
 }
 
 // numbers are those of a model by these names, in this order.

@@ -27,7 +27,8 @@ const (
 // ErrMissing is wrapped by errors of what makes sound when FluidSynth or
 // the sound bank is not installed.
 var ErrMissing = errors.New(
-	"install the Debian packages fluidsynth, timgm6mb-soundfont and fluid-soundfont-gm",
+	"install the Debian packages fluidsynth, timgm6mb-soundfont and fluid-soundfont-gm, and for sets of " +
+		"clips with other banks musescore-general-soundfont, csound-soundfont and opl3-soundfont",
 )
 
 // bank is the sampled harmonica.
