@@ -12,11 +12,13 @@ import (
 
 // Error is a mistake in a text document. Line and Column count from 1, the
 // column in characters. Text says what is wrong and what was expected there,
-// Source is the line as it stands.
+// Source is the line as it stands. Stale are degrees in their column that are not
+// those of the event, which is read all the same.
 type Error struct {
 	Line, Column int
 	Text         string
 	Source       string
+	Stale        bool
 }
 
 func (e Error) Error() string { return fmt.Sprintf("line %d, column %d: %s", e.Line, e.Column, e.Text) }
@@ -164,10 +166,11 @@ func (p *parser) fail(text string, at int, format string, args ...any) {
 	p.bad = true
 }
 
-// tell records a mistake in a line that is read all the same.
-func (p *parser) tell(text string, at int, format string, args ...any) {
+// tellStale records stale degrees in the current line, which is read all the same.
+func (p *parser) tellStale(text string, at int, format string, args ...any) {
 	was := p.bad
 	p.fail(text, at, format, args...)
+	p.errs[len(p.errs)-1].Stale = true
 	p.bad = was
 }
 

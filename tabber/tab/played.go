@@ -117,7 +117,7 @@ func (p *parser) parseNotes(e parsedEvent, text, content string, words []textAt)
 		}
 		return p.parseRun(e, text, behind)
 	case e.timed && e.long && p.inColumn(text, played, others[0]) && areAids(others):
-		p.tell(text, others[0].at, "%s is not the degree of %s, which is %s; delete it, or put notes that "+
+		p.tellStale(text, others[0].at, "%s is not the degree of %s, which is %s; delete it, or put notes that "+
 			"sound together in brackets", joined(others), played.text, joined(p.degreeWords(e.Event)))
 	default:
 		p.refuse(e, text, played, others, lone)
