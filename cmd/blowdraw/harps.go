@@ -322,6 +322,11 @@ func betterHarp(ctx context.Context, path string, section decode.Options, d tab.
 	if !whichharp.Odd(d.Harp, d.Events, d.TuningCents) {
 		return ""
 	}
+	return farBetterHarp(ctx, path, section, d)
+}
+
+// farBetterHarp is betterHarp whatever the notes look like.
+func farBetterHarp(ctx context.Context, path string, section decode.Options, d tab.Document) string {
 	opt := whichharp.Options{SongKey: whichharp.AnyKey}
 	if !slices.ContainsFunc(harp.Layouts(), d.Harp.Layout.Equal) {
 		opt.Layout = &d.Harp.Layout

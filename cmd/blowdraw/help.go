@@ -51,9 +51,12 @@ func arrange(root *cobra.Command) {
 			c.Use, c.Short, c.Long, c.Run = "help [COMMAND]", "Explain a command",
 				"Explains a command, as blowdraw COMMAND --help does.", nil
 			c.Args = func(c *cobra.Command, args []string) error {
-				_, rest, err := root.Find(args)
+				about, rest, err := root.Find(args)
 				if err != nil {
 					return noCommand(root, args)
+				}
+				if about == root {
+					return noCommand(root, rest)
 				}
 				return noArgs(root, rest)
 			}
@@ -122,7 +125,14 @@ func completeFlags(c *cobra.Command) {
 }
 
 // flagError says what is wrong with a flag in words for players.
-func flagError(err error) error {
+func flagError(c *cobra.Command, err error) error {
+	if e, ok := errors.AsType[*pflag.NotExistError](err); ok && e.GetSpecifiedShortnames() == "" {
+		var names []string
+		c.Flags().VisitAll(func(f *pflag.Flag) { names = append(names, f.Name) })
+		if name := nearest(e.GetSpecifiedName(), names); name != "" {
+			return fmt.Errorf("%w; is --%s meant?", err, name)
+		}
+	}
 	if e, ok := errors.AsType[*pflag.InvalidValueError](err); ok {
 		kinds := map[string]string{"int": "a whole number", "float64": "a number", "float": "a number",
 			"bool": "true or false"}

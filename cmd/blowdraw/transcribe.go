@@ -338,16 +338,26 @@ func writerFor(c *cobra.Command, format string) (func(io.Writer, tab.Document) e
 func transcribe(
 	ctx context.Context, stderr io.Writer, path string, h harp.Harp, section decode.Options, opt tabber.Options,
 ) (tab.Document, error) {
-	r, warnings, err := listen(ctx, stderr, path, h, section, opt)
+	return transcribeAs(ctx, stderr, path, path, h, section, opt)
+}
+
+// transcribeAs is transcribe for a file that the reader knows by another name.
+func transcribeAs(
+	ctx context.Context, stderr io.Writer, path, name string, h harp.Harp, section decode.Options,
+	opt tabber.Options,
+) (tab.Document, error) {
+	r, warnings, err := listen(ctx, stderr, path, name, h, section, opt)
 	if err != nil {
 		return tab.Document{}, err
 	}
-	return r.Document(filepath.Base(path), h, opt.Meter, append(warnings, tempoNote(r)...)), nil
+	return r.Document(filepath.Base(name), h, opt.Meter, append(warnings, tempoNote(r)...)), nil
 }
 
-// listen hears a section and says on stderr what is odd about it.
+// listen hears a section of the file at a path, and says on stderr, by the name that
+// the reader knows, what is odd about it.
 func listen(
-	ctx context.Context, stderr io.Writer, path string, h harp.Harp, section decode.Options, opt tabber.Options,
+	ctx context.Context, stderr io.Writer, path, name string, h harp.Harp, section decode.Options,
+	opt tabber.Options,
 ) (tabber.Result, []string, error) {
 	var none tabber.Result
 	s, err := decode.Open(path, section)
@@ -368,12 +378,12 @@ func listen(
 	r, err := t.Stream(ctx, s, section.From)
 	bar.done()
 	if err != nil {
-		return none, nil, fmt.Errorf("transcribing %s: %w", path, err)
+		return none, nil, fmt.Errorf("transcribing %s: %w", name, err)
 	}
 	warnings := s.Warnings()
 	if len(r.Events) == 0 {
-		warn(stderr, path, warnings)
-		return none, nil, &silentError{path, r.From, r.To}
+		warn(stderr, name, warnings)
+		return none, nil, &silentError{name, r.From, r.To}
 	}
 	if w := r.WrongHarp(h); w != "" {
 		warnings = append(warnings, w)
@@ -381,7 +391,7 @@ func listen(
 	if remarks := r.Remarks(); len(remarks) > 0 {
 		warnings = append(warnings, strings.Join(remarks, "; "))
 	}
-	warn(stderr, path, append(warnings, leftOut(r)...))
+	warn(stderr, name, append(warnings, leftOut(r)...))
 	return r, warnings, nil
 }
 
