@@ -85,7 +85,7 @@ func (f *checkFlags) run(c *cobra.Command, path string) error {
 	var b bytes.Buffer
 	fmt.Fprintf(&b, "%s: %s, %s, %s harp, %s position in %s\n",
 		name, count(len(d.Events), "event"), count(len(d.Phrases), "phrase"),
-		d.Harp.Name, harp.PositionName(d.HarpPosition()), d.Harp.KeyName(d.SongKey))
+		d.Harp.Name, harp.PositionName(d.HarpPosition()), d.SongName())
 	problems := printProblems(&b, d, mistakes)
 	if f.recording != "" {
 		if err := f.listen(c, &b, d); err != nil {

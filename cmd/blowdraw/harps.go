@@ -86,7 +86,7 @@ func (f *harpsFlags) run(c *cobra.Command, path string) error {
 func searchOptions(c *cobra.Command, songKey, layout string) (whichharp.Options, error) {
 	opt := whichharp.Options{SongKey: whichharp.AnyKey}
 	if songKey != "" {
-		key, err := harp.ParseKey(songKey)
+		key, _, err := harp.ParseSongKey(songKey)
 		if err != nil {
 			return opt, usage(c, "--song-key: %w", err)
 		}

@@ -74,12 +74,13 @@ func arrange(root *cobra.Command) {
 
 // words that flags can have, for completion; a command's own come first.
 func words(command, flag string) []string {
-	var layouts, keys []string
+	var layouts, keys, songs []string
 	for _, l := range harp.Layouts() {
 		layouts = append(layouts, l.Name)
 	}
 	for pc := range 12 {
 		keys = append(keys, harp.KeyName(pc))
+		songs = append(songs, harp.KeyName(pc), harp.KeyName(pc)+"m")
 	}
 	forms := []string{"none"}
 	for _, f := range form.Forms() {
@@ -95,7 +96,7 @@ func words(command, flag string) []string {
 		return []string{"table", "json", "csv"}
 	}
 	return map[string][]string{
-		"harp": keys, "to-harp": keys, "song-key": keys,
+		"harp": keys, "to-harp": keys, "song-key": songs,
 		"layout": layouts, "channel": channels, "form": forms,
 		"ear":    {"learned", "classical"},
 		"format": {"tab", "json", "csv"},
@@ -173,7 +174,7 @@ func newTabCommand() *cobra.Command {
 ` + indented(tabExample) + `
 An event is when it starts (minutes:seconds), how many seconds it lasts, what is
 played, and perhaps marks (see blowdraw marks) and a doubt. Lines that you add need
-no times: they follow the line above.
+no times: they follow the line above, and may hold several notes in turn, -4 -3' -2.
 
   4         blow 4                 [1 4]     blown together
   -4        draw 4                 [-4 -5]   drawn together

@@ -109,6 +109,7 @@ func someRecordings(c *cobra.Command, args []string) error {
 type task struct {
 	harp    *harp.Harp // nil: the likeliest
 	songKey int        // if the harp is given
+	minor   bool       // the song is in minor
 	search  whichharp.Options
 	section decode.Options
 	choose  bool // the channel
@@ -221,6 +222,7 @@ func (f *transcribeFlags) harpAndKey(c *cobra.Command, t *task) error {
 			layout = f.harp.layout
 		}
 		var err error
+		_, t.minor, _ = harp.ParseSongKey(f.songKey) // a wrong one is told next
 		t.search, err = searchOptions(c, f.songKey, layout)
 		return err
 	}
@@ -229,7 +231,7 @@ func (f *transcribeFlags) harpAndKey(c *cobra.Command, t *task) error {
 		return err
 	}
 	t.harp = &h
-	t.songKey, err = songKey(c, f.songKey, h)
+	t.songKey, t.minor, err = songKey(c, f.songKey, h)
 	return err
 }
 
@@ -270,6 +272,7 @@ func (f *transcribeFlags) document(ctx context.Context, stderr io.Writer, path s
 	if how := playing.UsualJoin(d.Events); how != "" && f.marks != "none" {
 		d.Notes = append(d.Notes, tab.JoinNote(how))
 	}
+	d.Minor = t.minor
 	d.SongKey, d.Channel, d.Ear = *t.opt.SongKey, t.section.Channel.String(), f.ear
 	return d, tab.MarksShown(d.Events, f.marks)
 }
@@ -277,19 +280,19 @@ func (f *transcribeFlags) document(ctx context.Context, stderr io.Writer, path s
 // addSongKey adds the flag that songKey reads.
 func addSongKey(c *cobra.Command, key *string) {
 	c.Flags().StringVar(key, "song-key", "",
-		"key of the song (default: second position, or what is heard without --harp)")
+		"key of the song, such as G or Gm (default: second position, or what is heard without --harp)")
 }
 
-// songKey is the key that --song-key names, or that of second position.
-func songKey(c *cobra.Command, name string, h harp.Harp) (int, error) {
+// songKey is the key that --song-key names, or the major one of second position.
+func songKey(c *cobra.Command, name string, h harp.Harp) (key int, minor bool, err error) {
 	if name == "" {
-		return harp.SongKey(h.Key(), 2), nil
+		return harp.SongKey(h.Key(), 2), false, nil
 	}
-	key, err := harp.ParseKey(name)
+	key, minor, err = harp.ParseSongKey(name)
 	if err != nil {
-		return 0, usage(c, "--song-key: %w", err)
+		return 0, false, usage(c, "--song-key: %w", err)
 	}
-	return key, nil
+	return key, minor, nil
 }
 
 // checkOutput before the work: a file that can be written and is not the

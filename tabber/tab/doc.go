@@ -160,8 +160,8 @@
 //
 // Header values: section is time "to" time; harp is a key such as D or low F;
 // layout is the name of a layout, followed for one that is not built in by its
-// rows blow and draw in semitones above hole 1 blow; song is a key, with the
-// position behind a comma; tuning is a number and "cents", with "sharp" or "flat";
+// rows blow and draw in semitones above hole 1 blow; song is a key,
+// in minor with m behind it (Gm), with the position of its tonic behind a comma; tuning is a number and "cents", with "sharp" or "flat";
 // tempo is a number and "bpm"; meter is 4/4, 12/8 (four beats in triplets) or 3/4;
 // a chord is a degree of the song's key in Roman numerals, such as I, IV7 or bVII,
 // and several share the bar equally. Harp and song must be there; note may come

@@ -127,6 +127,7 @@ func randomDocument(r *rand.Rand) Document {
 			start += 0.01 + 2*r.Float64()
 		}
 	}
+	d.Minor = r.Intn(3) == 0
 	for i := range d.Events {
 		if r.Intn(5) == 0 {
 			d.Remarks = append(d.Remarks, Remark{i - r.Intn(2), "  remark"})

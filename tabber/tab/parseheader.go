@@ -229,11 +229,11 @@ func (p *parser) readLayout() (harp.Layout, bool) {
 // agree with the harp.
 func (p *parser) parseSong(s string) error {
 	key, position, found := strings.Cut(s, ",")
-	pc, err := harp.ParseKey(key)
+	pc, minor, err := harp.ParseSongKey(key)
 	if err != nil {
 		return err
 	}
-	p.doc.SongKey, p.songOK = pc, true
+	p.doc.SongKey, p.doc.Minor, p.songOK = pc, minor, true
 	if !found {
 		return nil
 	}
@@ -247,7 +247,7 @@ func (p *parser) parseSong(s string) error {
 	if want := p.doc.HarpPosition(); n != want {
 		p.songOK = false
 		return fmt.Errorf("on this harp %s is %s position, not %s",
-			p.doc.Harp.KeyName(pc), harp.PositionName(want), harp.PositionName(n))
+			p.doc.SongName(), harp.PositionName(want), harp.PositionName(n))
 	}
 	return nil
 }

@@ -203,3 +203,20 @@ func unaccounted(d Document, events []Event, words []textAt) string {
 	}
 	return ""
 }
+
+// A minor key is that of its tonic, which positions and degrees count from.
+func TestMinorSong(t *testing.T) {
+	d := mustParse(t, "blowdraw tab 1\nharp: C\nsong: G minor, second position\n    time  length  tab  degree\n"+
+		"0:01 1 -3'  b3\n")
+	if !d.Minor || d.SongKey != 7 || d.SongName() != "Gm" || d.HarpPosition() != 2 {
+		t.Errorf("%+v", d)
+	}
+	written := text(t, d)
+	if !strings.Contains(written, "\nsong:      Gm, second position\n") || text(t, mustParse(t, written)) != written {
+		t.Errorf("written as\n%s", written)
+	}
+	_, err := Parse(strings.NewReader("blowdraw tab 1\nharp: C\nsong: Dm, second position\n"))
+	if err == nil || !strings.Contains(err.Error(), "on this harp Dm is third position, not second") {
+		t.Error(err)
+	}
+}
