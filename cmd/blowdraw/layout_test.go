@@ -52,7 +52,8 @@ overdraw                                b5   b7   b2   b5
 		t.Errorf("got\n%s\nwant\n%s", got, want)
 	}
 	b.Reset()
-	if err := layoutTable(&b, tab.Document{Harp: h}, false, false); err != nil || strings.Contains(b.String(), "over") ||
+	if err := layoutTable(&b, tab.Document{Harp: h}, false, false); err != nil ||
+		strings.Contains(b.String(), "over") ||
 		strings.Contains(b.String(), "Degrees") {
 		t.Errorf("%v\n%s", err, b.String())
 	}

@@ -158,17 +158,18 @@
 //	legend   = "Marks" | ( markword | "bleed" | "cents" ) meaning
 //	time     = [ hours ":" ] minutes ":" seconds
 //
-// Header values: section is time "to" time; harp is a key such as D or low F;
-// layout is the name of a layout, followed for one that is not built in by its
-// rows blow and draw in semitones above hole 1 blow; song is a key,
-// in minor with m behind it (Gm), with the position of its tonic behind a comma; tuning is a number and "cents", with "sharp" or "flat";
-// tempo is a number and "bpm"; meter is 4/4, 12/8 (four beats in triplets) or 3/4;
-// a chord is a degree of the song's key in Roman numerals, such as I, IV7 or bVII,
-// and several share the bar equally. Harp and song must be there; note may come
-// more than once. An other name is a word of letters, hyphens and underscores that
-// the document does not use itself; such lines are kept. A markword is a name of
-// [MarkWords] other than bleed and cents, and a meaning is what it says there. A
-// question mark alone is 50%; only the first reading behind nearest may leave out its
-// percent. The letter of the breath may stand before the bend or behind it. A phrase without times runs from its first
+// Header values: section is time "to" time; harp is a key such as D or low F; layout
+// is the name of a layout, followed for one that is not built in by its rows blow
+// and draw in semitones above hole 1 blow; song is a key, in minor with m behind it
+// (Gm), with the position of its tonic behind a comma; tuning is a number and
+// "cents", with "sharp" or "flat"; tempo is a number and "bpm"; meter is 4/4, 12/8
+// (four beats in triplets) or 3/4; a chord is a degree of the song's key in Roman
+// numerals, such as I, IV7 or bVII, and several share the bar equally. Harp and song
+// must be there; note may come more than once. An other name is a word of letters,
+// hyphens and underscores that the document does not use itself; such lines are
+// kept. A markword is a name of [MarkWords] other than bleed and cents, and a
+// meaning is what it says there. A question mark alone is 50%; only the first
+// reading behind nearest may leave out its percent. The letter of the breath may
+// stand before the bend or behind it. A phrase without times runs from its first
 // event to the end of its last. Times have three decimals, percents none.
 package tab

@@ -243,7 +243,8 @@ func (p *parser) parseWords(text string) {
 
 // beginsEvent reports whether a word is a time or tab.
 func beginsEvent(word string) bool {
-	return breathWord(word) != "" || word != "" && strings.ContainsAny(plainSigns.Replace(word)[:1], "0123456789+-[({")
+	return breathWord(word) != "" ||
+		word != "" && strings.ContainsAny(plainSigns.Replace(word)[:1], "0123456789+-[({")
 }
 
 // areColumns reports whether the words are names of columns, as in the line

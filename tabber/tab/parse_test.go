@@ -201,7 +201,7 @@ func TestParseErrors(t *testing.T) {
 				{9, 17, "no deeper"}}},
 		{head + "0:01 0.5 -4 -5\n0:02 1 4 ? most\n0:02 1 4 ? 200%\n0:02 1 4 ? 50%, 3 20%\n" +
 			"0:02 1 4 ? 50%, or 3\n0:02 1 {Q4} ? 5%\n",
-			[]mistake{{4, 13, "want [-4 -5] for notes together"}, {5, 11, "share"}, {6, 11, "share"}, {7, 17, "want or"},
+			[]mistake{{4, 13, "want [-4 -5] for notes"}, {5, 11, "share"}, {6, 11, "share"}, {7, 17, "want or"},
 				{8, 17, "not a reading"}, {9, 8, "pitch \"Q4\""}}},
 		{head + "nonsense\nspace oddity\nPhrase one\nnote: late\n",
 			[]mistake{{4, 1, "begins no line"}, {5, 1, "not a space"}, {6, 8, "heading"},
@@ -438,7 +438,8 @@ func FuzzParse(f *testing.F) {
 		f.Add(string(hard))
 	}
 	f.Add(barredText)
-	f.Add("blowdraw tab 1\nharp: C\nsong: G\n    time  length  tab  degree\n0:01 0.5 -4  5 scoop\n4 5 6\n-123\n" +
+	f.Add("blowdraw tab 1\nharp: C\nsong: G\n    time  length  tab  degree\n" +
+		"0:01 0.5 -4  5 scoop\n4 5 6\n-123\n" +
 		"–2 –3\n2 draw, blow 4\n-4,-3 vibrato -2\n+4 -4\n0:12.5 0.162 1 4\n1:00:02 1 -3'  5\n8b\n(4)\n-4 5\n")
 	f.Add("blowdraw tab 1\nharp: low F\nsong: C\nlayout: odd\nblow: 0 4 7\ndraw: 2 5 9\nPhrase\n" +
 		"0:01 0.5 [-2 -3] ? 9%, or rest 3% # x\n# end")

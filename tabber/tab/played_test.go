@@ -212,7 +212,8 @@ func TestMinorSong(t *testing.T) {
 		t.Errorf("%+v", d)
 	}
 	written := text(t, d)
-	if !strings.Contains(written, "\nsong:      Gm, second position\n") || text(t, mustParse(t, written)) != written {
+	if !strings.Contains(written, "\nsong:      Gm, second position\n") ||
+		text(t, mustParse(t, written)) != written {
 		t.Errorf("written as\n%s", written)
 	}
 	_, err := Parse(strings.NewReader("blowdraw tab 1\nharp: C\nsong: Dm, second position\n"))
