@@ -31,7 +31,8 @@ func newCheckCommand() *cobra.Command {
 		Use:   "check TAB",
 		Short: "Check a tab: by itself, or against the recording",
 		Long: `Checks whether every note of a tab is playable on its harp, whether breath and
-bends agree, and whether the times are in order. Exit code 1 if something is wrong.
+bends agree, whether every word of it is understood and stands for one thing, and
+whether the times are in order. Exit code 1 if something is wrong.
 
 With --recording every event is scored against the sound: whether its reeds
 sound, from when, and how far off they are. The doubtful ones are listed, worst
@@ -84,7 +85,7 @@ func (f *checkFlags) run(c *cobra.Command, path string) error {
 	var b bytes.Buffer
 	fmt.Fprintf(&b, "%s: %s, %s, %s harp, %s position in %s\n",
 		name, count(len(d.Events), "event"), count(len(d.Phrases), "phrase"),
-		d.Harp.Name, harp.PositionName(d.HarpPosition()), d.Harp.KeyName(d.SongKey))
+		d.Harp.Name, harp.PositionName(d.HarpPosition()), d.SongName())
 	problems := printProblems(&b, d, mistakes)
 	if f.recording != "" {
 		if err := f.listen(c, &b, d); err != nil {
@@ -108,7 +109,8 @@ func printProblems(b *bytes.Buffer, d tab.Document, mistakes tab.Errors) int {
 		text string
 	}
 	var all []problem
-	for _, m := range mistakes {
+	shown, stale := gathered(mistakes)
+	for _, m := range shown {
 		m = clipped(m)
 		text := m.Error()
 		if strings.TrimSpace(m.Source) != "" {
@@ -125,6 +127,9 @@ func printProblems(b *bytes.Buffer, d tab.Document, mistakes tab.Errors) int {
 	for _, p := range all {
 		b.WriteString(p.text + "\n")
 	}
+	if stale != "" {
+		b.WriteString(stale + "\n")
+	}
 	if len(all) == 0 {
 		b.WriteString("Every note is playable and the times are in order.\n")
 	}
@@ -137,7 +142,7 @@ func printProblems(b *bytes.Buffer, d tab.Document, mistakes tab.Errors) int {
 	if doubtful > 0 {
 		fmt.Fprintf(b, "%s still marked as doubtful.\n", count(doubtful, "event"))
 	}
-	return len(all)
+	return len(all) + len(mistakes) - len(shown)
 }
 
 // listen checks the events against the recording and prints what it says.

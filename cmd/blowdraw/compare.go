@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"math"
+	"strings"
 
 	"blowdraw/tabber/compare"
 	"blowdraw/tabber/tab"
@@ -13,10 +14,11 @@ import (
 
 // compareFlags are what the compare command can be told.
 type compareFlags struct {
-	onset float64
-	align bool
-	bpm   float64
-	beats int
+	onset  float64
+	align  bool
+	bpm    float64
+	beats  int
+	scores bool
 }
 
 func newCompareCommand() *cobra.Command {
@@ -27,12 +29,17 @@ func newCompareCommand() *cobra.Command {
 		Long: `Compares tab B with tab A of the same passage: a student's with the teacher's, the
 rough with the corrected, two takes. A counts as the truth.
 
-Notes are scored as usual for note tracking: right if the pitch is within 50
-cents, after each recording's own tuning, and the start within 50 ms, each note
-used once; with ends, if the end is within 50 ms or a fifth of the length as
-well. Then come the timing of the events that have the same tab, and what
-differs, line by line. With a tempo, from A or --bpm, timing is also told by
-beat, counted in bars from A's first event.
+First comes a verdict: how many events of A are right in B (the same tab, within 0.3
+seconds), how many are another note, left out or added; how early or late the right
+ones are on the whole; and in which bars, or phrases where A has no bars, B hurries or
+drags: where it gains or loses more than --onset from the first to the last of four
+notes or more. Then come the timing of the right ones and what differs, line by line.
+With a tempo, from A or --bpm, timing is also told by beat, counted in bars from A's
+first event.
+
+With --scores notes are scored as usual for note tracking: right if the pitch is within
+50 cents, after each recording's own tuning, and the start within 50 ms, each note used
+once; with ends, if the end is within 50 ms or a fifth of the length as well.
 
 One of the tabs may be - for standard input.`,
 		Example: `  blowdraw compare teacher.tab student.tab
@@ -45,6 +52,7 @@ One of the tabs may be - for standard input.`,
 	c.Flags().BoolVar(&f.align, "align", false, "first move B to where it fits A best")
 	c.Flags().Float64Var(&f.bpm, "bpm", 0, "beats a minute, for the timing by beat (default: as A says)")
 	c.Flags().IntVar(&f.beats, "beats", 4, "beats in a bar, for the timing by beat")
+	c.Flags().BoolVar(&f.scores, "scores", false, "also tell precision, recall and F1")
 	return c
 }
 
@@ -91,11 +99,117 @@ func (f *compareFlags) run(c *cobra.Command, pathA, pathB string) error {
 		fmt.Fprintf(&out, ", moved by %+.3f s", shift)
 	}
 	out.WriteString("\n\n")
-	f.printScores(&out, d)
+	printVerdict(&out, d.Verdict(a, f.onset), len(a.Events))
+	if !f.align {
+		f.printBetter(&out, a, b, d)
+	}
+	if f.scores {
+		out.WriteString("\n")
+		f.printScores(&out, d)
+	}
 	f.printTiming(&out, a, d, bpm)
 	printDifferences(&out, a, b, d, shift, f.onset)
 	_, err = c.OutOrStdout().Write(out.Bytes())
 	return err
+}
+
+// printVerdict says in a line, or in two, how B is against the events of A.
+func printVerdict(b *bytes.Buffer, v compare.Verdict, events int) {
+	notes := fmt.Sprintf("%d of %d right", v.Right, events)
+	var wrong []string
+	if v.Other > 0 {
+		wrong = append(wrong, count(v.Other, "other note"))
+	}
+	if v.LeftOut > 0 {
+		wrong = append(wrong, fmt.Sprintf("%d left out", v.LeftOut))
+	}
+	if v.Added > 0 {
+		wrong = append(wrong, fmt.Sprintf("%d added", v.Added))
+	}
+	if len(wrong) > 0 {
+		notes += "; " + strings.Join(wrong, ", ")
+	}
+	if v.Right == 0 {
+		b.WriteString(notes + ".\n")
+		return
+	}
+	timing := strings.Join(append([]string{wholeText(v.Late)}, driftTexts(v.Drifts)...), ", ")
+	if len(notes)+len(timing) > helpWidth-4 {
+		b.WriteString(notes + ";\n" + timing + ".\n")
+	} else {
+		b.WriteString(notes + "; " + timing + ".\n")
+	}
+}
+
+// wholeText is how early or late B is, "early by 40 ms on the whole".
+func wholeText(seconds float64) string {
+	switch ms := math.Round(1000 * seconds); {
+	case ms > 0:
+		return fmt.Sprintf("late by %.0f ms on the whole", ms)
+	case ms < 0:
+		return fmt.Sprintf("early by %.0f ms on the whole", -ms)
+	}
+	return "on time on the whole"
+}
+
+// driftTexts say where B hurries and where it drags: "hurries in bars 3 and 5".
+func driftTexts(drifts []compare.Drift) []string {
+	var hurries, drags []int
+	for _, d := range drifts {
+		if d.Seconds < 0 {
+			hurries = append(hurries, d.Number)
+		} else {
+			drags = append(drags, d.Number)
+		}
+	}
+	var out []string
+	for _, w := range []struct {
+		verb    string
+		numbers []int
+	}{{"hurries", hurries}, {"drags", drags}} {
+		if len(w.numbers) == 0 {
+			continue
+		}
+		what := "phrase"
+		if drifts[0].Bar {
+			what = "bar"
+		}
+		if len(w.numbers) > 1 {
+			what += "s"
+		}
+		out = append(out, fmt.Sprintf("%s in %s %s", w.verb, what, listed(w.numbers)))
+	}
+	return out
+}
+
+// mostListed is how many numbers of bars a verdict names.
+const mostListed = 6
+
+// listed is "3", "3 and 5", "3, 5 and 8".
+func listed(numbers []int) string {
+	var words []string
+	for _, n := range numbers[:min(len(numbers), mostListed)] {
+		words = append(words, fmt.Sprint(n))
+	}
+	if more := len(numbers) - mostListed; more > 0 {
+		words = append(words, fmt.Sprintf("%d more", more))
+	}
+	if len(words) == 1 {
+		return words[0]
+	}
+	return strings.Join(words[:len(words)-1], ", ") + " and " + words[len(words)-1]
+}
+
+// printBetter says if B moved as a whole would have twice as much right.
+func (f *compareFlags) printBetter(b *bytes.Buffer, a, other tab.Document, d compare.Comparison) {
+	right := d.Verdict(a, f.onset).Right
+	if 2*right >= len(a.Events) {
+		return
+	}
+	shift := tab.Rounded(compare.Shift(a, other, f.onset))
+	if moved := compare.Difference(a, other, shift, f.onset).Verdict(a, f.onset).Right; moved > 2*right {
+		fmt.Fprintf(b, "Moved by %+.3f s it has %d right: see --align.\n", shift, moved)
+	}
 }
 
 func (f *compareFlags) printScores(b *bytes.Buffer, d compare.Comparison) {

@@ -1,9 +1,12 @@
 package main
 
 import (
+	"fmt"
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"blowdraw/tabber/compare"
 )
 
 const (
@@ -16,9 +19,11 @@ const (
 // its 5 events 2.
 func TestCompare(t *testing.T) {
 	a := put(t, t.TempDir(), "a.tab", []byte(teacherTab))
-	code, stdout, stderr := fed(studentTab, "compare", a, "-")
+	code, stdout, stderr := fed(studentTab, "compare", a, "-", "--scores")
 	want := `A  ` + a + `: 5 events, A harp
 B  standard input: 5 events, A harp
+
+3 of 5 right; 1 other note, 1 left out, 1 added; late by 30 ms on the whole.
 
                      precision  recall  F1     right  in A  in B
 notes                0.500      0.500   0.500  3      6     6
@@ -49,17 +54,56 @@ line A  time      tab A    line B  time      tab B
 func TestCompareAligned(t *testing.T) {
 	a := put(t, t.TempDir(), "a.tab", []byte(teacherTab))
 	later := strings.NewReplacer("0:01", "0:11", "0:02", "0:12", "0:03", "0:13").Replace(teacherTab)
-	code, stdout, _ := fed(later, "compare", a, "-")
+	code, stdout, _ := fed(later, "compare", a, "-", "--scores")
 	if code != 0 || !strings.Contains(stdout, "events, right holes  0.000") ||
 		!strings.Contains(stdout, "nothing to say of timing") ||
+		!strings.Contains(stdout, "0 of 5 right; 5 left out, 5 added.\n"+
+			"Moved by -10.000 s it has 5 right: see --align.\n") ||
 		!strings.Contains(stdout, "10 events differ") {
 		t.Errorf("not aligned: exit code %d\n%s", code, stdout)
 	}
-	code, stdout, _ = fed(later, "compare", a, "-", "--align")
+	code, stdout, _ = fed(later, "compare", a, "-", "--align", "--scores")
 	if code != 0 || !strings.Contains(stdout, "moved by -10.000 s") ||
 		!strings.Contains(stdout, "events, right holes  1.000") ||
 		!strings.Contains(stdout, "No event differs.") {
 		t.Errorf("aligned: exit code %d\n%s", code, stdout)
+	}
+}
+
+// The verdict comes first, without scores; bars only where A has them.
+func TestCompareVerdict(t *testing.T) {
+	var plain, hurried strings.Builder
+	for k := range 8 {
+		token := []string{"-2", "-4", "4", "-3"}[k%4]
+		fmt.Fprintf(&plain, "0:%06.3f 0.2 %s\n", 1+0.5*float64(k), token)
+		fmt.Fprintf(&hurried, "0:%06.3f 0.2 %s\n", 1+0.5*float64(k)-0.032*float64(max(0, k-4)), token)
+	}
+	const line = "8 of 8 right; early by 24 ms on the whole"
+	for _, c := range []struct{ head, want string }{
+		{"meter: 4/4\nbar 1 0:01\nbar 2 0:03\nbar 3 0:05\n", line + ", hurries in bar 2.\n\n"},
+		{"Phrase 1 0:01 to 0:02\nPhrase 2 0:03 to 0:04\n", line + ", hurries in phrase 2.\n\n"},
+		{"", line + ".\n\n"},
+	} {
+		a := put(t, t.TempDir(), "a.tab", []byte(tabHead+c.head+plain.String()))
+		code, stdout, stderr := fed(tabHead+hurried.String(), "compare", a, "-")
+		_, after, _ := strings.Cut(stdout, "\n\n")
+		if code != 0 || stderr != "" || !strings.HasPrefix(after, c.want) || strings.Contains(stdout, "recall") {
+			t.Errorf("exit code %d, stderr %q, got\n%s\nwant\n%s", code, stderr, stdout, c.want)
+		}
+	}
+	for want, numbers := range map[string][]int{ // of bars, below 0 for who hurries
+		"hurries in bar 3":                          {-3},
+		"hurries in bars 3 and 5, drags in bar 4":   {-3, 4, -5},
+		"drags in bars 1, 2 and 3":                  {1, 2, 3},
+		"drags in bars 1, 2, 3, 4, 5, 6 and 2 more": {1, 2, 3, 4, 5, 6, 7, 8},
+	} {
+		var drifts []compare.Drift
+		for _, n := range numbers {
+			drifts = append(drifts, compare.Drift{Bar: true, Number: max(n, -n), Seconds: float64(n)})
+		}
+		if got := strings.Join(driftTexts(drifts), ", "); got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
 	}
 }
 
@@ -68,7 +112,8 @@ func TestCompareDamaged(t *testing.T) {
 	a := put(t, t.TempDir(), "a.tab", []byte(teacherTab))
 	code, stdout, stderr := fed(teacherTab+"0:05 1 99\n", "compare", a, "-")
 	if code != 0 || !strings.Contains(stdout, "No event differs.") ||
-		stderr != "blowdraw: standard input: line 10, column 8: 99: this harp has holes 1 to 10\n" {
+		stderr != "blowdraw: standard input: line 10, column 8: 99: this harp has holes 1 to 10; "+
+			"want 9 9 for notes in turn\n" {
 		t.Errorf("exit code %d, stderr %q\n%s", code, stderr, stdout)
 	}
 }

@@ -58,7 +58,7 @@ func runDemo(c *cobra.Command, dir, ear string, force bool) error {
 	if err := os.WriteFile(path, demo.Recording(), 0o600); err != nil {
 		return fmt.Errorf("preparing the demo: %w", err)
 	}
-	d, err := transcribe(c.Context(), c.ErrOrStderr(), path, demo.Harp(),
+	d, err := transcribeAs(c.Context(), c.ErrOrStderr(), path, demo.Name, demo.Harp(),
 		decode.Options{Rate: pitch.Rate}, tabber.Options{Ear: ear})
 	if err != nil {
 		return err

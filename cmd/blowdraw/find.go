@@ -27,7 +27,7 @@ func (f *transcribeFlags) listStretches(c *cobra.Command, path string, t task) e
 	if err != nil {
 		return err
 	}
-	r, _, err := listen(c.Context(), c.ErrOrStderr(), path, h, t.section, t.opt)
+	r, _, err := listen(c.Context(), c.ErrOrStderr(), path, path, h, t.section, t.opt)
 	if err != nil {
 		return err
 	}

@@ -86,7 +86,7 @@ func (f *harpsFlags) run(c *cobra.Command, path string) error {
 func searchOptions(c *cobra.Command, songKey, layout string) (whichharp.Options, error) {
 	opt := whichharp.Options{SongKey: whichharp.AnyKey}
 	if songKey != "" {
-		key, err := harp.ParseKey(songKey)
+		key, _, err := harp.ParseSongKey(songKey)
 		if err != nil {
 			return opt, usage(c, "--song-key: %w", err)
 		}
@@ -322,6 +322,11 @@ func betterHarp(ctx context.Context, path string, section decode.Options, d tab.
 	if !whichharp.Odd(d.Harp, d.Events, d.TuningCents) {
 		return ""
 	}
+	return farBetterHarp(ctx, path, section, d)
+}
+
+// farBetterHarp is betterHarp whatever the notes look like.
+func farBetterHarp(ctx context.Context, path string, section decode.Options, d tab.Document) string {
 	opt := whichharp.Options{SongKey: whichharp.AnyKey}
 	if !slices.ContainsFunc(harp.Layouts(), d.Harp.Layout.Equal) {
 		opt.Layout = &d.Harp.Layout

@@ -51,9 +51,12 @@ func arrange(root *cobra.Command) {
 			c.Use, c.Short, c.Long, c.Run = "help [COMMAND]", "Explain a command",
 				"Explains a command, as blowdraw COMMAND --help does.", nil
 			c.Args = func(c *cobra.Command, args []string) error {
-				_, rest, err := root.Find(args)
+				about, rest, err := root.Find(args)
 				if err != nil {
 					return noCommand(root, args)
+				}
+				if about == root {
+					return noCommand(root, rest)
 				}
 				return noArgs(root, rest)
 			}
@@ -71,12 +74,13 @@ func arrange(root *cobra.Command) {
 
 // words that flags can have, for completion; a command's own come first.
 func words(command, flag string) []string {
-	var layouts, keys []string
+	var layouts, keys, songs []string
 	for _, l := range harp.Layouts() {
 		layouts = append(layouts, l.Name)
 	}
 	for pc := range 12 {
 		keys = append(keys, harp.KeyName(pc))
+		songs = append(songs, harp.KeyName(pc), harp.KeyName(pc)+"m")
 	}
 	forms := []string{"none"}
 	for _, f := range form.Forms() {
@@ -92,7 +96,7 @@ func words(command, flag string) []string {
 		return []string{"table", "json", "csv"}
 	}
 	return map[string][]string{
-		"harp": keys, "to-harp": keys, "song-key": keys,
+		"harp": keys, "to-harp": keys, "song-key": songs,
 		"layout": layouts, "channel": channels, "form": forms,
 		"ear":    {"learned", "classical"},
 		"format": {"tab", "json", "csv"},
@@ -122,7 +126,14 @@ func completeFlags(c *cobra.Command) {
 }
 
 // flagError says what is wrong with a flag in words for players.
-func flagError(err error) error {
+func flagError(c *cobra.Command, err error) error {
+	if e, ok := errors.AsType[*pflag.NotExistError](err); ok && e.GetSpecifiedShortnames() == "" {
+		var names []string
+		c.Flags().VisitAll(func(f *pflag.Flag) { names = append(names, f.Name) })
+		if name := nearest(e.GetSpecifiedName(), names); name != "" {
+			return fmt.Errorf("%w; is --%s meant?", err, name)
+		}
+	}
 	if e, ok := errors.AsType[*pflag.InvalidValueError](err); ok {
 		kinds := map[string]string{"int": "a whole number", "float64": "a number", "float": "a number",
 			"bool": "true or false"}
@@ -163,7 +174,7 @@ func newTabCommand() *cobra.Command {
 ` + indented(tabExample) + `
 An event is when it starts (minutes:seconds), how many seconds it lasts, what is
 played, and perhaps marks (see blowdraw marks) and a doubt. Lines that you add need
-no times: they follow the line above.
+no times: they follow the line above, and may hold several notes in turn, -4 -3' -2.
 
   4         blow 4                 [1 4]     blown together
   -4        draw 4                 [-4 -5]   drawn together

@@ -12,7 +12,6 @@ import (
 	"blowdraw/tabber/formats/melody"
 	"blowdraw/tabber/formats/midi"
 	"blowdraw/tabber/formats/musicxml"
-	"blowdraw/tabber/harp"
 
 	"github.com/spf13/cobra"
 )
@@ -81,16 +80,14 @@ func (f *importFlags) run(c *cobra.Command, path string) error {
 	if err != nil {
 		return err
 	}
-	key := m.Key
-	if key < 0 {
-		key = harp.SongKey(h.Key(), 2)
-	}
-	if f.songKey != "" {
-		if key, err = harp.ParseKey(f.songKey); err != nil {
-			return usage(c, "--song-key: %w", err)
+	key, minor := m.Key, m.Minor
+	if key < 0 || f.songKey != "" {
+		if key, minor, err = songKey(c, f.songKey, h); err != nil {
+			return err
 		}
 	}
 	d, flags := m.Tab(p, h, key, f.overbends)
+	d.Minor = minor
 	d.Notes = append(d.Notes, "from "+filepath.Base(name))
 	if err := f.output.write(c, func(w io.Writer) error { return write(w, d) }); err != nil {
 		return err

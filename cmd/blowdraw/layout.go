@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"blowdraw/tabber/harp"
+	"blowdraw/tabber/tab"
 
 	"github.com/spf13/cobra"
 )
@@ -38,12 +39,15 @@ The file of a layout of your own has two rows, a note for each hole, blow first:
 				return err
 			}
 			key := harp.SongKey(h.Key(), 2)
-			if songKey != "" {
-				if key, err = harp.ParseKey(songKey); err != nil {
-					return usage(c, "--song-key: %w", err)
-				}
+			if songKey == "" {
+				return layoutTable(c.OutOrStdout(), tab.Document{Harp: h, SongKey: key}, overbends, false)
 			}
-			return layoutTable(c.OutOrStdout(), h, key, overbends, songKey != "")
+			key, minor, err := harp.ParseSongKey(songKey)
+			if err != nil {
+				return usage(c, "--song-key: %w", err)
+			}
+			d := tab.Document{Harp: h, SongKey: key, Minor: minor}
+			return layoutTable(c.OutOrStdout(), d, overbends, true)
 		},
 	}
 	f.add(c)
@@ -54,8 +58,9 @@ The file of a layout of your own has two rows, a note for each hole, blow first:
 
 // layoutTable prints the notes of a harp, blow above the holes and draw below
 // as they lie on the harp, and if asked for the same table in degrees of the
-// song's key.
-func layoutTable(w io.Writer, h harp.Harp, songKey int, overbends, degrees bool) error {
+// song's key. Of the document it needs no more than harp and key.
+func layoutTable(w io.Writer, d tab.Document, overbends, degrees bool) error {
+	h, songKey := d.Harp, d.SongKey
 	var b bytes.Buffer
 	note := func(midi int) string { return h.NoteName(midi, songKey) }
 	fmt.Fprintf(&b, "%s harp, %s layout. Hole 1 blow is %s; C4 is middle C.\n\n",
@@ -63,7 +68,7 @@ func layoutTable(w io.Writer, h harp.Harp, songKey int, overbends, degrees bool)
 	printRows(&b, layoutRows(h, overbends, note))
 	if degrees {
 		fmt.Fprintf(&b, "\nDegrees of %s, position %d\n\n",
-			h.KeyName(songKey), harp.Position(h.Key(), songKey))
+			d.SongName(), d.HarpPosition())
 		printRows(&b, layoutRows(h, overbends, func(midi int) string { return harp.Degree(midi, songKey) }))
 	}
 	_, err := w.Write(b.Bytes())

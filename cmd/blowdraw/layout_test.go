@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"blowdraw/tabber/harp"
+	"blowdraw/tabber/tab"
 )
 
 // Common practice, no source: the note chart of a C harp, and its degrees in
@@ -18,7 +19,7 @@ func TestLayoutTable(t *testing.T) {
 		t.Fatal(err)
 	}
 	var b bytes.Buffer
-	if err := layoutTable(&b, h, 7, true, true); err != nil {
+	if err := layoutTable(&b, tab.Document{Harp: h, SongKey: 7}, true, true); err != nil {
 		t.Fatal(err)
 	}
 	const want = `C harp, richter layout. Hole 1 blow is C4; C4 is middle C.
@@ -51,7 +52,8 @@ overdraw                                b5   b7   b2   b5
 		t.Errorf("got\n%s\nwant\n%s", got, want)
 	}
 	b.Reset()
-	if err := layoutTable(&b, h, 0, false, false); err != nil || strings.Contains(b.String(), "over") ||
+	if err := layoutTable(&b, tab.Document{Harp: h}, false, false); err != nil ||
+		strings.Contains(b.String(), "over") ||
 		strings.Contains(b.String(), "Degrees") {
 		t.Errorf("%v\n%s", err, b.String())
 	}

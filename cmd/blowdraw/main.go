@@ -99,7 +99,7 @@ Transcribe what you may: what is allowed for study depends on local law.`,
 		RunE:          func(c *cobra.Command, _ []string) error { return c.Help() },
 	}
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
-		return usageError{flagError(err), c.CommandPath()}
+		return usageError{flagError(c, err), c.CommandPath()}
 	})
 	root.AddCommand(newTranscribeCommand(), newPhrasesCommand(), newLayoutCommand(), newDemoCommand(),
 		newCheckCommand(), newCompareCommand(), newRetabCommand(), newRefineCommand(), newTextureCommand(),
@@ -191,9 +191,23 @@ func noArgs(c *cobra.Command, args []string) error {
 // noCommand says that what stands in a command's place is none.
 func noCommand(c *cobra.Command, args []string) error {
 	if len(args) > 0 {
-		return usage(c, "unknown command %q", args[0])
+		return usage(c, "unknown command %q%s", args[0], meant(c.Root(), args[0]))
 	}
 	return nil
+}
+
+// meant asks for the command that a wrong one is nearest to; empty if none is near.
+func meant(root *cobra.Command, wrong string) string {
+	var names []string
+	for _, c := range root.Commands() {
+		if c.IsAvailableCommand() {
+			names = append(names, c.Name())
+		}
+	}
+	if name := nearest(wrong, names); name != "" {
+		return "; is " + name + " meant?"
+	}
+	return ""
 }
 
 // hintFor is the second line of an error: what to try.
@@ -212,6 +226,9 @@ func hintFor(err error) string {
 	}
 	if _, ok := errors.AsType[*page.TooLongError](err); ok {
 		return "Choose a shorter section, or leave the sound outside the page: --audio link."
+	}
+	if _, ok := errors.AsType[*misfitError](err); ok {
+		return "Name the harp that plays, or move the pitch by hand (--cents); --force takes this one."
 	}
 	if e, ok := errors.AsType[*dashError](err); ok {
 		return fmt.Sprintf("The file of that name is ./%s", printable(e.name))

@@ -84,6 +84,7 @@ func someTabs(c *cobra.Command, args []string) error {
 // phrasesTask is what the flags ask for of each tab or recording.
 type phrasesTask struct {
 	harp    *harp.Harp // nil: read a tab
+	minor   bool       // the song is in minor; its tonic is in opt
 	section decode.Options
 	opt     tabber.Options
 	write   func(*bytes.Buffer, phraseTable) error
@@ -189,11 +190,11 @@ func (f *phrasesFlags) task(c *cobra.Command) (phrasesTask, error) {
 	if err != nil {
 		return t, err
 	}
-	key, err := songKey(c, f.songKey, h)
+	key, minor, err := songKey(c, f.songKey, h)
 	if err != nil {
 		return t, err
 	}
-	t.harp, t.opt.SongKey = &h, &key
+	t.harp, t.opt.SongKey, t.minor = &h, &key, minor
 	t.section, err = f.section.options(c)
 	return t, err
 }
@@ -207,7 +208,7 @@ func (f *phrasesFlags) document(c *cobra.Command, stderr io.Writer, path string,
 		return d, err
 	}
 	d, err := transcribe(c.Context(), stderr, path, *t.harp, t.section, t.opt)
-	d.SongKey = *t.opt.SongKey
+	d.SongKey, d.Minor = *t.opt.SongKey, t.minor
 	return d, err
 }
 

@@ -108,6 +108,7 @@ func readWarned(c *cobra.Command, path string) (tab.Document, string, error) {
 
 // tellMistakes of a tab, the first of them if there are many.
 func tellMistakes(stderr io.Writer, name string, mistakes tab.Errors) {
+	mistakes, stale := gathered(mistakes)
 	for i, m := range mistakes {
 		if i == mostMistakes {
 			fmt.Fprintf(stderr, "blowdraw: %s: and %s\n", name, count(len(mistakes)-i, "more mistake"))
@@ -115,10 +116,44 @@ func tellMistakes(stderr io.Writer, name string, mistakes tab.Errors) {
 		}
 		fmt.Fprintf(stderr, "blowdraw: %s: %v\n", name, clipped(m))
 	}
+	if stale != "" {
+		fmt.Fprintf(stderr, "blowdraw: %s: %s\n", name, stale)
+	}
 }
 
-// mostMistakes is how many mistakes of one tab are told.
-const mostMistakes = 50
+// mostMistakes is how many mistakes of one tab are told, mostStale how many of its
+// lines with stale degrees one by one, and mostLines how many of the others by number.
+const (
+	mostMistakes = 50
+	mostStale    = 5
+	mostLines    = 30
+)
+
+// gathered are the mistakes without the further ones of many lines with stale degrees,
+// as there are where the song's key was changed; those are told in one line.
+func gathered(mistakes tab.Errors) (shown tab.Errors, stale string) {
+	n := 0
+	var lines []string
+	for _, m := range mistakes {
+		if m.Stale {
+			n++
+		}
+		if !m.Stale || n <= mostStale {
+			shown = append(shown, m)
+		} else {
+			lines = append(lines, fmt.Sprint(m.Line))
+		}
+	}
+	if len(lines) == 0 {
+		return shown, ""
+	}
+	all := count(len(lines), "more line")
+	if more := len(lines) - mostLines; more > 0 {
+		lines = append(lines[:mostLines], fmt.Sprintf("and %d more", more))
+	}
+	return shown, fmt.Sprintf("%s with degrees that are not those of the notes (%s); blowdraw export --as "+
+		"tab writes all degrees afresh", all, strings.Join(lines, ", "))
+}
 
 // clipped is a mistake whose text is short enough for a line.
 func clipped(m tab.Error) tab.Error {

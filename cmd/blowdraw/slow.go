@@ -10,6 +10,7 @@ import (
 	"blowdraw/tabber"
 	"blowdraw/tabber/harp"
 	"blowdraw/tabber/render"
+	"blowdraw/tabber/tab"
 
 	"github.com/spf13/cobra"
 )
@@ -36,7 +37,8 @@ func newSlowCommand() *cobra.Command {
 		Long: `Writes a section of a recording, slower without being lower, to play along with.
 
 If the record runs sharp or flat, --to-harp KEY listens how far it is off for that
-harp and brings it to the harp's pitch (A4 = 440 Hz); --cents moves it by hand.
+harp and brings it to the harp's pitch (A4 = 440 Hz); --cents moves it by hand. Where
+the harp hardly fits what is played it is refused, unless you say --force.
 
 ` + careWithVolume,
 		Example: `  blowdraw slow solo.wav --from 1:23 --for 12 --speed 0.6 -o practice.wav
@@ -55,6 +57,7 @@ harp and brings it to the harp's pitch (A4 = 440 Hz); --cents moves it by hand.
 	c.Flags().IntVar(&f.countIn, "count-in", 0, "clicks before the section, one a beat; needs --bpm")
 	c.Flags().Float64Var(&f.bpm, "bpm", 0, "beats a minute of the recording, for the clicks")
 	f.sound.add(c)
+	c.Flags().Lookup("force").Usage = "overwrite the file, and take a harp that does not fit"
 	return c
 }
 
@@ -124,6 +127,11 @@ func (f *slowFlags) centsToHarp(c *cobra.Command, path string, section decode.Op
 	if err != nil {
 		return 0, err
 	}
+	if !f.sound.force {
+		if why := f.misfit(c, path, section, d); why != "" {
+			return 0, &misfitError{path, why}
+		}
+	}
 	way := "sharp"
 	if d.TuningCents < 0 {
 		way = "flat"
@@ -132,6 +140,27 @@ func (f *slowFlags) centsToHarp(c *cobra.Command, path string, section decode.Op
 		math.Abs(d.TuningCents), way, h.Name)
 	return -d.TuningCents, nil
 }
+
+// nearestKey is how far off the nearest of the twelve keys can be, in cents.
+const nearestKey = 50
+
+// misfit says why the harp of a tab is hardly the one of its recording; empty if it may
+// be.
+func (f *slowFlags) misfit(c *cobra.Command, path string, section decode.Options, d tab.Document) string {
+	if off := math.Abs(d.TuningCents); off > nearestKey {
+		return fmt.Sprintf("it is %.1f cents off the %s harp, so that another key is nearer", off, d.Harp.Name)
+	}
+	if better := farBetterHarp(c.Context(), path, section, d); better != "" {
+		return better
+	}
+	return tabber.Result{Events: d.Events}.WrongHarp(d.Harp)
+}
+
+// misfitError is a recording that is to be brought to the pitch of a harp that does not
+// fit it.
+type misfitError struct{ path, why string }
+
+func (e *misfitError) Error() string { return e.path + ": " + e.why }
 
 // clicks of the count-in, as long as their beats at the speed that is played.
 func (f *slowFlags) clicks(rate int) []float64 {

@@ -128,6 +128,34 @@ func TestRenderedBySox(t *testing.T) {
 	}
 }
 
+// The demo's A harp is taken neither for a G harp, which is far less likely, nor for a Bb
+// harp, a semitone away, unless one insists.
+func TestSlowMisfit(t *testing.T) {
+	dir := t.TempDir()
+	recording, _ := demoTabFile(t, dir)
+	for key, say := range map[string]string{"G": "than the G harp", "Bb": "cents off the Bb harp"} {
+		out := filepath.Join(dir, key+".wav")
+		code, stdout, stderr := command("slow", recording, "--to-harp", key, "-o", out)
+		if _, err := os.Stat(out); code != exitFailed || stdout != "" || err == nil ||
+			!strings.Contains(stderr, say) || !strings.Contains(stderr, "--force takes this one") {
+			t.Errorf("%s: exit code %d, stdout %q, stderr %q, written: %v", key, code, stdout, stderr, err)
+		}
+	}
+	out := filepath.Join(dir, "forced.wav")
+	mustRun(t, "slow", recording, "--to-harp", "Bb", "-o", out, "--force")
+	if _, err := os.Stat(out); err != nil {
+		t.Error(err)
+	}
+}
+
+// What the demo says of its recording it says by name.
+func TestDemoNamesItsFile(t *testing.T) {
+	code, _, stderr := command("demo")
+	if code != 0 || !strings.HasPrefix(stderr, "blowdraw: "+demo.Name+": ") {
+		t.Errorf("exit code %d, stderr %q", code, stderr)
+	}
+}
+
 func TestSlow(t *testing.T) {
 	dir := t.TempDir()
 	recording, _ := demoTabFile(t, dir)

@@ -109,6 +109,7 @@ func someRecordings(c *cobra.Command, args []string) error {
 type task struct {
 	harp    *harp.Harp // nil: the likeliest
 	songKey int        // if the harp is given
+	minor   bool       // the song is in minor
 	search  whichharp.Options
 	section decode.Options
 	choose  bool // the channel
@@ -221,6 +222,7 @@ func (f *transcribeFlags) harpAndKey(c *cobra.Command, t *task) error {
 			layout = f.harp.layout
 		}
 		var err error
+		_, t.minor, _ = harp.ParseSongKey(f.songKey) // a wrong one is told next
 		t.search, err = searchOptions(c, f.songKey, layout)
 		return err
 	}
@@ -229,7 +231,7 @@ func (f *transcribeFlags) harpAndKey(c *cobra.Command, t *task) error {
 		return err
 	}
 	t.harp = &h
-	t.songKey, err = songKey(c, f.songKey, h)
+	t.songKey, t.minor, err = songKey(c, f.songKey, h)
 	return err
 }
 
@@ -270,6 +272,7 @@ func (f *transcribeFlags) document(ctx context.Context, stderr io.Writer, path s
 	if how := playing.UsualJoin(d.Events); how != "" && f.marks != "none" {
 		d.Notes = append(d.Notes, tab.JoinNote(how))
 	}
+	d.Minor = t.minor
 	d.SongKey, d.Channel, d.Ear = *t.opt.SongKey, t.section.Channel.String(), f.ear
 	return d, tab.MarksShown(d.Events, f.marks)
 }
@@ -277,19 +280,19 @@ func (f *transcribeFlags) document(ctx context.Context, stderr io.Writer, path s
 // addSongKey adds the flag that songKey reads.
 func addSongKey(c *cobra.Command, key *string) {
 	c.Flags().StringVar(key, "song-key", "",
-		"key of the song (default: second position, or what is heard without --harp)")
+		"key of the song, such as G or Gm (default: second position, or what is heard without --harp)")
 }
 
-// songKey is the key that --song-key names, or that of second position.
-func songKey(c *cobra.Command, name string, h harp.Harp) (int, error) {
+// songKey is the key that --song-key names, or the major one of second position.
+func songKey(c *cobra.Command, name string, h harp.Harp) (key int, minor bool, err error) {
 	if name == "" {
-		return harp.SongKey(h.Key(), 2), nil
+		return harp.SongKey(h.Key(), 2), false, nil
 	}
-	key, err := harp.ParseKey(name)
+	key, minor, err = harp.ParseSongKey(name)
 	if err != nil {
-		return 0, usage(c, "--song-key: %w", err)
+		return 0, false, usage(c, "--song-key: %w", err)
 	}
-	return key, nil
+	return key, minor, nil
 }
 
 // checkOutput before the work: a file that can be written and is not the
@@ -338,16 +341,26 @@ func writerFor(c *cobra.Command, format string) (func(io.Writer, tab.Document) e
 func transcribe(
 	ctx context.Context, stderr io.Writer, path string, h harp.Harp, section decode.Options, opt tabber.Options,
 ) (tab.Document, error) {
-	r, warnings, err := listen(ctx, stderr, path, h, section, opt)
+	return transcribeAs(ctx, stderr, path, path, h, section, opt)
+}
+
+// transcribeAs is transcribe for a file that the reader knows by another name.
+func transcribeAs(
+	ctx context.Context, stderr io.Writer, path, name string, h harp.Harp, section decode.Options,
+	opt tabber.Options,
+) (tab.Document, error) {
+	r, warnings, err := listen(ctx, stderr, path, name, h, section, opt)
 	if err != nil {
 		return tab.Document{}, err
 	}
-	return r.Document(filepath.Base(path), h, opt.Meter, append(warnings, tempoNote(r)...)), nil
+	return r.Document(filepath.Base(name), h, opt.Meter, append(warnings, tempoNote(r)...)), nil
 }
 
-// listen hears a section and says on stderr what is odd about it.
+// listen hears a section of the file at a path, and says on stderr, by the name that
+// the reader knows, what is odd about it.
 func listen(
-	ctx context.Context, stderr io.Writer, path string, h harp.Harp, section decode.Options, opt tabber.Options,
+	ctx context.Context, stderr io.Writer, path, name string, h harp.Harp, section decode.Options,
+	opt tabber.Options,
 ) (tabber.Result, []string, error) {
 	var none tabber.Result
 	s, err := decode.Open(path, section)
@@ -368,12 +381,12 @@ func listen(
 	r, err := t.Stream(ctx, s, section.From)
 	bar.done()
 	if err != nil {
-		return none, nil, fmt.Errorf("transcribing %s: %w", path, err)
+		return none, nil, fmt.Errorf("transcribing %s: %w", name, err)
 	}
 	warnings := s.Warnings()
 	if len(r.Events) == 0 {
-		warn(stderr, path, warnings)
-		return none, nil, &silentError{path, r.From, r.To}
+		warn(stderr, name, warnings)
+		return none, nil, &silentError{name, r.From, r.To}
 	}
 	if w := r.WrongHarp(h); w != "" {
 		warnings = append(warnings, w)
@@ -381,7 +394,7 @@ func listen(
 	if remarks := r.Remarks(); len(remarks) > 0 {
 		warnings = append(warnings, strings.Join(remarks, "; "))
 	}
-	warn(stderr, path, append(warnings, leftOut(r)...))
+	warn(stderr, name, append(warnings, leftOut(r)...))
 	return r, warnings, nil
 }
 

@@ -45,17 +45,21 @@ func HarpLine(d tab.Document) string {
 		s += " (" + tab.OneLine(d.Harp.Layout.Name) + ")"
 	}
 	s += fmt.Sprintf(", %s position, song in %s",
-		harp.PositionName(d.HarpPosition()), d.Harp.KeyName(d.SongKey))
+		harp.PositionName(d.HarpPosition()), d.SongName())
 	if d.BPM > 0 {
 		s += fmt.Sprintf(", %.0f beats a minute", d.BPM)
 	}
 	return s
 }
 
-// Fifths is the key signature of a tab's song key as a major key, spelled as the tab
-// spells it: so many sharps, or with a minus flats, -7 to 7.
+// Fifths is the key signature of a tab's song key, spelled as the tab spells it: so many
+// sharps, or with a minus flats, -7 to 7. That of a minor key is that of the major key a
+// minor third above.
 func Fifths(d tab.Document) int {
 	n := d.Harp.Fifths(d.SongKey)
+	if d.Minor {
+		n -= 3
+	}
 	switch {
 	case n > 7:
 		n -= 12

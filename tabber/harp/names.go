@@ -57,6 +57,30 @@ func ParseKey(s string) (pc int, err error) {
 	return PitchClass(pc), nil
 }
 
+// ParseSongKey reads the key of a song: what [ParseKey] reads, for a minor key with m,
+// min or minor behind it, for a major one with nothing, M, maj or major. It returns the
+// pitch class of the tonic.
+func ParseSongKey(s string) (pc int, minor bool, err error) {
+	tonic := strings.TrimSpace(s)
+	for _, mode := range []struct {
+		word  string
+		minor bool
+	}{{"minor", true}, {"min", true}, {"major", false}, {"maj", false}} {
+		if n := len(tonic) - len(mode.word); n > 0 && strings.EqualFold(tonic[n:], mode.word) {
+			tonic, minor = tonic[:n], mode.minor
+			pc, err = ParseKey(tonic)
+			return pc, minor, err
+		}
+	}
+	if cut, found := strings.CutSuffix(tonic, "m"); found {
+		tonic, minor = cut, true
+	} else {
+		tonic = strings.TrimSuffix(tonic, "M")
+	}
+	pc, err = ParseKey(tonic)
+	return pc, minor, err
+}
+
 // KeyName names a pitch class as players name harps: C Db D Eb E F F# G Ab A Bb
 // B. [Harp.KeyName] names the key of a song played on a harp.
 func KeyName(pc int) string { return keyNames[PitchClass(pc)] }

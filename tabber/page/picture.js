@@ -155,7 +155,7 @@ function paintBars() {
 	const counted = data.places.length > 0;
 	const marks = counted ? data.beats.map((at) => ({ at, strong: false, name: "" })) : [];
 	for (let s = Math.ceil(data.from / 1000); !counted && s <= data.to / 1000; s++) {
-		marks.push({ at: 1000 * s, strong: false, name: s % 2 ? "" : `${Math.floor(s / 60)}:${String(s % 60).padStart(2, "0")}` });
+		marks.push({ at: 1000 * s, strong: false, name: s % 2 ? "" : shortClock(s) });
 	}
 	for (const l of doc.lines) if (l.kind === "bar") marks.push({ at: l.start, strong: true, name: `${l.number}  ${l.chord}` });
 	pen.font = "bold 13px system-ui, sans-serif";

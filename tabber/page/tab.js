@@ -241,8 +241,14 @@ function clamp(x, low, high) {
 	return Math.max(low, Math.min(x, high));
 }
 
-// clock writes a time as the document does: 1:02.345.
+// clock writes a time as the document does: 1:02.345, 1:01:02.345.
 function clock(ms) {
-	const s = Math.floor(ms / 1000);
-	return `${Math.floor(s / 60)}:${String(s % 60).padStart(2, "0")}.${String(ms % 1000).padStart(3, "0")}`;
+	return `${shortClock(Math.floor(ms / 1000))}.${String(ms % 1000).padStart(3, "0")}`;
+}
+
+// shortClock writes whole seconds as minutes and seconds, from an hour on with hours.
+function shortClock(s) {
+	const two = (n) => String(n % 60).padStart(2, "0");
+	const minutes = Math.floor(s / 60);
+	return (minutes < 60 ? `${minutes}` : `${Math.floor(minutes / 60)}:${two(minutes)}`) + `:${two(s)}`;
 }

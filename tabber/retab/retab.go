@@ -440,7 +440,7 @@ func describe(d tab.Document) string {
 	if strings.Contains("AEF", d.Harp.Name[:1]) {
 		article = "an"
 	}
-	return fmt.Sprintf("%s %s harp in %s", article, d.Harp.Name, d.Harp.KeyName(d.SongKey))
+	return fmt.Sprintf("%s %s harp in %s", article, d.Harp.Name, d.SongName())
 }
 
 // moveText says how far the events were moved.

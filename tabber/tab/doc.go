@@ -33,8 +33,9 @@
 //	cents         +30c or -30c: so many cents above or below what the tab says, on purpose or not
 //
 // Each event has a line of its own: when it starts, how long it lasts in
-// seconds, what is played, and the degrees of the song's key that it sounds,
-// lowest first, with the interval of a split. Marks say how it is played, in the
+// seconds, what is played, and behind two spaces or more, in a column of their own,
+// the degrees of the song's key that it sounds, lowest first, with the interval of a
+// split. Marks say how it is played, in the
 // words of [MarkWords]; a number with c is how many cents the pitch lies above or
 // below what the tab says, one with dB how much weaker one of two reeds is that only
 // bleeds in. A question mark says that the
@@ -54,7 +55,8 @@
 //
 //	4  -4  -3''  6o  -7o  [-4 -5]  [1 4]  {Bb4+30}
 //
-// Other common spellings are understood and written as these: see [ParseToken].
+// Other common spellings are understood and written as these: see [ParseToken]. The
+// breath may also be a word before or behind the hole: 2 draw, blow 4.
 //
 // # Bars
 //
@@ -94,6 +96,30 @@
 //	-3b        # I hear one more
 //	0:03.1     [1 4]           ?
 //
+// # Several notes on a line
+//
+// A line without time and place may hold several notes, parted by spaces or commas:
+// each is an event that follows the one before it, as on lines of their own. A mark
+// belongs to the note before it.
+//
+//	-4 -3' -2 vibrato
+//
+// On a line with a time or a place several notes are a mistake. Whether they sound
+// together or in turn is not said, nor, in turn, when each begins, and a wrong guess
+// would look right. The mistake names the line to write: brackets, or one note a line.
+//
+// # Degree or note
+//
+// A number behind the tab may be a degree or a note, so it counts as a degree only
+// where nothing else can be meant: it is that of the notes, and it stands in the
+// degree column, which is to say below a line of column names, on a line with a time,
+// and two spaces or a tab behind what is played. Degrees with other words among them
+// (b3, an interval) stand anywhere, if they are those of the notes. Some may be left out.
+//
+// All else is a mistake. Degrees in the column that are not those of the notes, as
+// where the tab was changed, are told, and the event is read all the same; any other
+// line with such a mistake is not read, lest a note be lost.
+//
 // # Damage
 //
 // A line that can't be read is reported, with its column and what was expected
@@ -105,7 +131,7 @@
 // # Grammar
 //
 // Lines end in LF or CRLF. Blank lines, and spaces and tabs beyond the one that
-// parts two words, do not count. A # at the start of a line or after a space
+// parts two words, do not count, but before a degree. A # at the start of a line or after a space
 // begins a comment, except in header lines. Comments are kept: one on a line of
 // its own stays above the event that it stood above.
 //
@@ -114,9 +140,11 @@
 //	name     = "recording" | "section" | "harp" | "layout" | "blow" | "draw" | "song"
 //	         | "tuning" | "tempo" | "meter" | "form" | "channel" | "ear" | "note" | other
 //	event    = [ time [ length ] ] [ place ] token { degree | interval | mark } [ doubt ]
+//	         | token { mark } [ "," ] token { mark } { [ "," ] token { mark } }
 //	token    = note { "/" note } | "[" notes "]" | "(" notes ")" | "{" { pitch } "}"
 //	notes    = note { [ "/" ] note }
 //	note     = [ "+" | "-" ] hole [ "B" | "D" | "d" ] [ { "'" } | { "b" } | "o" ]
+//	         | ( "draw" | "blow" ) note | note ( "draw" | "blow" )
 //	pitch    = notename [ ( "+" | "-" ) cents ]
 //	doubt    = "?" [ percent "%" ] [ "," ( "or" | "nearest" ) option { "," option } ]
 //	option   = ( token | "rest" ) [ percent "%" ]
@@ -127,19 +155,20 @@
 //	bar      = "bar" number time { chord }
 //	columns  = { "time" | "length" | "bar" | "tab" | "degree" | "marks" }
 //	mark     = markword | ( "+" | "-" ) cents "c" | "-" decibels "dB"
-//	legend   = "Marks" | ( markword | "bleed" | "cents" ) { word }
-//	time     = minutes ":" seconds
+//	legend   = "Marks" | ( markword | "bleed" | "cents" ) meaning
+//	time     = [ hours ":" ] minutes ":" seconds
 //
-// Header values: section is time "to" time; harp is a key such as D or low F;
-// layout is the name of a layout, followed for one that is not built in by its
-// rows blow and draw in semitones above hole 1 blow; song is a key, with the
-// position behind a comma; tuning is a number and "cents", with "sharp" or "flat";
-// tempo is a number and "bpm"; meter is 4/4, 12/8 (four beats in triplets) or 3/4;
-// a chord is a degree of the song's key in Roman numerals, such as I, IV7 or bVII,
-// and several share the bar equally. Harp and song must be there; note may come
-// more than once. An other name is a word of letters, hyphens and underscores that
-// the document does not use itself; such lines are kept. A markword is a name of
-// [MarkWords] other than bleed and cents. A question mark alone is 50%; only the first
+// Header values: section is time "to" time; harp is a key such as D or low F; layout
+// is the name of a layout, followed for one that is not built in by its rows blow
+// and draw in semitones above hole 1 blow; song is a key, in minor with m behind it
+// (Gm), with the position of its tonic behind a comma; tuning is a number and
+// "cents", with "sharp" or "flat"; tempo is a number and "bpm"; meter is 4/4, 12/8
+// (four beats in triplets) or 3/4; a chord is a degree of the song's key in Roman
+// numerals, such as I, IV7 or bVII, and several share the bar equally. Harp and song
+// must be there; note may come more than once. An other name is a word of letters,
+// hyphens and underscores that the document does not use itself; such lines are
+// kept. A markword is a name of [MarkWords] other than bleed and cents, and a
+// meaning is what it says there. A question mark alone is 50%; only the first
 // reading behind nearest may leave out its percent. The letter of the breath may
 // stand before the bend or behind it. A phrase without times runs from its first
 // event to the end of its last. Times have three decimals, percents none.

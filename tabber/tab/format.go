@@ -77,6 +77,15 @@ func (d Document) interval(e Event) string {
 	return harp.Interval(m[len(m)-1] - m[0])
 }
 
+// SongName is the key of the song as it is written: G, or in minor Gm.
+func (d Document) SongName() string {
+	name := d.Harp.KeyName(d.SongKey)
+	if d.Minor {
+		name += "m"
+	}
+	return name
+}
+
 // HarpPosition is the position that the song is played in, 1 to 12.
 func (d Document) HarpPosition() int { return harp.Position(d.Harp.Key(), d.SongKey) }
 

@@ -124,7 +124,7 @@ func WriteJSON(w io.Writer, d Document) error {
 		{"to", json.Number(seconds(d.To))},
 		{"harp", d.Harp.Name},
 		{"layout", jsonLayout{d.Harp.Layout.Name, d.Harp.Layout.Blow, d.Harp.Layout.Draw}},
-		{"song_key", d.Harp.KeyName(d.SongKey)},
+		{"song_key", d.SongName()},
 		{"position", d.HarpPosition()},
 		{"tuning_cents", num(d.TuningCents, 1)},
 		{"bpm", bpm},

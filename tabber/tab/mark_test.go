@@ -10,19 +10,19 @@ import (
 // Marks by a player's hand: in any order and case, without a length, with the
 // typographic minus; what is no mark is told so.
 func TestParseMarks(t *testing.T) {
-	const head = "blowdraw tab 1\nharp: C\nsong: G\n"
+	const head = "blowdraw tab 1\nharp: C\nsong: G\n    time  length  tab  degree\n"
 	for _, c := range []struct {
 		line string
 		want []Mark
 	}{
-		{"0:01 0.5 -4 5 vibrato slap", []Mark{{Name: Slap}, {Name: Vibrato}}},
+		{"0:01 0.5 -4  5 vibrato slap", []Mark{{Name: Slap}, {Name: Vibrato}}},
 		{"0:01 0.5 -4 Hand-Vibrato ? 60%", []Mark{{Name: HandVibrato}}},
 		{"0:01 4 scoop", []Mark{{Name: Scoop}}},
 		{"-3' b3 −20c +5c # shallow", []Mark{{Name: OffPitch, Cents: -20}, {Name: OffPitch, Cents: 5}}},
 		{"0:01 0.5 [-4 -5] 5 b7 −11dB vibrato", []Mark{{Name: Vibrato}, {Name: Bleed, DB: -11}}},
 		{"0:01 0.5 [-4 -5] 5 shake b7", []Mark{{Name: Shake}}},
 	} {
-		d, err := Parse(strings.NewReader(head + c.line + "\n\nMarks\nslap  whatever stands here\n"))
+		d, err := Parse(strings.NewReader(head + c.line + "\n\nMarks\nwah  " + MarkWords()[4].Meaning + "\n"))
 		if err != nil {
 			t.Errorf("%s: %v", c.line, err)
 			continue

@@ -8,17 +8,17 @@ import (
 	"strings"
 	"unicode"
 	"unicode/utf8"
-
-	"blowdraw/tabber/harp"
 )
 
 // Error is a mistake in a text document. Line and Column count from 1, the
 // column in characters. Text says what is wrong and what was expected there,
-// Source is the line as it stands.
+// Source is the line as it stands. Stale are degrees in their column that are not
+// those of the event, which is read all the same.
 type Error struct {
 	Line, Column int
 	Text         string
 	Source       string
+	Stale        bool
 }
 
 func (e Error) Error() string { return fmt.Sprintf("line %d, column %d: %s", e.Line, e.Column, e.Text) }
@@ -117,6 +117,8 @@ type parser struct {
 	draw     textAt
 	song     textAt
 	harpOK   bool // doc.Harp is known, so tokens can be read
+	songOK   bool // doc.SongKey is as the header says
+	columns  bool // a line of column names was seen
 
 	phrases []parsedPhrase
 	bars    []parsedBar
@@ -164,6 +166,14 @@ func (p *parser) fail(text string, at int, format string, args ...any) {
 	p.bad = true
 }
 
+// tellStale records stale degrees in the current line, which is read all the same.
+func (p *parser) tellStale(text string, at int, format string, args ...any) {
+	was := p.bad
+	p.fail(text, at, format, args...)
+	p.errs[len(p.errs)-1].Stale = true
+	p.bad = was
+}
+
 // failAt records a mistake at a place of another line.
 func (p *parser) failAt(at textAt, err error) {
 	column := 1
@@ -209,14 +219,16 @@ func (p *parser) parseWords(text string) {
 		p.parseHeader(text)
 	case areColumns(words):
 		p.endHeader()
+		p.columns = true
 	case strings.EqualFold(first, "bar"):
 		p.endHeader()
 		p.parseBar(text, words)
 	case first == "space":
 		p.endHeader()
 		p.parseSpace(text, words)
-	case strings.EqualFold(first, "marks"), markPlace(strings.ToLower(first)) >= 0: // the legend
+	case strings.EqualFold(first, "marks"), markPlace(strings.ToLower(first)) >= 0:
 		p.endHeader()
+		p.parseLegend(text, words)
 	case strings.EqualFold(first, "phrase"):
 		p.endHeader()
 		p.parsePhrase(text, words)
@@ -231,7 +243,8 @@ func (p *parser) parseWords(text string) {
 
 // beginsEvent reports whether a word is a time or tab.
 func beginsEvent(word string) bool {
-	return word != "" && strings.ContainsAny(plainSigns.Replace(word)[:1], "0123456789+-[({")
+	return breathWord(word) != "" ||
+		word != "" && strings.ContainsAny(plainSigns.Replace(word)[:1], "0123456789+-[({")
 }
 
 // areColumns reports whether the words are names of columns, as in the line
@@ -324,6 +337,22 @@ func (p *parser) parseVersion(text string, words []textAt, header bool) bool {
 	return true
 }
 
+// parseLegend wants a line of the list of marks as it is written.
+func (p *parser) parseLegend(text string, words []textAt) {
+	said := make([]string, len(words)-1)
+	for i, w := range words[1:] {
+		said[i] = w.text
+	}
+	meaning := ""
+	if i := markPlace(strings.ToLower(words[0].text)); i >= 0 {
+		meaning = strings.Join(strings.Fields(MarkWords()[i].Meaning), " ")
+	}
+	if strings.Join(said, " ") != meaning {
+		p.fail(text, words[0].at, "%q begins no event; want a mark behind its note, such as -4 scoop, "+
+			"or # for a comment", words[0].text)
+	}
+}
+
 func (p *parser) parseSpace(text string, words []textAt) {
 	if len(words) > 1 && areLengths(words[1:]) {
 		return
@@ -400,14 +429,15 @@ func (p *parser) parsePhrase(text string, words []textAt) {
 	p.phrases = append(p.phrases, ph)
 }
 
-// parseEvent reads the line of an event. Its time, or its time and length, or
-// its length alone may be missing.
+// parseEvent reads the line of an event, or of several. Its time, or its time and
+// length, or its length alone may be missing.
 func (p *parser) parseEvent(text, content string, words []textAt) {
 	e := parsedEvent{phrase: len(p.phrases) - 1}
 	e.Line, e.Confidence = p.line, 1
 	if at := commentAt(text); at >= 0 {
 		e.Comment = commentIn(text, at)
 	}
+	words = joinBreaths(words)
 	if strings.Contains(words[0].text, ":") {
 		start, err := parseClock(words[0].text)
 		if err != nil {
@@ -424,14 +454,16 @@ func (p *parser) parseEvent(text, content string, words []textAt) {
 		e.at, e.placed = at, err == nil
 		words = words[1:]
 	}
+	events := []parsedEvent{e}
 	if len(words) == 0 {
 		p.fail(text, len(content), "an event needs what is played, such as 0:02.413  0.308  -4")
 	} else {
-		p.parsePlayed(&e.Event, text, words[0])
-		p.parseMarks(&e.Event, text, content, words[1:])
+		events = p.parseNotes(e, text, content, words)
 	}
-	e.bad = p.bad
-	p.events = append(p.events, e)
+	for _, e := range events {
+		e.bad = p.bad
+		p.events = append(p.events, e)
+	}
 }
 
 // parseLength reads the length of an event, unless it is left out: a number
@@ -465,54 +497,6 @@ func (p *parser) parseLength(e *parsedEvent, text string, words []textAt) []text
 func isToken(word string) bool {
 	return strings.ContainsAny(word[:1], "[({") ||
 		noteForm.MatchString(plainSigns.Replace(strings.Split(word, "/")[0]))
-}
-
-// parseMarks reads what stands behind the tab.
-func (p *parser) parseMarks(e *Event, text, content string, words []textAt) {
-	for _, w := range words {
-		if strings.HasPrefix(w.text, "?") {
-			p.parseDoubt(e, text, content, w.at)
-			return
-		}
-		if m, ok := parseMark(w.text); ok {
-			e.Marks = append(e.Marks, m)
-			SortMarks(e.Marks)
-		} else if !readingAids[strings.ToLower(w.text)] {
-			p.fail(text, w.at, "%q is neither a degree, an interval nor a mark; put ? before a doubt, # "+
-				"before a comment, brackets round notes played together", w.text)
-			return
-		}
-	}
-}
-
-// readingAids are the words that may stand between the tab and the doubt.
-var readingAids = func() map[string]bool {
-	words := map[string]bool{}
-	for n := range 60 {
-		words[harp.Degree(n, 0)] = true
-		for _, w := range strings.Fields(harp.Interval(n)) {
-			words[w] = true
-		}
-	}
-	return words
-}()
-
-// parsePlayed reads the tab, or the pitches in braces, of an event.
-func (p *parser) parsePlayed(e *Event, text string, w textAt) {
-	var err error
-	if strings.HasPrefix(w.text, "{") {
-		e.Pitches, err = parsePitches(w.text, p.doc.TuningCents)
-	} else if p.harpOK {
-		e.Actions, err = ParseToken(p.doc.Harp, w.text)
-	}
-	if err != nil {
-		p.fail(text, w.at, "%v", err)
-		return
-	}
-	for _, a := range e.Actions {
-		e.Pitches = append(e.Pitches, float64(p.doc.Harp.MIDI(a))+p.doc.TuningCents/100)
-	}
-	e.Texture = Texture(e.Actions)
 }
 
 // bareDoubt is the confidence of an event with a question mark and no share.

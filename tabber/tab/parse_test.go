@@ -7,6 +7,7 @@ import (
 	"math/rand"
 	"os"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 
@@ -126,6 +127,7 @@ func randomDocument(r *rand.Rand) Document {
 			start += 0.01 + 2*r.Float64()
 		}
 	}
+	d.Minor = r.Intn(3) == 0
 	for i := range d.Events {
 		if r.Intn(5) == 0 {
 			d.Remarks = append(d.Remarks, Remark{i - r.Intn(2), "  remark"})
@@ -199,7 +201,7 @@ func TestParseErrors(t *testing.T) {
 				{9, 17, "no deeper"}}},
 		{head + "0:01 0.5 -4 -5\n0:02 1 4 ? most\n0:02 1 4 ? 200%\n0:02 1 4 ? 50%, 3 20%\n" +
 			"0:02 1 4 ? 50%, or 3\n0:02 1 {Q4} ? 5%\n",
-			[]mistake{{4, 13, "brackets"}, {5, 11, "share"}, {6, 11, "share"}, {7, 17, "want or"},
+			[]mistake{{4, 13, "want [-4 -5] for notes"}, {5, 11, "share"}, {6, 11, "share"}, {7, 17, "want or"},
 				{8, 17, "not a reading"}, {9, 8, "pitch \"Q4\""}}},
 		{head + "nonsense\nspace oddity\nPhrase one\nnote: late\n",
 			[]mistake{{4, 1, "begins no line"}, {5, 1, "not a space"}, {6, 8, "heading"},
@@ -246,6 +248,11 @@ func reprint(t *testing.T, s string) {
 			strings.Contains(m.Text, "not a tab document") {
 			continue // nothing on this line to be kept, or it was understood
 		}
+		if degrees, _, _ := strings.Cut(m.Text, " is not the degree of "); m.Stale &&
+			strings.Contains(words, degrees) &&
+			slices.ContainsFunc(d.Events, func(e Event) bool { return e.Line == m.Line }) {
+			continue // the event is read, and the mistake has the other words
+		}
 		if !strings.Contains(strings.Join(strings.Fields(first), " "), words) {
 			t.Errorf("from %q: %v; the line is lost in\n%s", s, m, first)
 		}
@@ -267,7 +274,8 @@ func damage(r *rand.Rand, s string) string {
 			}
 		case 2:
 			lines[i] = []string{"-4 # mine", "4D/5D", "0:03 -2", "verse two", "[1 4", "Phrase",
-				"colour: blue", "0:0x 1 4", "+6 ?"}[r.Intn(9)]
+				"colour: blue", "0:0x 1 4", "+6 ?", "4 5 6", "0:03 1 1 4",
+				"-4, -3 scoop -2", "2 draw 4", "-123"}[r.Intn(14)]
 		default:
 			if n := len(lines[i]); n > 0 {
 				k := r.Intn(n)
@@ -281,7 +289,9 @@ func damage(r *rand.Rand, s string) string {
 func TestDamagedRandom(t *testing.T) {
 	for seed := range int64(3000) {
 		r := rand.New(rand.NewSource(seed))
-		reprint(t, damage(r, text(t, randomDocument(r))))
+		s := damage(r, text(t, randomDocument(r)))
+		reprint(t, s)
+		accounted(t, s)
 		if t.Failed() {
 			t.Fatalf("seed %d", seed)
 		}
@@ -428,10 +438,14 @@ func FuzzParse(f *testing.F) {
 		f.Add(string(hard))
 	}
 	f.Add(barredText)
+	f.Add("blowdraw tab 1\nharp: C\nsong: G\n    time  length  tab  degree\n" +
+		"0:01 0.5 -4  5 scoop\n4 5 6\n-123\n" +
+		"–2 –3\n2 draw, blow 4\n-4,-3 vibrato -2\n+4 -4\n0:12.5 0.162 1 4\n1:00:02 1 -3'  5\n8b\n(4)\n-4 5\n")
 	f.Add("blowdraw tab 1\nharp: low F\nsong: C\nlayout: odd\nblow: 0 4 7\ndraw: 2 5 9\nPhrase\n" +
 		"0:01 0.5 [-2 -3] ? 9%, or rest 3% # x\n# end")
 	f.Fuzz(func(t *testing.T, s string) {
 		reprint(t, s)
+		accounted(t, s)
 	})
 }
 

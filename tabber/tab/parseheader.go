@@ -138,15 +138,24 @@ func parseNumber(s string) (float64, error) {
 	return strconv.ParseFloat(s, 64)
 }
 
-// parseClock reads minutes and seconds as seconds, to the millisecond.
+// parseClock reads minutes and seconds, with hours before them or not, as seconds, to
+// the millisecond.
 func parseClock(s string) (float64, error) {
 	m, sec, found := strings.Cut(s, ":")
-	minutes, err := strconv.ParseUint(m, 10, 24)
+	hours := uint64(0)
+	var err error
+	if rest, last, three := strings.Cut(sec, ":"); three {
+		hours, err = strconv.ParseUint(m, 10, 16)
+		if m, sec = rest, last; len(m) > 2 || m >= "60" && len(m) == 2 {
+			found = false
+		}
+	}
+	minutes, err1 := strconv.ParseUint(m, 10, 24)
 	v, err2 := parseNumber(sec)
-	if !found || err != nil || err2 != nil || strings.ContainsAny(sec, "+-") || v >= 60 {
+	if !found || err != nil || err1 != nil || err2 != nil || strings.ContainsAny(sec, "+-") || v >= 60 {
 		return 0, fmt.Errorf("%q is not a time; want minutes and seconds, such as 0:02.413", s)
 	}
-	return float64(60000*int(minutes)+Millis(v)) / 1000, nil
+	return float64(60000*int(60*hours+minutes)+Millis(v)) / 1000, nil
 }
 
 // endHeader makes the harp of the header lines, once, before the first line
@@ -220,23 +229,25 @@ func (p *parser) readLayout() (harp.Layout, bool) {
 // agree with the harp.
 func (p *parser) parseSong(s string) error {
 	key, position, found := strings.Cut(s, ",")
-	pc, err := harp.ParseKey(key)
+	pc, minor, err := harp.ParseSongKey(key)
 	if err != nil {
 		return err
 	}
-	p.doc.SongKey = pc
+	p.doc.SongKey, p.doc.Minor, p.songOK = pc, minor, true
 	if !found {
 		return nil
 	}
 	word, _ := strings.CutSuffix(strings.TrimSpace(position), "position")
 	n, ok := harp.ParsePosition(strings.TrimSpace(word))
 	if !ok {
+		p.songOK = false
 		return fmt.Errorf("%q is no position; want first to twelfth, such as second position",
 			strings.TrimSpace(position))
 	}
 	if want := p.doc.HarpPosition(); n != want {
+		p.songOK = false
 		return fmt.Errorf("on this harp %s is %s position, not %s",
-			p.doc.Harp.KeyName(pc), harp.PositionName(want), harp.PositionName(n))
+			p.doc.SongName(), harp.PositionName(want), harp.PositionName(n))
 	}
 	return nil
 }

@@ -81,7 +81,8 @@ type Document struct {
 	Recording   string  // file name as the reader knows it
 	From, To    float64 // the section, seconds from the start of the recording
 	Harp        harp.Harp
-	SongKey     int     // pitch class, 0 (C) to 11 (B)
+	SongKey     int     // pitch class of the tonic, 0 (C) to 11 (B)
+	Minor       bool    // the song is in minor
 	TuningCents float64 // how far the recording is from A4 = 440 Hz; positive is sharp
 	Channel     string  // which channel was heard: "mix", "left", "right", ...; may be empty
 	Events      []Event // by Start

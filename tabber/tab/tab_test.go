@@ -117,13 +117,16 @@ func TestToken(t *testing.T) {
 		"-4D": actions(harp.Draw, 4, 0),
 		"-3b": actions(harp.Draw, 3, 1), "-3bb": actions(harp.Draw, 3, 2), "3D''": actions(harp.Draw, 3, 2),
 		"3''D": actions(harp.Draw, 3, 2),
-		"3Db":  actions(harp.Draw, 3, 1), "8b": actions(harp.Blow, 8, 1), "10B\"": actions(harp.Blow, 10, 2),
+		"3Db":  actions(harp.Draw, 3, 1), "+8b": actions(harp.Blow, 8, 1), "10B\"": actions(harp.Blow, 10, 2),
 		"-3″": actions(harp.Draw, 3, 2),
 		"6O":  actions(harp.Blow, 6, -3), "7Do": actions(harp.Draw, 7, -2),
 		"-4/-5": actions(harp.Draw, 4, 0, 5, 0), "4D/5D": actions(harp.Draw, 4, 0, 5, 0),
 		"(1 4)": actions(harp.Blow, 1, 0, 4, 0), "[1/4]": actions(harp.Blow, 1, 0, 4, 0),
 		"[-5 -4]": actions(harp.Draw, 4, 0, 5, 0), "[-4]": actions(harp.Draw, 4, 0),
-		" [1  4] ": actions(harp.Blow, 1, 0, 4, 0),
+		" [1  4] ": actions(harp.Blow, 1, 0, 4, 0), "[1, 4]": actions(harp.Blow, 1, 0, 4, 0),
+		"8B'": actions(harp.Blow, 8, 1), "(-4)": actions(harp.Draw, 4, 0), "[4]": actions(harp.Blow, 4, 0),
+		"—4": actions(harp.Draw, 4, 0), "–4": actions(harp.Draw, 4, 0), "‑4": actions(harp.Draw, 4, 0),
+		"＋4": actions(harp.Blow, 4, 0), "10bb": actions(harp.Blow, 10, 2),
 	} {
 		if got, err := ParseToken(h, token); err != nil || !reflect.DeepEqual(got, a) {
 			t.Errorf("ParseToken(%s) = %v, %v; want %v", token, got, err, a)
@@ -137,7 +140,11 @@ func TestToken(t *testing.T) {
 		"[-4 -4']": "hole 4 twice", "[-4 -5": "closing bracket", "-4 -5": "brackets", "x": "not tab",
 		"4x": "not tab", "--4": "not tab", "4o'": "not tab",
 		"-4B": "want one of them", "+4D": "want one of them", "4DD": "not tab", "4DB": "not tab",
-		"4b": "write 4B or 4", "4/": "not tab", "-4/5": "blow and draw",
+		"8b": "want 8' for the bend, 8 for blow", "(4)": "want -4 for draw, 4 for blow",
+		"-123": "want [-1 -2 -3] for notes together, -1 -2 -3 for notes in turn",
+		"45":   "want [4 5] for", "310": "want [3 10] for", "-44": "want -4 -4 for notes in turn",
+		"45D": "want [4D 5D] for",
+		"4b":  "write 4B or 4", "4/": "not tab", "-4/5": "blow and draw",
 		"(4 5]": "closing bracket", "4'b": "not tab", "99999999999999999999": "holes 1 to 10",
 	} {
 		if got, err := ParseToken(h, token); err == nil || !strings.Contains(err.Error(), say) {

@@ -70,7 +70,7 @@ func (d Document) header() [][2]string {
 			[2]string{"draw", numbers(d.Harp.Layout.Draw)})
 	}
 	h = append(h,
-		[2]string{"song", d.Harp.KeyName(d.SongKey) + ", " + harp.PositionName(d.HarpPosition()) +
+		[2]string{"song", d.SongName() + ", " + harp.PositionName(d.HarpPosition()) +
 			" position"},
 		[2]string{"tuning", tuningText(d.TuningCents)})
 	if d.BPM > 0 {

@@ -47,12 +47,13 @@ func noteToken(a harp.Action) string {
 // it (common practice, no source): the reeds, ascending by hole, as the harp has
 // them. A + is blow, and so is B behind the hole, as D is draw; b is a bend like
 // the apostrophe, typographic or not, and " are two; reeds together may stand in
-// brackets of either kind or between slashes:
+// brackets of either kind, parted by spaces or commas, or between slashes:
 //
 //	+4  4D  4B  -3b  3D''  -4/-5  (-4 -5)
 //
 // Reeds that the harp does not have, reeds of both breaths together and a hole
-// given twice are errors.
+// given twice are errors, and so is what players write for two things: 8b, which is
+// blow 8 or its bend, (4), which is draw 4 or blow 4, and -123, notes run together.
 func ParseToken(h harp.Harp, s string) ([]harp.Action, error) {
 	inner := strings.TrimSpace(s)
 	bracket := inner != "" && strings.Contains("[(", inner[:1])
@@ -66,11 +67,17 @@ func ParseToken(h harp.Harp, s string) ([]harp.Action, error) {
 		return nil, fmt.Errorf("%s: notes played together go in brackets: [%s]", s, strings.Join(notes, " "))
 	}
 	var notes []string
+	if bracket {
+		inner = strings.ReplaceAll(inner, ",", " ")
+	}
 	for _, word := range strings.Fields(inner) {
 		notes = append(notes, strings.Split(word, "/")...)
 	}
 	if len(notes) == 0 {
 		return nil, errors.New("no note; want one such as 4, -4, -3'' or [-4 -5]")
+	}
+	if hole := notes[0]; len(notes) == 1 && strings.HasPrefix(strings.TrimSpace(s), "(") && bareHole(hole) {
+		return nil, fmt.Errorf("(%s) is draw in some tabs; want -%s for draw, %s for blow", hole, hole, hole)
 	}
 	var out []harp.Action
 	for _, n := range notes {
@@ -94,12 +101,41 @@ func ParseToken(h harp.Harp, s string) ([]harp.Action, error) {
 
 // plainSigns are the plain ones in place of those that editors and players put.
 var plainSigns = strings.NewReplacer(
-	"’", "'", "‘", "'", "`", "'", "′", "'", "″", "''", "”", "''", "\"", "''", "−", "-", "–", "-",
+	"’", "'", "‘", "'", "`", "'", "′", "'", "″", "''", "”", "''", "\"", "''",
+	"−", "-", "–", "-", "—", "-", "‐", "-", "‑", "-", "－", "-", "＋", "+",
 )
 
 // noteForm is sign, hole, the letter of the breath and bends in either order,
 // and the o of an overbend.
 var noteForm = regexp.MustCompile(`^([-+]?)([0-9]+)([BDd]?)('*|b*|[oO])([BDd]?)$`)
+
+// bareHole reports whether a note is a hole alone, without a breath.
+func bareHole(note string) bool { return strings.Trim(note, "0123456789") == "" }
+
+// runTogether is what to write for holes that are run together, as in -123, of a
+// note that has the parts m of noteForm; empty if they are no holes of the harp.
+func runTogether(h harp.Harp, m []string) string {
+	var notes []string
+	for rest := m[2]; rest != ""; {
+		n := 1
+		if strings.HasPrefix(rest, "10") && h.Layout.Holes() >= 10 {
+			n = 2
+		}
+		hole, err := strconv.Atoi(rest[:n])
+		if err != nil || hole < 1 || hole > h.Layout.Holes() {
+			return ""
+		}
+		notes, rest = append(notes, m[1]+rest[:n]+m[3]+m[5]), rest[n:]
+	}
+	if len(notes) < 2 || len(notes) > h.Layout.Holes() || m[4] != "" {
+		return ""
+	}
+	all := strings.Join(notes, " ")
+	if _, err := ParseToken(h, "["+all+"]"); err != nil {
+		return fmt.Sprintf("; want %s for notes in turn", all)
+	}
+	return fmt.Sprintf("; want [%s] for notes together, %s for notes in turn", all, all)
+}
 
 func parseNote(h harp.Harp, s string) (harp.Action, error) {
 	m := noteForm.FindStringSubmatch(plainSigns.Replace(s))
@@ -117,7 +153,7 @@ func parseNote(h harp.Harp, s string) (harp.Action, error) {
 	}
 	hole, err := strconv.Atoi(m[2])
 	if err != nil || hole < 1 || hole > h.Layout.Holes() {
-		return a, fmt.Errorf("%s: this harp has holes 1 to %d", s, h.Layout.Holes())
+		return a, fmt.Errorf("%s: this harp has holes 1 to %d%s", s, h.Layout.Holes(), runTogether(h, m))
 	}
 	a.Hole = hole
 	if strings.EqualFold(bends, "o") {
@@ -133,6 +169,10 @@ func parseNote(h harp.Harp, s string) (harp.Action, error) {
 		return a, nil
 	}
 	a.Bend = len(bends)
+	if bends == "b" && sign+letter == "" && h.MaxBend(a.Breath, hole) > 0 {
+		return a, fmt.Errorf("%s may be a bend or the letter of blow; want %d' for the bend, %d for blow", s,
+			hole, hole)
+	}
 	if most := h.MaxBend(a.Breath, hole); a.Bend > most {
 		reach := "does not bend by a semitone"
 		if most > 0 {

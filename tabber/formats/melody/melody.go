@@ -28,7 +28,7 @@ type Part struct {
 }
 
 // Melody is a piece of music. Key is the pitch class of its key, -1 if it is not
-// told; BPM is its tempo in beats a minute, 0 if not told.
+// told, and Minor whether that is a minor key; BPM is its tempo in beats a minute, 0 if not told.
 //
 // Bars are the starts of its bars in seconds, the first numbered FirstBar; Meter is
 // one of [tab.Meters]. Both are empty if the bars are not told, or not all of one
@@ -36,6 +36,7 @@ type Part struct {
 type Melody struct {
 	Parts    []Part
 	Key      int
+	Minor    bool
 	BPM      float64
 	Bars     []float64
 	FirstBar int

@@ -54,7 +54,7 @@ func Read(r io.Reader) (m melody.Melody, err error) {
 	if c.seconds(c.end) > mostSeconds {
 		return m, fmt.Errorf("reading MIDI: it lasts longer than %d hours", mostSeconds/3600)
 	}
-	m.Key, m.BPM = c.key, c.bpm
+	m.Key, m.Minor, m.BPM = c.key, c.minor, c.bpm
 	m.Meter, m.Bars, m.FirstBar = c.bars(float64(resolution.Resolution()))
 	for _, t := range s.Tracks {
 		m.Parts = append(m.Parts, readTrack(t, c, s.Format() == 0)...)
@@ -66,6 +66,7 @@ func Read(r io.Reader) (m melody.Melody, err error) {
 type clock struct {
 	changes []tempo
 	key     int
+	minor   bool // of the key
 	bpm     float64
 	meters  []meter
 	end     int64 // tick of the last event
@@ -103,7 +104,7 @@ func readClock(s *smf.SMF, resolution float64) clock {
 				compound = denom == 8 && num > 3 && num%3 == 0
 				c.meters = append(c.meters, meter{tick, num, denom})
 			case c.key < 0 && e.Message.GetMetaKey(&key):
-				c.key = int(key.Key) % 12
+				c.key, c.minor = int(key.Key)%12, !key.IsMajor
 			case e.Message.GetNoteStart(&ch, &note, &velocity):
 				begun = append(begun, tick)
 			}

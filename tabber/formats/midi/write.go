@@ -134,7 +134,7 @@ func (m tempoMap) tick(seconds float64) int64 {
 func (m tempoMap) conductor(d tab.Document) []timed {
 	out := []timed{{0, ends, smf.MetaTrackSequenceName(formats.Title(d))}}
 	fifths := formats.Fifths(d)
-	key := smf.MetaKey(uint8(d.SongKey), true, uint8(max(fifths, -fifths)), fifths < 0)
+	key := smf.MetaKey(uint8(d.SongKey), !d.Minor, uint8(max(fifths, -fifths)), fifths < 0)
 	out = append(out, timed{0, ends, key})
 	if before := m.grid.Beats[0] - m.from; m.lead > 0 {
 		out = append(out, timed{0, ends, m.tempo(before / float64(m.lead))}, timed{0, ends, m.meter(m.lead)})

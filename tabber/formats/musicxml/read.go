@@ -306,6 +306,7 @@ func (r *reader) attributes(e element) {
 		tonic := 7 * int(key.child("fifths").number(0))
 		if strings.TrimSpace(key.child("mode").Text) == "minor" {
 			tonic += 9
+			r.melody.Minor = true
 		}
 		r.melody.Key = (((tonic + int(r.transpose)) % 12) + 12) % 12
 	}

@@ -106,8 +106,12 @@ func (s *scorer) markPhrases() {
 
 // open writes key, meter, clef, tempo and harp into the first measure.
 func (s *scorer) open(m *measure) {
+	mode := "major"
+	if s.d.Minor {
+		mode = "minor"
+	}
 	m.Attributes = &attributes{
-		Divisions: grid.Unit, Fifths: s.fifths, Mode: "major",
+		Divisions: grid.Unit, Fifths: s.fifths, Mode: mode,
 		Beats: s.grid.PerBar, BeatType: 4, Clef: "G", Line: 2,
 	}
 	beat, quarters := metronome{Unit: "quarter"}, s.d.BPM
