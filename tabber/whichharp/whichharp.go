@@ -67,9 +67,10 @@ type Ranking struct {
 
 const (
 	heardSeconds = 24.0  // of the clip, with sound, that are weighed
-	promising    = 10    // candidates of the first hearing that are looked up note by note
-	finalists    = 3     // candidates that are listened for, at most
-	settled      = 0.995 // probability of those listened for from which no more are
+	promising    = 14    // candidates that are looked up note by note, at most,
+	hopeless     = 0.001 // if they are likelier than this by the evidence
+	finalists    = 3     // candidates that are listened for at most,
+	settled      = 0.995 // as long as the right one is not among them with this probability
 )
 
 // Ranker ranks harps. It holds the ear, and can be used again and again.
@@ -169,7 +170,7 @@ func (r *Ranker) search(ctx context.Context, c decode.Clip, opt Options) (search
 	at := liveliest(len(c.Samples), activity(heard), heardSeconds)
 	s.heard, s.long = blocksOf(heard, at), excerpt(c, at)
 	s.glanced = rank(r.glance(s.heard, all), opt)
-	fits, err := r.lookUp(ctx, s.heard, harpsOf(s.glanced[:promising]))
+	fits, err := r.lookUp(ctx, s.heard, harpsOf(likely(s.glanced)))
 	if err != nil {
 		return s, err
 	}
@@ -205,11 +206,19 @@ func (opt Options) steps() func() {
 	}
 }
 
-// leaders of the first round that are listened for: at least two, and more while they are
-// not likely enough together.
+// likely are the candidates that are looked up note by note.
+func likely(glanced []Candidate) []Candidate {
+	n := 1
+	for n < min(promising, len(glanced)) && glanced[n].Probability > hopeless {
+		n++
+	}
+	return glanced[:n]
+}
+
+// leaders of the first round that are listened for: so many that they are settled together.
 func leaders(first []Candidate) []Candidate {
 	n, sum := 0, 0.0
-	for n < min(finalists, len(first)) && (n < 2 || sum < settled) {
+	for n < min(finalists, len(first)) && sum < settled {
 		sum += first[n].Probability
 		n++
 	}
