@@ -69,7 +69,8 @@ func (f *harpsFlags) run(c *cobra.Command, path string) error {
 		}
 		return f.changes(c, path, section, opt)
 	}
-	heard, err := whichHarp(c.Context(), c.ErrOrStderr(), path, section, opt)
+	bar := newProgress(c.ErrOrStderr(), whichText, 0)
+	heard, err := whichHarp(c.Context(), c.ErrOrStderr(), bar, path, section, opt)
 	if err != nil {
 		return err
 	}
@@ -111,9 +112,16 @@ type heardHarps struct {
 	from, to float64
 }
 
-// whichHarp ranks the harps for the first harpSeconds of a section.
-func whichHarp(ctx context.Context, stderr io.Writer, path string, section decode.Options, opt whichharp.Options) (heardHarps, error) {
+// whichText is what is being done while harps are ranked.
+const whichText = "which harp is it?"
+
+// whichHarp ranks the harps for the first harpSeconds of a section. The bar is cleared
+// in the end.
+func whichHarp(
+	ctx context.Context, stderr io.Writer, bar *progress, path string, section decode.Options, opt whichharp.Options,
+) (heardHarps, error) {
 	var none heardHarps
+	defer bar.done()
 	section, err := shortened(path, section, harpSeconds)
 	if err != nil {
 		return none, err
@@ -122,11 +130,13 @@ func whichHarp(ctx context.Context, stderr io.Writer, path string, section decod
 	if err != nil {
 		return none, err
 	}
+	bar.done()
 	warn(stderr, path, warnings)
 	r, err := whichharp.New()
 	if err != nil {
 		return none, err
 	}
+	opt.Progress = bar.share
 	k, err := r.Rank(ctx, clip, opt)
 	if err != nil {
 		return none, fmt.Errorf("listening to %s: %w", path, err)
@@ -276,7 +286,7 @@ func (f *harpsFlags) changes(c *cobra.Command, path string, section decode.Optio
 	if d := s.Info().Duration; d > 0 && (to <= 0 || to > d) {
 		to = d
 	}
-	bar := newProgress(c.ErrOrStderr(), to-section.From)
+	bar := newProgress(c.ErrOrStderr(), whichText, to-section.From)
 	stretches, err := r.Changes(c.Context(), s, f.stretch, opt, bar.at)
 	bar.done()
 	if err != nil {
@@ -303,7 +313,7 @@ func (f *harpsFlags) changes(c *cobra.Command, path string, section decode.Optio
 // heardHarp is the likeliest harp by the sound and the key of the song, and what
 // to say of it.
 func heardHarp(ctx context.Context, stderr io.Writer, path string, section decode.Options, opt whichharp.Options) (h harp.Harp, key int, said string, err error) {
-	heard, err := whichHarp(ctx, stderr, path, section, opt)
+	heard, err := whichHarp(ctx, stderr, newProgress(stderr, whichText, 0), path, section, opt)
 	if err != nil {
 		return h, 0, "", err
 	}
@@ -318,20 +328,23 @@ func heardHarp(ctx context.Context, stderr io.Writer, path string, section decod
 // betterHarp doubts the harp that a tab was written for if another fits its
 // recording far better; empty otherwise. It listens again only if the notes look
 // odd for the harp.
-func betterHarp(ctx context.Context, path string, section decode.Options, d tab.Document) string {
+func betterHarp(ctx context.Context, stderr io.Writer, path string, section decode.Options, d tab.Document) string {
 	if !whichharp.Odd(d.Harp, d.Events, d.TuningCents) {
 		return ""
 	}
-	return farBetterHarp(ctx, path, section, d)
+	return farBetterHarp(ctx, stderr, path, section, d)
 }
 
 // farBetterHarp is betterHarp whatever the notes look like.
-func farBetterHarp(ctx context.Context, path string, section decode.Options, d tab.Document) string {
+func farBetterHarp(
+	ctx context.Context, stderr io.Writer, path string, section decode.Options, d tab.Document,
+) string {
 	opt := whichharp.Options{SongKey: whichharp.AnyKey}
 	if !slices.ContainsFunc(harp.Layouts(), d.Harp.Layout.Equal) {
 		opt.Layout = &d.Harp.Layout
 	}
-	heard, err := whichHarp(ctx, io.Discard, path, section, opt)
+	bar := newProgress(stderr, "is it another harp?", 0)
+	heard, err := whichHarp(ctx, io.Discard, bar, path, section, opt)
 	if err != nil {
 		return "" // the tab stands without it
 	}

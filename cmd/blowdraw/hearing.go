@@ -3,6 +3,7 @@ package main
 import (
 	"cmp"
 	"fmt"
+	"strings"
 
 	"blowdraw/decode"
 	"blowdraw/pitch"
@@ -47,13 +48,12 @@ func (h hearing) run(
 		return err
 	}
 	defer s.Close()
-	bar := newProgress(c.ErrOrStderr(), section.To-section.From)
+	bar := newProgress(c.ErrOrStderr(), strings.Fields(doing)[0], section.To-section.From)
 	opt.Progress = bar.at
 	t, err := tabber.NewTranscriber(d.Harp, opt)
-	if err != nil {
-		return err
+	if err == nil {
+		err = listen(t, s, section.From)
 	}
-	err = listen(t, s, section.From)
 	bar.done()
 	if err != nil {
 		return fmt.Errorf("%s %s: %w", doing, h.recording, err)

@@ -98,7 +98,8 @@ func TestInterruptMany(t *testing.T) {
 		c, stdout, stderr := batchOf(t, dir, at.signals, at.tabs, at.later, flags...)
 		if code := c.ProcessState.ExitCode(); code != 0 {
 			stopped++
-			if code != exitFailed || stdout != "" || stderr != "blowdraw: stopped\n" {
+			if code != exitFailed || stdout != "" || !strings.HasSuffix(stderr, "\nblowdraw: stopped\n") ||
+				!strings.Contains(stderr, " goes on from here.\n") {
 				t.Errorf("%+v: exit code %d, stdout %q, stderr %q", at, code, stdout, stderr)
 			}
 		}

@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"io/fs"
@@ -87,6 +88,7 @@ type batch struct {
 type item struct {
 	path, output string
 	err          error
+	begun        bool
 	state        string // as the table says it
 	cells        []string
 }
@@ -211,7 +213,7 @@ func (b *batch) run(c *cobra.Command, args []string) error {
 		return err
 	}
 	stderr := c.ErrOrStderr()
-	bar := newProgress(stderr, 0)
+	bar := newProgress(stderr, "", 0)
 	var mu sync.Mutex // bar, done, stderr
 	done := 0
 	finished := func(warnings []byte) {
@@ -223,6 +225,7 @@ func (b *batch) run(c *cobra.Command, args []string) error {
 			bar.show(fmt.Sprintf("%d of %s done", done, count(len(list), b.thing)))
 		}
 	}
+	bar.show(fmt.Sprintf("0 of %s done", count(len(list), b.thing)))
 	frugal(min(b.jobs, len(list)))
 	queue := make(chan *item)
 	var wg sync.WaitGroup
@@ -242,10 +245,40 @@ func (b *batch) run(c *cobra.Command, args []string) error {
 	}
 	close(queue)
 	wg.Wait()
+	bar.done()
 	if err := c.Context().Err(); err != nil {
+		b.tellStopped(stderr, list)
 		return err
 	}
 	return b.tell(c, list)
+}
+
+// tellStopped tells how far a run came that was stopped.
+func (b *batch) tellStopped(w io.Writer, list []*item) {
+	done, failed := 0, 0
+	var underWay []string
+	for _, r := range list {
+		switch stopped := errors.Is(r.err, context.Canceled); {
+		case r.state != "":
+			done++
+		case r.err != nil && !stopped:
+			failed++
+		case r.begun:
+			underWay = append(underWay, printable(r.path))
+		}
+	}
+	text := fmt.Sprintf("%d of %s done", done, count(len(list), b.thing))
+	if failed > 0 {
+		text += fmt.Sprintf(", %d failed", failed)
+	}
+	if len(underWay) > 0 {
+		text += "; under way and not written: " + strings.Join(underWay, ", ")
+	}
+	same := "The same command line"
+	if b.again {
+		same += " without --again"
+	}
+	fmt.Fprintf(w, "blowdraw: %s. %s goes on from here.\n", text, same)
 }
 
 // one makes the output of an item, unless what is there is up to date or not to be
@@ -254,6 +287,7 @@ func (b *batch) one(ctx context.Context, stderr io.Writer, wanted wanted, r *ite
 	if err := ctx.Err(); err != nil {
 		return err
 	}
+	r.begun = true
 	key, err := wanted.key(r.path)
 	if err != nil {
 		return err

@@ -3,6 +3,8 @@ package main
 import (
 	"bytes"
 	"context"
+	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"slices"
@@ -300,11 +302,41 @@ func TestManyStopped(t *testing.T) {
 	before := listing(t, dir)
 	var stdout, stderr bytes.Buffer
 	code := run(ctx, []string{"transcribe", "--ear", "classical", dir, "--harp", "C"}, &stdout, &stderr)
-	if code != exitFailed || stdout.Len() > 0 || stderr.String() != "blowdraw: stopped\n" {
+	if code != exitFailed || stdout.Len() > 0 || !strings.HasSuffix(stderr.String(), "\nblowdraw: stopped\n") ||
+		!strings.HasPrefix(stderr.String(), "blowdraw: 0 of ") {
 		t.Errorf("exit code %d, stdout %q, stderr %q", code, stdout.String(), stderr.String())
 	}
 	if after := listing(t, dir); !slices.Equal(before, after) {
 		t.Errorf("files before:\n%q\nafter:\n%q", before, after)
+	}
+}
+
+// A stopped run tells what is done, what was under way, and how it goes on.
+func TestTellStopped(t *testing.T) {
+	stopped := fmt.Errorf("transcribing: %w", context.Canceled)
+	list := []*item{
+		{path: "a.wav", begun: true, state: written},
+		{path: "b.wav", begun: true, state: upToDate},
+		{path: "c.wav", begun: true, err: errors.New("no sound")},
+		{path: "d.wav", begun: true, err: stopped},
+		{path: "e.wav", begun: true, err: stopped},
+		{path: "f.wav", err: context.Canceled},
+	}
+	for _, c := range []struct {
+		list  []*item
+		again bool
+		want  string
+	}{
+		{list, false, "blowdraw: 2 of 6 recordings done, 1 failed; under way and not written: d.wav, e.wav. " +
+			"The same command line goes on from here.\n"},
+		{list[:1], true, "blowdraw: 1 of 1 recording done. The same command line without --again goes on from here.\n"},
+		{list[5:], false, "blowdraw: 0 of 1 recording done. The same command line goes on from here.\n"},
+	} {
+		var out bytes.Buffer
+		b := &batch{manyFlags: &manyFlags{again: c.again}, thing: "recording"}
+		if b.tellStopped(&out, c.list); out.String() != c.want {
+			t.Errorf("%q, want %q", out.String(), c.want)
+		}
 	}
 }
 

@@ -73,7 +73,9 @@ func bestChannel(ctx context.Context, stderr io.Writer, path string, h harp.Harp
 	if err != nil {
 		return decode.Mix, err
 	}
+	bar := newProgress(stderr, "choosing the channel", 0)
 	channel, err := t.BestChannel(ctx, path, section)
+	bar.done()
 	if err != nil {
 		return decode.Mix, err
 	}

@@ -150,7 +150,7 @@ func (f *slowFlags) misfit(c *cobra.Command, path string, section decode.Options
 	if off := math.Abs(d.TuningCents); off > nearestKey {
 		return fmt.Sprintf("it is %.1f cents off the %s harp, so that another key is nearer", off, d.Harp.Name)
 	}
-	if better := farBetterHarp(c.Context(), path, section, d); better != "" {
+	if better := farBetterHarp(c.Context(), c.ErrOrStderr(), path, section, d); better != "" {
 		return better
 	}
 	return tabber.Result{Events: d.Events}.WrongHarp(d.Harp)

@@ -120,6 +120,8 @@ func (f *textureFlags) look(c *cobra.Command, path string,
 	clip decode.Clip) ([]evidence.Look, string, error) {
 	end := clip.Start + float64(len(clip.Samples))/float64(clip.Rate)
 	title := fmt.Sprintf("%s, %s to %s", path, decode.Clock(clip.Start), decode.Clock(end))
+	bar := newProgress(c.ErrOrStderr(), "listening", 0)
+	defer bar.done()
 	if !c.Flags().Changed("harp") {
 		sounds, usual := evidence.Sounds(clip)
 		return evidence.AloneLooks(clip, sounds, usual), title + ", by the sound alone", nil

@@ -263,7 +263,7 @@ func (f *transcribeFlags) document(ctx context.Context, stderr io.Writer, path s
 		return d, err
 	}
 	if said == "" {
-		said = betterHarp(ctx, path, t.section, d)
+		said = betterHarp(ctx, stderr, path, t.section, d)
 	}
 	if said != "" {
 		warn(stderr, path, []string{said})
@@ -372,7 +372,8 @@ func listen(
 	if d := s.Info().Duration; d > 0 && (to <= 0 || to > d) {
 		to = d
 	}
-	bar := newProgress(stderr, to-section.From)
+	bar := newProgress(stderr, "transcribing", to-section.From)
+	defer bar.done()
 	opt.Progress = bar.at
 	t, err := tabber.NewTranscriber(h, opt)
 	if err != nil {

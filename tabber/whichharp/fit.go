@@ -25,8 +25,12 @@ type Fit struct {
 // fit listens to a clip on the rows of a harp, shifted by cents, about what the recording
 // is off concert pitch.
 func (r *Ranker) fit(c decode.Clip, cents float64, h harp.Harp) Fit {
-	f := r.ear.Listener(h, c)(cents)
-	out := Fit{Harp: h, Shift: cents, Tuning: hearing.MeasureTuning(h, f)}
+	return r.fitOf(h, r.ear.Listener(h, c)(cents))
+}
+
+// fitOf is the fit of what an ear heard on the rows of a harp.
+func (r *Ranker) fitOf(h harp.Harp, f pitch.Frames) Fit {
+	out := Fit{Harp: h, Shift: f.Axis.Cents, Tuning: hearing.MeasureTuning(h, f)}
 	reader := r.reader.For(h)
 	l := lattice.New(reader.States, f, reader.Method.Weights, nil)
 	out.Evidence = l.Evidence() * pitch.HopSeconds
@@ -41,10 +45,8 @@ func (r *Ranker) fit(c decode.Clip, cents float64, h harp.Harp) Fit {
 	return out
 }
 
-// activity is how likely a reed sounds in each frame of a clip, as heard on the
-// rows of a harp, shifted by cents.
-func (r *Ranker) activity(c decode.Clip, cents float64, h harp.Harp) []float64 {
-	f := r.ear.Listener(h, c)(cents)
+// activity is how likely a reed sounds in each frame.
+func activity(f pitch.Frames) []float64 {
 	out := make([]float64, f.N)
 	for i := range out {
 		out[i] = float64(slices.Max(f.Sounding[i*pitch.Rows : (i+1)*pitch.Rows]))

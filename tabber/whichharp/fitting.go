@@ -25,9 +25,16 @@ func (r *Ranker) Rounds(ctx context.Context, c decode.Clip, right harp.Harp) (ro
 			rounds[i] = append(rounds[i], c.Fit)
 			there = there || same(c.Harp, right)
 		}
-		if !there {
-			rounds[i] = append(rounds[i], r.fit([2]decode.Clip{s.short, s.long}[i], s.cents, right))
+		if there {
+			continue
 		}
+		fits := []Fit{r.fit(s.long, s.cents, right)}
+		if i == 0 {
+			if fits, err = r.lookUp(ctx, s.heard, []harp.Harp{right}); err != nil {
+				return rounds, err
+			}
+		}
+		rounds[i] = append(rounds[i], fits...)
 	}
 	return rounds, nil
 }

@@ -1,14 +1,16 @@
 // Package whichharp tells from the sound which harp is played.
 //
 // Candidates are the twelve keys in three octave ranges and the built-in layouts.
-// Each is listened for on its own rows, as a transcription would, and weighed by
-// how well it explains what the ear hears ([Fit]): whether notes, bends,
-// chords and splits exist on it, whether its reeds are in tune with one another,
+// Each is weighed by how well it explains what the ear hears ([Fit]): whether notes,
+// bends, chords and splits exist on it, whether its reeds are in tune with one another,
 // and whether players would play so on it in some position (usage.go). A
 // conditional logit model (McFadden 1974, "Conditional logit analysis of
 // qualitative choice behavior") makes probabilities of it. Candidates fall out in
-// rounds of ever longer listening (successive halving: Karnin, Koren & Somekh
-// 2013, "Almost optimal exploration in multi-armed bandits").
+// rounds of ever closer listening (successive halving: Karnin, Koren & Somekh
+// 2013, "Almost optimal exploration in multi-armed bandits"): all are looked up in one
+// hearing on the rows of a single harp (lookup.go), first by the evidence alone, then
+// note by note; the last ones are listened for on their own rows, as a transcription
+// would.
 package whichharp
 
 import (
@@ -52,6 +54,8 @@ const AnyKey = -1
 type Options struct {
 	SongKey int          // pitch class of the song, or AnyKey
 	Layout  *harp.Layout // of the harp; nil for the common one and, where they explain more, the other built-in ones
+
+	Progress func(share float64) // is told which share of the listening is done; may be nil
 }
 
 // Ranking is what a stretch of sound says of the harp.
@@ -61,12 +65,12 @@ type Ranking struct {
 	Tuning     hearing.Tuning // offset by the best harp's reeds and by all that sounds
 }
 
-// How long is listened in each round, in seconds with sound, and how many
-// candidates of the first go on to the second.
 const (
-	firstSeconds  = 6.0
-	secondSeconds = 24.0
-	finalists     = 5
+	heardSeconds = 24.0  // of the clip, with sound, that are weighed
+	promising    = 14    // candidates that are looked up note by note, at most,
+	hopeless     = 0.001 // if they are likelier than this by the evidence
+	finalists    = 3     // candidates that are listened for at most,
+	settled      = 0.995 // as long as the right one is not among them with this probability
 )
 
 // Ranker ranks harps. It holds the ear, and can be used again and again.
@@ -107,26 +111,44 @@ func (r *Ranker) Rank(ctx context.Context, c decode.Clip, opt Options) (Ranking,
 	if err != nil || s.first == nil {
 		return out, err
 	}
-	// What falls out in the first round keeps its probability.
-	left := 0.0
-	for _, f := range s.first[:finalists] {
-		left += f.Probability
-	}
-	for i := range s.second {
-		s.second[i].Probability *= left
-	}
 	out.Sound = hearing.Tuning{Cents: s.cents, Error: s.err}
-	out.Candidates = append(s.second, s.first[finalists:]...)
-	sortCandidates(out.Candidates)
+	out.Candidates = sharing(sharing(s.glanced, s.first), s.second)
 	out.Tuning = together(out.Candidates[0].Fit.Tuning, out.Sound)
 	return out, nil
 }
 
-// search is what both rounds heard.
+// sharing puts into a ranking what a closer round says of some of its candidates, and of
+// their other layouts: they share what probability they had. The others keep theirs.
+func sharing(all, some []Candidate) []Candidate {
+	left := 0.0
+	var out []Candidate
+	for _, c := range all {
+		if has(some, c.Harp) {
+			left += c.Probability
+		} else {
+			out = append(out, c)
+		}
+	}
+	for _, c := range some {
+		c.Probability *= left
+		out = append(out, c)
+	}
+	sortCandidates(out)
+	return out
+}
+
+func has(candidates []Candidate, h harp.Harp) bool {
+	return slices.ContainsFunc(candidates, func(c Candidate) bool { return same(c.Harp, h) })
+}
+
+// search is what the rounds heard.
 type search struct {
-	cents, err    float64     // of all that sounds, from concert pitch
-	short, long   decode.Clip // what the rounds listened to
-	first, second []Candidate // likeliest first; those of the second led the first
+	cents, err float64      // of all that sounds, from concert pitch
+	heard      pitch.Frames // of the clip's liveliest blocks, on the rows of one harp
+	long       decode.Clip  // these blocks
+	// Likeliest first: by the evidence, note by note, listened for; the leaders of each go
+	// on to the next.
+	glanced, first, second []Candidate
 }
 
 // search listens in rounds. Without any sound there are no candidates.
@@ -134,29 +156,35 @@ func (r *Ranker) search(ctx context.Context, c decode.Clip, opt Options) (search
 	var s search
 	s.cents, s.err = pitch.Offset(c.Samples)
 	if math.IsNaN(s.cents) {
-		return s, nil
+		return s, ctx.Err()
 	}
-	active := r.activity(c, s.cents, r.reader.Harp)
-	s.short = excerpt(c, active, firstSeconds)
-	s.long = excerpt(c, active, secondSeconds)
 	layout := harp.Layouts()[0]
 	if opt.Layout != nil {
 		layout = *opt.Layout
 	}
-	fits, err := r.listen(ctx, s.short, s.cents, candidates(layout))
+	all := candidates(layout)
+	told := opt.steps()
+	told()
+	heard := r.ear.Listener(all[0], c)(s.cents)
+	told()
+	at := liveliest(len(c.Samples), activity(heard), heardSeconds)
+	s.heard, s.long = blocksOf(heard, at), excerpt(c, at)
+	s.glanced = rank(r.glance(s.heard, all), opt)
+	fits, err := r.lookUp(ctx, s.heard, harpsOf(likely(s.glanced)))
 	if err != nil {
 		return s, err
 	}
 	if opt.Layout == nil {
-		promising := bestOf(fewerStrange(fits), layoutsHeard, opt)
-		more, err := r.listen(ctx, s.short, s.cents, promising)
+		others := bestOf(fewerStrange(fits), layoutsHeard, opt)
+		more, err := r.lookUp(ctx, s.heard, others)
 		if err != nil {
 			return s, err
 		}
 		fits = append(fits, more...)
 	}
 	s.first = rank(fits, opt)
-	if fits, err = r.listen(ctx, s.long, s.cents, harpsOf(s.first[:finalists])); err != nil {
+	told()
+	if fits, err = r.listen(ctx, s.long, s.cents, harpsOf(leaders(s.first)), told); err != nil {
 		return s, err
 	}
 	if opt.Layout == nil {
@@ -164,6 +192,37 @@ func (r *Ranker) search(ctx context.Context, c decode.Clip, opt Options) (search
 	}
 	s.second = rank(fits, opt)
 	return s, nil
+}
+
+// steps returns what is called after each step of a search: its begin, the first hearing,
+// the looking up and each of the finalists.
+func (opt Options) steps() func() {
+	done := 0
+	return func() {
+		if opt.Progress != nil {
+			opt.Progress(float64(done) / (2 + finalists))
+		}
+		done++
+	}
+}
+
+// likely are the candidates that are looked up note by note.
+func likely(glanced []Candidate) []Candidate {
+	n := 1
+	for n < min(promising, len(glanced)) && glanced[n].Probability > hopeless {
+		n++
+	}
+	return glanced[:n]
+}
+
+// leaders of the first round that are listened for: so many that they are settled together.
+func leaders(first []Candidate) []Candidate {
+	n, sum := 0, 0.0
+	for n < min(finalists, len(first)) && sum < settled {
+		sum += first[n].Probability
+		n++
+	}
+	return first[:n]
 }
 
 const (
@@ -246,14 +305,15 @@ func reread(f Fit, h harp.Harp) Fit {
 	return f
 }
 
-// listen for each of the harps.
-func (r *Ranker) listen(ctx context.Context, c decode.Clip, cents float64, harps []harp.Harp) ([]Fit, error) {
+// listen for each of the harps; told is called after each.
+func (r *Ranker) listen(ctx context.Context, c decode.Clip, cents float64, harps []harp.Harp, told func()) ([]Fit, error) {
 	var fits []Fit
 	for _, h := range harps {
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
 		fits = append(fits, r.fit(c, cents, h))
+		told()
 	}
 	return fits, nil
 }
