@@ -132,7 +132,9 @@ func TestSharing(t *testing.T) {
 	country := harpNamed(t, "A", "country")
 	got := sharing(
 		[]Candidate{{Harp: a, Probability: 0.55}, {Harp: d, Probability: 0.3}, {Harp: g, Probability: 0.15}},
-		[]Candidate{{Harp: a, Probability: 0.25}, {Harp: country, Probability: 0.125}, {Harp: d, Probability: 0.625}},
+		[]Candidate{
+			{Harp: a, Probability: 0.25}, {Harp: country, Probability: 0.125}, {Harp: d, Probability: 0.625},
+		},
 	)
 	want := []struct {
 		harp.Harp
