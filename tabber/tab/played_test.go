@@ -30,6 +30,11 @@ func TestSeveralNotes(t *testing.T) {
 		{"4,5,6", "4; 5; 6", ""},
 		{"-3b 3d 4B", "-3'; -3; 4", ""},
 		{"2 draw 3 draw blow 4", "-2; -3; 4", ""},
+		{"draw 2 +3 -4", "-2; 3; -4", ""},
+		{"draw 4 5 6", "", "is 5 drawn or blown?"},
+		{"4 5 6 draw", "", "is 4 drawn or blown?"},
+		{"4 5 # draw", "4; 5", ""}, // no degree: blow 4 sounds the 4
+		{"0:05 4 5 6", "", "6 behind 5 may be a note (4 is the length); want"},
 		{"2 draw", "-2", ""},
 		{"Draw 2", "-2", ""},
 		{"3' draw", "-3'", ""},
