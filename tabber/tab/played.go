@@ -48,7 +48,7 @@ func joinBreaths(words []textAt) []textAt {
 // isNote reports whether a word has the form of one note.
 func isNote(word string) bool { return noteForm.MatchString(plainSigns.Replace(word)) }
 
-// splitCommas parts notes at the commas between them.
+// splitCommas parts notes, and words of their breath, at the commas between them.
 func splitCommas(words []textAt) []textAt {
 	var out []textAt
 	for i, w := range words {
@@ -56,7 +56,9 @@ func splitCommas(words []textAt) []textAt {
 			return append(out, words[i:]...)
 		}
 		parts := noteParts(w)
-		if slices.ContainsFunc(parts, func(p textAt) bool { return !isNote(p.text) }) {
+		if slices.ContainsFunc(parts, func(p textAt) bool {
+			return !isNote(p.text) && breathWord(p.text) == ""
+		}) {
 			parts = []textAt{w}
 		}
 		out = append(out, parts...)
@@ -84,9 +86,6 @@ func noteParts(w textAt) []textAt {
 // without time and place, as several.
 func (p *parser) parseNotes(e parsedEvent, text, content string, words []textAt) []parsedEvent {
 	lone := strings.TrimSpace(text[:words[0].at]) == ""
-	if lone {
-		words = splitCommas(words)
-	}
 	played := words[0]
 	var others, behind []textAt // words that are no marks; all up to the doubt
 	doubt := -1
@@ -151,7 +150,8 @@ func saysBreath(text string) bool {
 	if at := commentAt(text); at >= 0 {
 		text = text[:at]
 	}
-	return slices.ContainsFunc(strings.Fields(text), func(w string) bool { return breathWord(w) != "" })
+	words := strings.Fields(strings.ReplaceAll(text, ",", " "))
+	return slices.ContainsFunc(words, func(w string) bool { return breathWord(w) != "" })
 }
 
 // parseRun reads notes that follow the event e on its line, each with its marks.

@@ -31,7 +31,9 @@ func TestSeveralNotes(t *testing.T) {
 		{"-3b 3d 4B", "-3'; -3; 4", ""},
 		{"2 draw 3 draw blow 4", "-2; -3; 4", ""},
 		{"draw 2 +3 -4", "-2; 3; -4", ""},
+		{"2 draw, 3 draw,blow 4", "-2; -3; 4", ""},
 		{"draw 4 5 6", "", "is 5 drawn or blown?"},
+		{"3 draw,blow 4, 5", "", "is 5 drawn or blown?"},
 		{"4 5 6 draw", "", "is 4 drawn or blown?"},
 		{"4 5 # draw", "4; 5", ""}, // no degree: blow 4 sounds the 4
 		{"0:05 4 5 6", "", "6 behind 5 may be a note (4 is the length); want"},
@@ -145,7 +147,11 @@ func accounted(t *testing.T, s string) {
 		if at := commentAt(content); at >= 0 {
 			content = content[:at]
 		}
-		words := joinBreaths(splitWords(content))
+		words := splitWords(content)
+		if len(words) > 0 && !strings.ContainsAny(words[0].text, ":|") {
+			words = splitCommas(words)
+		}
+		words = joinBreaths(words)
 		switch {
 		case told[i+1] || isHeader(line) || len(words) == 0:
 		case len(byLine[i+1]) > 0:
