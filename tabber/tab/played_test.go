@@ -197,16 +197,14 @@ func unaccounted(d Document, events []Event, words []textAt) string {
 		_, number := parseNumber(w.text)
 		clock := strings.ContainsAny(w.text, ":|") && i < 3
 		length := i == 1 && number == nil && strings.Contains(words[0].text, ":")
-		for _, part := range noteParts(w) {
-			written := part.text
-			if a, err := ParseToken(d.Harp, part.text); err == nil {
-				written = Token(a)
-			} else if p, err := parsePitches(part.text, d.TuningCents); err == nil {
-				written = d.PitchToken(p)
-			}
-			if !take(&tabs, written) && !take(&degrees, strings.ToLower(part.text)) && !clock && !length {
-				return w.text
-			}
+		written := w.text
+		if a, err := ParseToken(d.Harp, w.text); err == nil {
+			written = Token(a)
+		} else if p, err := parsePitches(w.text, d.TuningCents); err == nil {
+			written = d.PitchToken(p)
+		}
+		if !take(&tabs, written) && !take(&degrees, strings.ToLower(w.text)) && !clock && !length {
+			return w.text
 		}
 	}
 	if len(tabs) > 0 || len(marks) > 0 {
