@@ -101,7 +101,8 @@
 //
 // A line without time and place may hold several notes, parted by spaces or commas:
 // each is an event that follows the one before it, as on lines of their own. A mark
-// belongs to the note before it.
+// belongs to the note before it. Where a word says the breath of one note, each needs a
+// sign, a letter or a word, since that word may be meant for all.
 //
 //	-4 -3' -2 vibrato
 //

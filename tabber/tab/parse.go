@@ -437,6 +437,9 @@ func (p *parser) parseEvent(text, content string, words []textAt) {
 	if at := commentAt(text); at >= 0 {
 		e.Comment = commentIn(text, at)
 	}
+	if !strings.ContainsAny(words[0].text, ":|") {
+		words = splitCommas(words)
+	}
 	words = joinBreaths(words)
 	if strings.Contains(words[0].text, ":") {
 		start, err := parseClock(words[0].text)

@@ -48,7 +48,7 @@ func joinBreaths(words []textAt) []textAt {
 // isNote reports whether a word has the form of one note.
 func isNote(word string) bool { return noteForm.MatchString(plainSigns.Replace(word)) }
 
-// splitCommas parts notes at the commas between them.
+// splitCommas parts notes, and words of their breath, at the commas between them.
 func splitCommas(words []textAt) []textAt {
 	var out []textAt
 	for i, w := range words {
@@ -56,7 +56,9 @@ func splitCommas(words []textAt) []textAt {
 			return append(out, words[i:]...)
 		}
 		parts := noteParts(w)
-		if slices.ContainsFunc(parts, func(p textAt) bool { return !isNote(p.text) }) {
+		if slices.ContainsFunc(parts, func(p textAt) bool {
+			return !isNote(p.text) && breathWord(p.text) == ""
+		}) {
 			parts = []textAt{w}
 		}
 		out = append(out, parts...)
@@ -84,9 +86,6 @@ func noteParts(w textAt) []textAt {
 // without time and place, as several.
 func (p *parser) parseNotes(e parsedEvent, text, content string, words []textAt) []parsedEvent {
 	lone := strings.TrimSpace(text[:words[0].at]) == ""
-	if lone {
-		words = splitCommas(words)
-	}
 	played := words[0]
 	var others, behind []textAt // words that are no marks; all up to the doubt
 	doubt := -1
@@ -115,6 +114,11 @@ func (p *parser) parseNotes(e parsedEvent, text, content string, words []textAt)
 			p.fail(text, doubt, "a doubt goes with one note; want it on a line of its own")
 			return events
 		}
+		if w, found := breathless(append([]textAt{played}, others...)); found && saysBreath(text) {
+			p.fail(text, w.at, "is %s drawn or blown? Where a word says the breath of one note, want a sign "+
+				"or a word at each, such as -4 -5 +6", w.text)
+			return events
+		}
 		return p.parseRun(e, text, behind)
 	case e.timed && e.long && p.inColumn(text, played, others[0]) && areAids(others):
 		p.tellStale(text, others[0].at, "%s is not the degree of %s, which is %s; delete it, or put notes that "+
@@ -127,6 +131,27 @@ func (p *parser) parseNotes(e parsedEvent, text, content string, words []textAt)
 		p.parseDoubt(&events[0].Event, text, content, doubt)
 	}
 	return events
+}
+
+// breathless is the first note that says nothing of its breath, which is then blow.
+func breathless(words []textAt) (w textAt, found bool) {
+	i := slices.IndexFunc(words, func(w textAt) bool {
+		m := noteForm.FindStringSubmatch(plainSigns.Replace(w.text))
+		return m != nil && m[1]+m[3]+m[5] == ""
+	})
+	if i < 0 {
+		return w, false
+	}
+	return words[i], true
+}
+
+// saysBreath reports whether a line has a breath as a word.
+func saysBreath(text string) bool {
+	if at := commentAt(text); at >= 0 {
+		text = text[:at]
+	}
+	words := strings.Fields(strings.ReplaceAll(text, ",", " "))
+	return slices.ContainsFunc(words, func(w string) bool { return breathWord(w) != "" })
 }
 
 // parseRun reads notes that follow the event e on its line, each with its marks.
@@ -261,7 +286,11 @@ func (p *parser) refuse(e parsedEvent, text string, played textAt, others []text
 	} else {
 		want = append(want, "one note a line for notes in turn")
 	}
-	p.fail(text, others[0].at, "%s behind %s may be a note; want %s", joined(others), played.text,
+	length := ""
+	if before := splitWords(text[:played.at]); len(before) > 1 && isNote(before[1].text) {
+		length = " (" + before[1].text + " is the length)"
+	}
+	p.fail(text, others[0].at, "%s behind %s may be a note%s; want %s", joined(others), played.text, length,
 		strings.Join(want, ", "))
 }
 

@@ -30,6 +30,13 @@ func TestSeveralNotes(t *testing.T) {
 		{"4,5,6", "4; 5; 6", ""},
 		{"-3b 3d 4B", "-3'; -3; 4", ""},
 		{"2 draw 3 draw blow 4", "-2; -3; 4", ""},
+		{"draw 2 +3 -4", "-2; 3; -4", ""},
+		{"2 draw, 3 draw,blow 4", "-2; -3; 4", ""},
+		{"draw 4 5 6", "", "is 5 drawn or blown?"},
+		{"3 draw,blow 4, 5", "", "is 5 drawn or blown?"},
+		{"4 5 6 draw", "", "is 4 drawn or blown?"},
+		{"4 5 # draw", "4; 5", ""}, // no degree: blow 4 sounds the 4
+		{"0:05 4 5 6", "", "6 behind 5 may be a note (4 is the length); want"},
 		{"2 draw", "-2", ""},
 		{"Draw 2", "-2", ""},
 		{"3' draw", "-3'", ""},
@@ -140,7 +147,11 @@ func accounted(t *testing.T, s string) {
 		if at := commentAt(content); at >= 0 {
 			content = content[:at]
 		}
-		words := joinBreaths(splitWords(content))
+		words := splitWords(content)
+		if len(words) > 0 && !strings.ContainsAny(words[0].text, ":|") {
+			words = splitCommas(words)
+		}
+		words = joinBreaths(words)
 		switch {
 		case told[i+1] || isHeader(line) || len(words) == 0:
 		case len(byLine[i+1]) > 0:
@@ -186,16 +197,14 @@ func unaccounted(d Document, events []Event, words []textAt) string {
 		_, number := parseNumber(w.text)
 		clock := strings.ContainsAny(w.text, ":|") && i < 3
 		length := i == 1 && number == nil && strings.Contains(words[0].text, ":")
-		for _, part := range noteParts(w) {
-			written := part.text
-			if a, err := ParseToken(d.Harp, part.text); err == nil {
-				written = Token(a)
-			} else if p, err := parsePitches(part.text, d.TuningCents); err == nil {
-				written = d.PitchToken(p)
-			}
-			if !take(&tabs, written) && !take(&degrees, strings.ToLower(part.text)) && !clock && !length {
-				return w.text
-			}
+		written := w.text
+		if a, err := ParseToken(d.Harp, w.text); err == nil {
+			written = Token(a)
+		} else if p, err := parsePitches(w.text, d.TuningCents); err == nil {
+			written = d.PitchToken(p)
+		}
+		if !take(&tabs, written) && !take(&degrees, strings.ToLower(w.text)) && !clock && !length {
+			return w.text
 		}
 	}
 	if len(tabs) > 0 || len(marks) > 0 {
