@@ -100,17 +100,22 @@ func (t *Transcriber) refine(
 	return review.Decisions(events, found, from, to), nil
 }
 
+// Hear is what the ear hears of a clip, mono at pitch.Rate, and the tuning offset in cents
+// at which it hears it: the one that the options name or the one measured there.
+func (t *Transcriber) Hear(c decode.Clip) (f pitch.Frames, cents float64) {
+	for w := range hearing.Whole(c).Windows(context.Background()) { // one window, no error
+		f, cents = t.hear(w, t.given())
+	}
+	return f, cents
+}
+
 // Textures transcribes a clip, mono at pitch.Rate, with the learned ear, and tells
 // for each event on the harp how likely one note, a double stop, a split and a chord
 // are.
 func (t *Transcriber) Textures(c decode.Clip) reading.Passage {
-	var out reading.Passage
-	for w := range hearing.Whole(c).Windows(context.Background()) { // one window, no error
-		f, cents := t.hear(w, t.given())
-		x := t.reader.Read(reading.Sound{Clip: c, Frames: f}, reading.Nothing())
-		out = reading.Passage{Events: t.reader.Textures(x), Cents: cents, Usual: x.Near.UsualAstray()}
-	}
-	return out
+	f, cents := t.Hear(c)
+	x := t.reader.Read(reading.Sound{Clip: c, Frames: f}, reading.Nothing())
+	return reading.Passage{Events: t.reader.Textures(x), Cents: cents, Usual: x.Near.UsualAstray()}
 }
 
 // overlapSeconds are heard once more by the next window when pitches are followed: the end

@@ -54,6 +54,13 @@ func TestExitCodes(t *testing.T) {
 		{[]string{"fit", "--root", "../..", "nonesuch"}, exitUsage, `no model "nonesuch"`},
 		{[]string{"fit", "--root", none, "octave"}, exitFailed, "is not the repository"},
 		{[]string{"fit", "--all", "octave"}, exitUsage, "one word too many"},
+		{[]string{"fit", "--keep"}, exitUsage, "want one model"},
+		{[]string{"fit", "--keep", "--check"}, exitUsage, "exclude each other"},
+		{[]string{"fit", "--bench", none, "octave"}, exitUsage, "--bench has nothing to do without --all"},
+		{[]string{"fit", "--root", "../..", "ratio"}, exitFailed, "is not kept"},
+		{[]string{"fit", "--root", "../..", "decision"}, exitFailed, "--search"},
+		{[]string{"measure", "--means", none, none}, exitUsage, "--means goes with --tiers"},
+		{[]string{"measure", "--means", none, "--tiers", none, none}, exitUsage, "--means is of one folder"},
 	} {
 		code, stdout, stderr := lab(c.args...)
 		lines := strings.Split(strings.TrimSpace(stderr), "\n")

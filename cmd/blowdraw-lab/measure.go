@@ -17,6 +17,7 @@ import (
 type measureFlags struct {
 	from, onset, latency            float64
 	ear, keep, firsts, sound, heard string
+	means                           string
 	harps, aubio, yardsticks, real  bool
 	tiers, folders                  bool
 }
@@ -53,6 +54,7 @@ and how well the marks of the truth were found.
 	c.Flags().Float64Var(&f.onset, "onset", 0.05, "tolerance of onsets in `SECONDS`")
 	c.Flags().StringVar(&f.keep, "json", "", "also write each transcription as JSON into this `FOLDER`")
 	c.Flags().BoolVar(&f.tiers, "tiers", false, "no clips, only tiers, a column for each")
+	c.Flags().StringVar(&f.means, "means", "", "with --tiers, of one folder: also write the means as JSON into this `FILE`")
 	c.Flags().BoolVar(&f.folders, "folders", false, "no clips, only a line for each folder")
 	c.Flags().BoolVar(&f.harps, "harps", false, "rank the harps")
 	c.Flags().StringVar(&f.firsts, "first-beats", "",
@@ -110,6 +112,9 @@ func (f *measureFlags) check(c *cobra.Command) error {
 	if !(f.from >= 0 && f.onset >= 0) {
 		return usage(c, "--from and --onset want seconds")
 	}
+	if f.means != "" && (!f.tiers || mode != "") {
+		return usage(c, "--means goes with --tiers alone")
+	}
 	if f.keep != "" {
 		if info, err := os.Stat(f.keep); err != nil || !info.IsDir() {
 			return fmt.Errorf("there is no folder %s to write transcriptions into", f.keep)
@@ -121,6 +126,9 @@ func (f *measureFlags) check(c *cobra.Command) error {
 func (f *measureFlags) run(c *cobra.Command, folders []string) error {
 	if err := f.check(c); err != nil {
 		return err
+	}
+	if f.means != "" && len(folders) > 1 {
+		return usage(c, "--means is of one folder, got %d", len(folders))
 	}
 	var starts []float64
 	if c.Flags().Changed("first-beats") {
@@ -173,6 +181,9 @@ func (f *measureFlags) folder(ctx context.Context, w io.Writer, dir string, star
 		measure.PrintFolder(w, filepath.Base(dir), clips)
 	case f.tiers:
 		measure.PrintTiers(w, clips)
+		if f.means != "" {
+			return measure.WriteMeans(f.means, measure.MeansOf(clips))
+		}
 	default:
 		measure.Print(w, clips)
 	}

@@ -38,9 +38,9 @@ func Odd(h harp.Harp, events []tab.Event, cents float64) bool {
 	if own.Strange > oddShare*own.Sounding {
 		return true
 	}
-	best, _ := fitted.weigh(read(own), AnyKey)
+	best, _ := fitted.weigh(CuesOf(own), AnyKey)
 	for _, other := range candidates(h.Layout) {
-		if score, _ := fitted.weigh(read(reread(f, other)), AnyKey); score > best {
+		if score, _ := fitted.weigh(CuesOf(reread(f, other)), AnyKey); score > best {
 			return true
 		}
 	}

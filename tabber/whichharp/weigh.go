@@ -2,23 +2,39 @@ package whichharp
 
 import (
 	"cmp"
+	_ "embed"
 	"math"
 	"slices"
 
+	"blowdraw/decode/logistic"
 	"blowdraw/tabber/harp"
 )
 
-// weights of the conditional logit model: log odds for each unit of what is in a
-// reading. They are fitted on rendered performances; fit_test.go says how.
-type weights struct {
-	evidence, sounding, strange, strain, apart, usage float64
-	trust                                             float64 // in each note's likelihood, within usage
+// Weights of the conditional logit model: log odds for each unit of what is in [Cues]. They
+// are fitted to rendered performances (package tabber/lab/models).
+type Weights struct {
+	Evidence, Sounding, Strange, Strain, Apart, Usage float64
+	Trust                                             float64 // in each note's likelihood, within usage
 }
 
-var fitted = weights{evidence: 8.8, sounding: 2.7, strange: -7.8, strain: -0.11, apart: -0.093, usage: 1.3, trust: 0.16}
+// WeightNames names the numbers of Weights, in order.
+var WeightNames = []string{"evidence", "sounding", "strange", "strain", "apart", "usage", "trust"}
 
-// reading is what a fit is weighed by.
-type features struct {
+//go:embed weights.json
+var weightsFile []byte
+
+// LearnedWeights are the fitted ones, in the order of WeightNames.
+func LearnedWeights() []float64 { return logistic.MustRead(weightsFile, WeightNames).Weights }
+
+// WeightsOf are those of numbers in the order of WeightNames.
+func WeightsOf(x []float64) Weights {
+	return Weights{Evidence: x[0], Sounding: x[1], Strange: x[2], Strain: x[3], Apart: x[4], Usage: x[5], Trust: x[6]}
+}
+
+var fitted = WeightsOf(LearnedWeights())
+
+// Cues are what a fit is weighed by.
+type Cues struct {
 	harp.Harp
 	evidence, sounding, strange float64   // see Fit
 	strain                      float64   // see strainOf
@@ -26,8 +42,9 @@ type features struct {
 	likes                       []float64 // see likes
 }
 
-func read(f Fit) features {
-	return features{f.Harp, f.Evidence, f.Sounding, f.Strange, strainOf(f), min(math.Abs(f.Tuning.Cents-f.Shift), strayMost), likes(f)}
+// CuesOf are the cues of a fit.
+func CuesOf(f Fit) Cues {
+	return Cues{f.Harp, f.Evidence, f.Sounding, f.Strange, strainOf(f), min(math.Abs(f.Tuning.Cents-f.Shift), strayMost), likes(f)}
 }
 
 // Shares of kinds of harps: common practice, no source. They are compared only
@@ -53,10 +70,10 @@ func octave(h harp.Harp) int {
 }
 
 // weigh is the log weight of a harp and the probabilities of its positions.
-func (w weights) weigh(r features, songKey int) (float64, []Position) {
-	usage, positions := positionsOf(r.Harp, r.likes, songKey, w.trust)
-	return prior(r.Harp) + w.evidence*r.evidence + w.sounding*r.sounding + w.strange*r.strange +
-		w.strain*r.strain + w.apart*r.apart + w.usage*usage, positions
+func (w Weights) weigh(r Cues, songKey int) (float64, []Position) {
+	usage, positions := positionsOf(r.Harp, r.likes, songKey, w.Trust)
+	return prior(r.Harp) + w.Evidence*r.evidence + w.Sounding*r.sounding + w.Strange*r.strange +
+		w.Strain*r.strain + w.Apart*r.apart + w.Usage*usage, positions
 }
 
 func sortPositions(p []Position) {

@@ -263,7 +263,7 @@ func rank(fits []Fit, opt Options) []Candidate {
 	var out []Candidate
 	var scores []float64
 	for _, f := range fits {
-		score, positions := fitted.weigh(read(f), opt.SongKey)
+		score, positions := fitted.weigh(CuesOf(f), opt.SongKey)
 		out = append(out, Candidate{Harp: f.Harp, Positions: positions, Fit: f})
 		scores = append(scores, score)
 	}

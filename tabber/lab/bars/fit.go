@@ -30,6 +30,12 @@ func (set Takes) String() string {
 		set.N, set.Seed, len(set.Grooves), filepath.Base(set.Bank), room)
 }
 
+// GrooveTakes describe the takes that [FitGrooves] counts in.
+func GrooveTakes() []string { return described(grooveTakes) }
+
+// WeightTakes describe the takes that [FitPlaces] and [FitSureness] fit to.
+func WeightTakes() []string { return described(weightTakes) }
+
 // described are sets of takes as files of fitted numbers have them.
 func described(sets []Takes) (out []string) {
 	for _, s := range sets {

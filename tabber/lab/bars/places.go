@@ -5,17 +5,16 @@ import (
 	"math"
 	"slices"
 
-	"blowdraw/decode/logistic"
 	"blowdraw/decode/parallel"
 	"blowdraw/onset/form"
 )
 
 // FitPlaces fits what is heard of followed beats for their places in the bar, by descent
-// along one weight after the other.
-func FitPlaces(progress func(string)) (logistic.File, error) {
+// along one weight after the other: weights in the order of [form.PlaceNames].
+func FitPlaces(progress func(string)) ([]float64, error) {
 	takes, err := rendered(weightTakes, progress)
 	if err != nil {
-		return logistic.File{}, err
+		return nil, err
 	}
 	set := follow(takes)
 	names := form.PlaceNames()
@@ -45,16 +44,10 @@ func FitPlaces(progress func(string)) (logistic.File, error) {
 			step /= 2
 		}
 	}
-	out := logistic.File{
-		Model:    "places-followed",
-		Says:     "what a beat's sound says for its place in the bar and its chord, grooves followed",
-		FittedOn: described(weightTakes),
-		StandsOn: checksums("grooves", "ratio"),
+	for i := range w {
+		w[i] = significant(w[i], 3)
 	}
-	for i, name := range names {
-		out.Weights = append(out.Weights, logistic.Weight{Name: name, Value: significant(w[i], 3)})
-	}
-	return out, nil
+	return w, nil
 }
 
 // placesFrom are the weights, in the order of [form.PlaceNames], from which the search
@@ -64,16 +57,6 @@ var placesFrom = []float64{6, 3, 1.5, 0.6, 0.3, 0.1, 0.25, 0.02, 0.004}
 // significant digits of v.
 func significant(v float64, digits int) float64 {
 	return rounded(v, digits-1-int(math.Floor(math.Log10(math.Abs(v)))))
-}
-
-// checksums of the files of models that a fit depends on, by their paths from the
-// repository's root.
-func checksums(models ...string) map[string]string {
-	out := map[string]string{}
-	for _, m := range models {
-		out["onset/form/fitted/"+m+".json"] = form.Checksum(m)
-	}
-	return out
 }
 
 // placed are followed beats with their true places in the bar, from 0.

@@ -8,9 +8,12 @@ import (
 	"blowdraw/onset/form"
 )
 
-// FitSureness fits the four models of whether bars are right, for which the same takes
-// are heard.
-func FitSureness(progress func(string)) ([]logistic.File, error) {
+// SureModels are the models that FitSureness fits.
+var SureModels = []string{form.Agreed, form.SureFollowed, form.SureStruck, form.Alone}
+
+// FitSureness fits the SureModels of whether bars are right, in their order, for which the
+// same takes are heard; their weights are in the order of [form.SureNames].
+func FitSureness(progress func(string)) ([]logistic.Model, error) {
 	takes, err := rendered(weightTakes, progress)
 	if err != nil {
 		return nil, err
@@ -19,14 +22,8 @@ func FitSureness(progress func(string)) ([]logistic.File, error) {
 	each(takes, func(i int, k take) {
 		found[i] = form.Rivals(k.sound, k.beatsFound(), k.heard, form.Options{Meter: 4, Key: &k.key})
 	})
-	says := map[string]string{
-		form.Agreed:       "that bars are right which both ways find",
-		form.SureFollowed: "that followed bars are right where the struck ones differ",
-		form.SureStruck:   "that struck bars are right where the followed ones differ",
-		form.Alone:        "that struck bars are right, nothing said of followed ones",
-	}
-	var out []logistic.File
-	for _, model := range []string{form.Agreed, form.SureFollowed, form.SureStruck, form.Alone} {
+	var out []logistic.Model
+	for _, model := range SureModels {
 		var told [][]float64
 		var right []bool
 		for i, rivals := range found {
@@ -38,15 +35,11 @@ func FitSureness(progress func(string)) ([]logistic.File, error) {
 		}
 		m, loss := fitLogistic(told, right)
 		progress(fmt.Sprintf("%s: %.3f %.3f, loss %.4f over %d", model, m.Constant, m.Weights, loss, len(told)))
-		f := logistic.File{
-			Model: model, Says: says[model], FittedOn: described(weightTakes),
-			StandsOn: checksums("grooves", "ratio", "shift", "places-struck", "places-followed"),
-			Constant: rounded(m.Constant, 2),
+		m.Constant = rounded(m.Constant, 2)
+		for i, w := range m.Weights {
+			m.Weights[i] = rounded(w, 2)
 		}
-		for i, name := range form.SureNames(model) {
-			f.Weights = append(f.Weights, logistic.Weight{Name: name, Value: rounded(m.Weights[i], 2)})
-		}
-		out = append(out, f)
+		out = append(out, m)
 	}
 	return out, nil
 }

@@ -2,43 +2,61 @@ package fit
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"io"
+	"os"
 	"path/filepath"
 	"slices"
 
 	"blowdraw/decode/logistic"
 	"blowdraw/tabber/lab/data"
+	"blowdraw/tabber/lab/files"
 )
 
-// Model is a fitted model of the program: where its numbers lie, what they are fitted to,
-// and what has to be fitted before.
+// Model is what one fit finds: the files of its numbers, what they are fitted to, and what
+// has to be fitted before.
 type Model struct {
 	Name  string
-	Says  string   // what its odds, or its numbers, are of
-	Path  string   // of its file, from the repository's root, with slashes
+	Files []File
 	Needs []string // names of the sets of clips that it is fitted to
-	Judge []string // names of those that it is only judged on
+	Also  []string // what else it is fitted to, in words
+	Judge []string // names of the sets that it is only judged on
 	On    []string // paths of files that it stands on, such as the ear's weights
 	After []string // names of the models that it stands on
 
-	// Fit finds the numbers. It has no file's ado: names, rounding, checksums and writing
-	// are [Run]'s.
-	Fit func(context.Context, Given) (Numbers, error)
-	// Until is the command that prints the numbers as long as there is no Fit.
-	Until string
+	// Searched tells that its numbers are searched for in as many rounds as Given.Rounds,
+	// which takes hours.
+	Searched bool
+
+	// Fit finds the numbers of the files, in their order. Names, rounding, checksums and
+	// writing are [Run]'s. It is nil if the program that found them is not kept.
+	Fit func(context.Context, Given) ([]Numbers, error)
+}
+
+// File is one of fitted numbers.
+type File struct {
+	Name string
+	Says string // what its odds, or its numbers, are of
+	Path string // from the repository's root, with slashes
 }
 
 // Given is what a model is fitted with.
 type Given struct {
-	Folders map[string]string // of the sets of clips, by name
-	Log     io.Writer         // what is printed on the way: how right the model is
+	Folders []string        // of the sets of clips that it is fitted to, in the order of Needs
+	Judged  []string        // of those that it is only judged on, in the order of Judge
+	Old     []logistic.File // its files as they are; a zero one where there is none
+	Rounds  int             // of a search
+	Log     io.Writer       // what is printed on the way: how right the model is
 }
 
-// Numbers are what a fit finds; the weights are in the order in which the file has them.
+// Numbers are what a fit finds for a file; the weights are in the order in which the file
+// has them. Those of another form than [logistic.File] are in Other, which is written as
+// JSON and has no checksums; it is nil for all that have that form.
 type Numbers struct {
 	Constant float64
 	Weights  []logistic.Weight
+	Other    any
 }
 
 // Find the model of a name.
@@ -88,152 +106,273 @@ func standsOn(models []Model, m Model) ([]string, error) {
 		if err != nil {
 			return nil, err
 		}
-		paths = append(paths, other.Path)
+		for _, f := range other.Files {
+			paths = append(paths, f.Path)
+		}
 	}
 	return paths, nil
 }
 
-// State is what can be said of a model's file.
+// State is what can be said of a model's files.
 type State struct {
 	Model   Model
-	Missing bool     // there is no file
+	Missing []string // paths of its files that are not there
 	Changed []string // paths of what it stands on that is not what it was fitted with
 }
 
 // Stale tells whether the model has to be fitted again.
-func (s State) Stale() bool { return s.Missing || len(s.Changed) > 0 }
+func (s State) Stale() bool { return len(s.Missing) > 0 || len(s.Changed) > 0 }
 
 func (s State) String() string {
 	switch {
-	case s.Missing:
-		return fmt.Sprintf("%s: there is no %s", s.Model.Name, s.Model.Path)
+	case len(s.Missing) > 0:
+		return fmt.Sprintf("%s: there is no %s", s.Model.Name, s.Missing[0])
 	case len(s.Changed) > 0:
 		return fmt.Sprintf("%s: fitted with another %s", s.Model.Name, s.Changed[0])
 	}
 	return s.Model.Name + ": stands"
 }
 
-// Check compares what a model's file says that it stands on with what lies below root.
+// Command tells the command line that makes a stale model stand again.
+func (m Model) Command() string {
+	switch {
+	case m.Fit == nil:
+		return "blowdraw-lab fit --keep " + m.Name
+	case m.Searched:
+		return "blowdraw-lab fit --search 10 " + m.Name + ", or fit --keep " + m.Name
+	}
+	return "blowdraw-lab fit " + m.Name
+}
+
+// Check compares what a model's files say that they stand on with what lies below root.
+// Files of another form than [logistic.File] only have to be there.
 func Check(root string, models []Model, m Model) (State, error) {
 	s := State{Model: m}
-	f, ok, err := ReadFile(filepath.Join(root, filepath.FromSlash(m.Path)))
-	if err != nil {
-		return s, err
-	}
-	if !ok {
-		s.Missing = true
-		return s, nil
-	}
 	paths, err := standsOn(models, m)
 	if err != nil {
 		return s, err
 	}
-	for _, p := range paths {
-		// A file that is not there has no checksum, and so has changed.
-		if sum, err := Checksum(filepath.Join(root, filepath.FromSlash(p))); err != nil || f.StandsOn[p] != sum {
-			s.Changed = append(s.Changed, p)
+	changed := map[string]bool{}
+	for _, file := range m.Files {
+		f, ok, err := ReadFile(below(root, file.Path))
+		if err != nil {
+			return s, err
+		}
+		if !ok {
+			s.Missing = append(s.Missing, file.Path)
+			continue
+		}
+		for _, p := range paths {
+			// A file that is not there has no checksum, and so has changed.
+			if sum, err := Checksum(below(root, p)); err != nil || f.StandsOn[p] != sum {
+				changed[p] = true
+			}
+		}
+		for p := range f.StandsOn {
+			if !slices.Contains(paths, p) {
+				changed[p] = true
+			}
 		}
 	}
-	for p := range f.StandsOn {
-		if !slices.Contains(paths, p) {
-			s.Changed = append(s.Changed, p)
-		}
+	for p := range changed {
+		s.Changed = append(s.Changed, p)
 	}
 	slices.Sort(s.Changed)
 	return s, nil
 }
 
-// Run fits a model, prints its old numbers beside the new ones, and writes its file below
-// root. What it stands on must not be stale. The sets of clips are those of the cache.
-func Run(ctx context.Context, w io.Writer, root string, models []Model, m Model, sets data.Cache) error {
+// below is the place of a path with slashes below a folder.
+func below(root, path string) string { return filepath.Join(root, filepath.FromSlash(path)) }
+
+// Lab is where models are fitted: the repository's root, all models, and the sets of clips.
+type Lab struct {
+	Root   string
+	Models []Model
+	Sets   data.Cache
+	Log    io.Writer // told how right models are, and their old numbers beside the new ones
+	Dry    bool      // nothing is written
+	Rounds int       // of a search; 0: there is none
+}
+
+// Run fits a model, prints its old numbers beside the new ones, and writes its files. What
+// it stands on must not be stale.
+func (l Lab) Run(ctx context.Context, m Model) error {
 	if m.Fit == nil {
-		return fmt.Errorf("nothing here fits the model %s yet: run %s", m.Name, m.Until)
+		return fmt.Errorf("nothing fits the model %s: the program that found its numbers is not kept", m.Name)
 	}
+	if m.Searched && l.Rounds == 0 {
+		return fmt.Errorf("the numbers of %s are found by a long search, in so many rounds (--search): "+
+			"none are asked for", m.Name)
+	}
+	if err := l.grounded(m); err != nil {
+		return fmt.Errorf("fitting %s: %w", m.Name, err)
+	}
+	given, err := l.given(ctx, m)
+	if err != nil {
+		return fmt.Errorf("fitting %s: %w", m.Name, err)
+	}
+	// What it stands on is what it is when the fit begins.
+	sums, err := l.sums(m)
+	if err != nil {
+		return fmt.Errorf("fitting %s: %w", m.Name, err)
+	}
+	found, err := m.Fit(ctx, given)
+	if err == nil && len(found) != len(m.Files) {
+		err = fmt.Errorf("it found the numbers of %d files instead of %d", len(found), len(m.Files))
+	}
+	if err != nil {
+		return fmt.Errorf("fitting %s: %w", m.Name, err)
+	}
+	on, err := m.fittedOn()
+	if err != nil {
+		return fmt.Errorf("fitting %s: %w", m.Name, err)
+	}
+	for i, file := range m.Files {
+		if err := l.put(file, found[i], on, sums); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Keep writes into a model's files that their numbers, which stay as they are, stand on
+// what there is now.
+func (l Lab) Keep(m Model) error {
+	if err := l.grounded(m); err != nil {
+		return fmt.Errorf("keeping %s: %w", m.Name, err)
+	}
+	sums, err := l.sums(m)
+	if err != nil {
+		return fmt.Errorf("keeping %s: %w", m.Name, err)
+	}
+	for _, file := range m.Files {
+		path := below(l.Root, file.Path)
+		f, ok, err := ReadFile(path)
+		if err == nil && !ok {
+			err = fmt.Errorf("there is no %s", file.Path)
+		}
+		if err != nil {
+			return fmt.Errorf("keeping %s: %w", m.Name, err)
+		}
+		fmt.Fprintf(l.Log, "%s keeps its numbers\n", f.Model)
+		if f.StandsOn == nil || l.Dry { // of another form
+			continue
+		}
+		f.StandsOn = sums
+		if err := WriteFile(path, f); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// grounded tells whether all that a model stands on stands itself.
+func (l Lab) grounded(m Model) error {
 	for _, name := range m.After {
-		other, err := Find(models, name)
+		other, err := Find(l.Models, name)
 		if err != nil {
 			return err
 		}
-		if s, err := Check(root, models, other); err != nil || s.Stale() {
-			if err == nil {
-				err = fmt.Errorf("%s: fit that first", s)
-			}
-			return fmt.Errorf("fitting %s, which stands on %s: %w", m.Name, name, err)
+		s, err := Check(l.Root, l.Models, other)
+		if err != nil {
+			return err
+		}
+		if s.Stale() {
+			return fmt.Errorf("it stands on %s: fit that first (%s)", s, other.Command())
 		}
 	}
-	path := filepath.Join(root, filepath.FromSlash(m.Path))
+	return nil
+}
+
+// given gets the sets of clips that a model is fitted to and judged on.
+func (l Lab) given(ctx context.Context, m Model) (Given, error) {
+	g := Given{Log: l.Log, Rounds: l.Rounds}
+	for _, file := range m.Files {
+		f, _, err := ReadFile(below(l.Root, file.Path))
+		if err != nil {
+			return g, err
+		}
+		g.Old = append(g.Old, f)
+	}
+	for _, sets := range []struct {
+		names []string
+		to    *[]string
+	}{{m.Needs, &g.Folders}, {m.Judge, &g.Judged}} {
+		for _, name := range sets.names {
+			r, err := data.Find(name)
+			if err != nil {
+				return g, err
+			}
+			dir, err := l.Sets.Get(ctx, r)
+			if err != nil {
+				return g, err
+			}
+			*sets.to = append(*sets.to, dir)
+		}
+	}
+	return g, nil
+}
+
+// fittedOn tells what a model is fitted to: the command lines of its sets of clips, and
+// what else there is.
+func (m Model) fittedOn() ([]string, error) {
+	var out []string
+	for _, name := range m.Needs {
+		r, err := data.Find(name)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, r.Command())
+	}
+	return append(out, m.Also...), nil
+}
+
+// sums are the checksums of all that a model stands on.
+func (l Lab) sums(m Model) (map[string]string, error) {
+	paths, err := standsOn(l.Models, m)
+	if err != nil {
+		return nil, err
+	}
+	return checksums(l.Root, paths)
+}
+
+// put prints the old numbers of a file beside those that were found, and writes these.
+func (l Lab) put(file File, found Numbers, on []string, sums map[string]string) error {
+	path := below(l.Root, file.Path)
+	if found.Other != nil {
+		return l.putOther(path, file.Name, found.Other)
+	}
 	old, _, err := ReadFile(path)
 	if err != nil {
 		return err
 	}
-	f := logistic.File{Model: m.Name, Says: m.Says}
-	given := Given{Folders: map[string]string{}, Log: w}
-	for _, name := range slices.Concat(m.Needs, m.Judge) {
-		r, err := data.Find(name)
-		if err != nil {
-			return fmt.Errorf("fitting %s: %w", m.Name, err)
-		}
-		if given.Folders[name], err = sets.Get(ctx, r); err != nil {
-			return fmt.Errorf("fitting %s: %w", m.Name, err)
-		}
-		if slices.Contains(m.Needs, name) {
-			f.FittedOn = append(f.FittedOn, r.Command())
-		}
-	}
-	// What it stands on is what it is when the fit begins.
-	paths, err := standsOn(models, m)
-	if err != nil {
-		return err
-	}
-	if f.StandsOn, err = checksums(root, paths); err != nil {
-		return fmt.Errorf("fitting %s: %w", m.Name, err)
-	}
-	found, err := m.Fit(ctx, given)
-	if err != nil {
-		return fmt.Errorf("fitting %s: %w", m.Name, err)
-	}
-	f.Constant = Rounded(found.Constant)
+	f := logistic.File{Model: file.Name, Says: file.Says, FittedOn: on, StandsOn: sums,
+		Constant: Rounded(found.Constant)}
 	for _, v := range found.Weights {
 		f.Weights = append(f.Weights, logistic.Weight{Name: v.Name, Value: Rounded(v.Value)})
 	}
-	PrintChange(w, old, f)
+	PrintChange(l.Log, old, f)
+	if l.Dry {
+		return nil
+	}
 	return WriteFile(path, f)
 }
 
-// PrintChange prints the numbers of a model's file beside those that it had. What only
-// one of the two has is left blank in the other.
-func PrintChange(w io.Writer, old, now logistic.File) {
-	fmt.Fprintf(w, "%-24s%14s%14s%12s\n", now.Model, "old", "new", "change")
-	row := func(name string, was, is *float64) {
-		fmt.Fprintf(w, "%-24s", name)
-		for _, v := range []*float64{was, is} {
-			if v == nil {
-				fmt.Fprintf(w, "%14s", "")
-				continue
-			}
-			fmt.Fprintf(w, "%14.6g", *v)
-		}
-		if was != nil && is != nil {
-			fmt.Fprintf(w, "%+12.2g", *is-*was)
-		}
-		fmt.Fprintln(w)
+// putOther writes numbers of another form, and prints the lines of the file that change.
+func (l Lab) putOther(path, name string, numbers any) error {
+	text, err := json.MarshalIndent(numbers, "", " ")
+	if err != nil {
+		return fmt.Errorf("writing the model %s: %w", name, err)
 	}
-	was := map[string]*float64{}
-	if old.Model != "" {
-		was[""] = &old.Constant
+	text = append(text, '\n')
+	old, err := os.ReadFile(path)
+	if err != nil {
+		old = nil // a first file is all new
 	}
-	for i := range old.Weights {
-		was[old.Weights[i].Name] = &old.Weights[i].Value
+	fmt.Fprintf(l.Log, "%s\n", name)
+	printLines(l.Log, string(old), string(text))
+	if l.Dry {
+		return nil
 	}
-	row("constant", was[""], &now.Constant)
-	for i := range now.Weights {
-		name := now.Weights[i].Name
-		row(name, was[name], &now.Weights[i].Value)
-		delete(was, name)
-	}
-	for _, o := range old.Weights {
-		if was[o.Name] != nil {
-			row(o.Name, was[o.Name], nil)
-		}
-	}
+	return files.WriteBytes(path, text)
 }

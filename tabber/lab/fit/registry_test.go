@@ -12,11 +12,10 @@ import (
 	"testing"
 
 	"blowdraw/decode/logistic"
-	"blowdraw/tabber/lab/data"
 )
 
 func named(name string, after ...string) Model {
-	return Model{Name: name, Path: name + ".json", After: after}
+	return Model{Name: name, Files: []File{{Name: name, Path: name + ".json"}}, After: after}
 }
 
 func TestOrder(t *testing.T) {
@@ -40,24 +39,35 @@ func TestOrder(t *testing.T) {
 	}
 }
 
-// A little world: two models of two numbers, one on the other, and a file under both.
-func twoModels(t *testing.T) (root string, models []Model) {
-	root = t.TempDir()
-	if err := os.MkdirAll(filepath.Join(root, "ear"), 0o755); err != nil {
+// A little world: two models of two numbers, one on the other, and a file under both. The
+// upper one has two files.
+func little(t *testing.T) Lab {
+	l := Lab{Root: t.TempDir(), Log: io.Discard}
+	if err := os.MkdirAll(filepath.Join(l.Root, "ear"), 0o755); err != nil {
 		t.Fatal(err)
 	}
-	change(t, root, "1")
-	numbers := func(constant float64) func(context.Context, Given) (Numbers, error) {
-		return func(_ context.Context, g Given) (Numbers, error) {
-			return Numbers{constant, []logistic.Weight{{Name: "x", Value: 2.5}, {Name: "y", Value: -1.0 / 3}}}, nil
+	change(t, l.Root, "1")
+	numbers := func(constants ...float64) func(context.Context, Given) ([]Numbers, error) {
+		return func(_ context.Context, g Given) (out []Numbers, err error) {
+			for _, c := range constants {
+				out = append(out, Numbers{Constant: c,
+					Weights: []logistic.Weight{{Name: "x", Value: 2.5}, {Name: "y", Value: -1.0 / 3}}})
+			}
+			return out, nil
 		}
 	}
-	return root, []Model{
-		{Name: "upper", Says: "more", Path: "upper.json", On: []string{"ear/weights"}, After: []string{"lower"},
-			Fit: numbers(7)},
-		{Name: "lower", Says: "less", Path: "lower.json", On: []string{"ear/weights"}, Fit: numbers(3)},
+	l.Models = []Model{
+		{
+			Name: "upper", Files: []File{{"most", "more", "most.json"}, {"upper", "more", "upper.json"}},
+			On: []string{"ear/weights"}, After: []string{"lower"}, Fit: numbers(6, 7),
+		},
+		{Name: "lower", Files: []File{{"lower", "less", "lower.json"}}, On: []string{"ear/weights"}, Fit: numbers(3)},
 	}
+	return l
 }
+
+// run fits a model.
+func (l Lab) run(i int) error { return l.Run(context.Background(), l.Models[i]) }
 
 func change(t *testing.T, root, weights string) {
 	t.Helper()
@@ -66,86 +76,147 @@ func change(t *testing.T, root, weights string) {
 	}
 }
 
+// expect that the models are stale or not.
+func expect(t *testing.T, l Lab, when string, want ...bool) {
+	t.Helper()
+	var got []bool
+	for _, m := range l.Models {
+		s, err := Check(l.Root, l.Models, m)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got = append(got, s.Stale())
+	}
+	if !slices.Equal(got, want) {
+		t.Errorf("%s: stale %v, want %v", when, got, want)
+	}
+}
+
 // A model is stale until it is fitted, and again when something that it stands on changes:
 // a file, or the model under it.
 func TestRunAndCheck(t *testing.T) {
-	root, models := twoModels(t)
-	stale := func() (out []bool) {
-		for _, m := range models {
-			s, err := Check(root, models, m)
-			if err != nil {
-				t.Fatal(err)
-			}
-			out = append(out, s.Stale())
-		}
-		return out
-	}
-	run := func(i int) error {
-		return Run(context.Background(), io.Discard, root, models, models[i],
-			data.Cache{})
-	}
-	expect := func(when string, want ...bool) {
-		t.Helper()
-		if got := stale(); !slices.Equal(got, want) {
-			t.Errorf("%s: stale %v, want %v", when, got, want)
-		}
-	}
-	expect("at first", true, true)
-	if err := run(0); err == nil || !strings.Contains(err.Error(), "fit that first") {
+	l := little(t)
+	expect(t, l, "at first", true, true)
+	if err := l.run(0); err == nil || !strings.Contains(err.Error(), "fit that first") ||
+		!strings.Contains(err.Error(), "blowdraw-lab fit lower") {
 		t.Errorf("the upper one before the lower one: %v", err)
 	}
 	for _, i := range []int{1, 0} {
-		if err := run(i); err != nil {
+		if err := l.run(i); err != nil {
 			t.Fatal(err)
 		}
 	}
-	expect("fitted", false, false)
-	change(t, root, "2")
-	expect("with other weights", true, true)
-	if err := run(1); err != nil {
+	expect(t, l, "fitted", false, false)
+	change(t, l.Root, "2")
+	expect(t, l, "with other weights", true, true)
+	if err := l.run(1); err != nil {
 		t.Fatal(err)
 	}
-	expect("the lower one again", true, false)
-	if err := run(0); err != nil {
+	expect(t, l, "the lower one again", true, false)
+	if err := l.run(0); err != nil {
 		t.Fatal(err)
 	}
-	expect("both again", false, false)
-	models[1].Fit = func(context.Context, Given) (Numbers, error) { return Numbers{Constant: 4}, nil }
-	if err := run(1); err != nil {
+	expect(t, l, "both again", false, false)
+	l.Models[1].Fit = func(context.Context, Given) ([]Numbers, error) { return []Numbers{{Constant: 4}}, nil }
+	if err := l.run(1); err != nil {
 		t.Fatal(err)
 	}
-	expect("another lower one", true, false)
-	s, err := Check(root, models, models[0])
+	expect(t, l, "another lower one", true, false)
+	s, err := Check(l.Root, l.Models, l.Models[0])
 	if err != nil || !slices.Equal(s.Changed, []string{"lower.json"}) ||
 		s.String() != "upper: fitted with another lower.json" {
 		t.Errorf("%s, %v, %v", s, s.Changed, err)
 	}
+	if err := os.Remove(filepath.Join(l.Root, "upper.json")); err != nil {
+		t.Fatal(err)
+	}
+	if s, err := Check(l.Root, l.Models, l.Models[0]); err != nil || s.String() != "upper: there is no upper.json" {
+		t.Errorf("one file of two removed: %s, %v", s, err)
+	}
 }
 
-// A fit that fails leaves the file; without a function it says what to run instead.
+// What is kept has its old numbers, and stands on what there is now; it is no way around
+// what it stands on.
+func TestKeep(t *testing.T) {
+	l := little(t)
+	for _, i := range []int{1, 0} {
+		if err := l.run(i); err != nil {
+			t.Fatal(err)
+		}
+	}
+	change(t, l.Root, "2")
+	if err := l.Keep(l.Models[0]); err == nil || !strings.Contains(err.Error(), "fit that first") {
+		t.Errorf("the upper one before the lower one: %v", err)
+	}
+	if err := l.Keep(l.Models[1]); err != nil {
+		t.Fatal(err)
+	}
+	expect(t, l, "the lower one kept", true, false)
+	if err := l.Keep(l.Models[0]); err != nil {
+		t.Fatal(err)
+	}
+	expect(t, l, "both kept", false, false)
+	if f, ok, err := ReadFile(filepath.Join(l.Root, "upper.json")); !ok || err != nil || f.Constant != 7 {
+		t.Errorf("%+v, %v, %v", f, ok, err)
+	}
+}
+
+// A dry run tells the numbers and writes nothing; numbers of another form are written as
+// they are.
+func TestDryAndOther(t *testing.T) {
+	l := little(t)
+	l.Dry = true
+	var told strings.Builder
+	l.Log = &told
+	if err := l.run(1); err != nil || !strings.Contains(told.String(), "constant") {
+		t.Errorf("%v, %q", err, told.String())
+	}
+	expect(t, l, "nothing written", true, true)
+	l.Dry = false
+	l.Models[1].On = nil
+	l.Models[1].Fit = func(context.Context, Given) ([]Numbers, error) { return []Numbers{{Other: []int{5}}}, nil }
+	if err := l.run(1); err != nil {
+		t.Fatal(err)
+	}
+	text, err := os.ReadFile(filepath.Join(l.Root, "lower.json"))
+	if want := "[\n 5\n]\n"; err != nil || string(text) != want || !strings.Contains(told.String(), "4 of 4 lines differ") {
+		t.Errorf("%q, %v, want %q; %s", text, err, want, told.String())
+	}
+}
+
+// A fit that fails leaves the file; one that is not kept, or is a long search that nobody
+// asked for, says so.
 func TestRunFails(t *testing.T) {
-	root, models := twoModels(t)
-	run := func() error { return Run(context.Background(), io.Discard, root, models, models[1], data.Cache{}) }
+	l := little(t)
+	run := func() error { return l.run(1) }
 	if err := run(); err != nil {
 		t.Fatal(err)
 	}
-	before, err := os.ReadFile(filepath.Join(root, "lower.json"))
+	before, err := os.ReadFile(filepath.Join(l.Root, "lower.json"))
 	if err != nil {
 		t.Fatal(err)
 	}
 	broken := errors.New("broken")
-	models[1].Fit = func(context.Context, Given) (Numbers, error) { return Numbers{}, broken }
+	l.Models[1].Fit = func(context.Context, Given) ([]Numbers, error) { return nil, broken }
 	if err := run(); !errors.Is(err, broken) || !strings.Contains(err.Error(), "lower") {
 		t.Errorf("%v", err)
 	}
-	if after, err := os.ReadFile(filepath.Join(root, "lower.json")); err != nil || !bytes.Equal(before, after) {
-		t.Errorf("a failed fit changed the file: %v", err)
-	}
-	models[1].Fit, models[1].Until = nil, "go test"
-	if err := run(); err == nil || !strings.Contains(err.Error(), "go test") {
+	l.Models[1].Fit = func(context.Context, Given) ([]Numbers, error) { return nil, nil }
+	if err := run(); err == nil || !strings.Contains(err.Error(), "0 files instead of 1") {
 		t.Errorf("%v", err)
 	}
-	models[1].Fit, models[1].Needs = func(context.Context, Given) (Numbers, error) { return Numbers{}, nil },
+	if after, err := os.ReadFile(filepath.Join(l.Root, "lower.json")); err != nil || !bytes.Equal(before, after) {
+		t.Errorf("a failed fit changed the file: %v", err)
+	}
+	l.Models[1].Searched = true
+	if err := run(); err == nil || !strings.Contains(err.Error(), "--search") {
+		t.Errorf("%v", err)
+	}
+	l.Models[1].Fit, l.Models[1].Searched = nil, false
+	if err := run(); err == nil || !strings.Contains(err.Error(), "not kept") {
+		t.Errorf("%v", err)
+	}
+	l.Models[1].Fit, l.Models[1].Needs = func(context.Context, Given) ([]Numbers, error) { return nil, nil },
 		[]string{"no such"}
 	if err := run(); err == nil || !strings.Contains(err.Error(), "no such") {
 		t.Errorf("%v", err)
