@@ -14,7 +14,8 @@ import phrases
 from phrases import Event, Voice, log_uniform
 
 CLEAR = 0.08  # s, a reed that comes in later than this begins an event of its own
-FAINT = -10.0  # dB, a reed that far under the strongest beside it is not written
+FAINT = -10.0  # dB, a reed of a chord that far under the strongest is not written
+SECOND = -12.0  # dB, the same for the second of two neighbours
 FAR = -14.0  # dB, the same for a reed of a split, which no neighbour explains
 FLAT = 0.5  # semitones, a reed held flatter than this is written as bent by one
 
@@ -285,7 +286,9 @@ class Person(phrases.Player):
         slap = slapped and not steady and not left and rise < 0.1 and length > 0.15 and r.random() < self.slaps
         burst = r.uniform(0.015, 0.05) if slap else 0.0
         levels = self.levels(len(sounding))
-        faint = FAR if len(sounding) == 2 and abs(sounding[1].hole - sounding[0].hole) > 1 else FAINT
+        faint = FAINT
+        if len(sounding) == 2:
+            faint = SECOND if abs(sounding[1].hole - sounding[0].hole) == 1 else FAR
         lags = self.lags(len(sounding), length, steady)
         flat = self.flats(sounding, length)
         first = len(self.voices)
@@ -380,7 +383,7 @@ class Person(phrases.Player):
         if r.random() < self.leaks:
             near = [natural[h] for h in (min(holes) - 1, max(holes) + 1) if h in natural]
             for s in r.permutation(len(near))[:int(r.choice([1, 1, 2]))]:
-                self.voice(near[s], start, end, max(rise, 0.02), 0.05, base + r.uniform(-22, FAINT), mod,
+                self.voice(near[s], start, end, max(rise, 0.02), 0.05, base + r.uniform(-24, -13), mod,
                            labelled=False)
         elif len(sounding) == 1 and r.random() < 0.15:
             near = [natural[h] for h in (sounding[0].hole - 1, sounding[0].hole + 1) if h in natural]
