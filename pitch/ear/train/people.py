@@ -14,8 +14,10 @@ import phrases
 from phrases import Event, Voice, log_uniform
 
 CLEAR = 0.08  # s, a reed that comes in later than this begins an event of its own
-FAINT = -14.0  # dB, a reed of a chord that far under the strongest is not written
-FLAT = 0.575  # semitones, a reed held flatter than this is written as bent by one
+FAINT = -10.0  # dB, a reed of a chord that far under the strongest is not written
+SECOND = -12.0  # dB, the same for the second of two neighbours
+FAR = -14.0  # dB, the same for a reed of a split, which no neighbour explains
+FLAT = 0.5  # semitones, a reed held flatter than this is written as bent by one
 
 
 class Person(phrases.Player):
@@ -42,6 +44,7 @@ class Person(phrases.Player):
         self.blueness = r.uniform(0.45, 0.8)  # semitones flat
         self.hollow = habit(0.5, 0.1, 0.7)  # chance of a first partial that goes missing
         self.sympathy = habit(0.45, 0.1, 0.8)  # chance of upper reeds that ring with partials
+        self.leaks = habit(0.5, 0.1, 0.6)  # chance that a hole beside those played takes some of the breath
         self.passing = habit(0.4, 0.05, 0.3)  # chance of a passing note before a note
         self.swelling = habit(0.4, 0.05, 0.3)  # chance that one reed of several fades and comes back
         self.tick = r.uniform(0.1, 0.35)
@@ -88,7 +91,7 @@ class Person(phrases.Player):
         return self.voices[-1]
 
     def chord(self, breath, low, start, end, level, flat, release, rise=0.01):
-        """A chord from hole `low`: three reeds well, a fourth far under them or absent."""
+        """A chord from hole `low`: three reeds well, a fourth beside them far under or absent."""
         r, natural = self.rng, self.naturals(breath)
         mod, length = self.modulation(end - start, True), end - start
         reeds = [natural[h] for h in range(low, low + 3) if h in natural]
@@ -98,9 +101,10 @@ class Person(phrases.Player):
             if flat:
                 contour = [start, start + min(0.06, 0.5 * length), end], [p - flat, p - 0.8 * flat, p - 0.3 * flat]
             self.voice(s, start, end, rise, release, level + r.uniform(-5, 0), mod, contour)
-        if low + 3 in natural and r.random() < 0.7:
+        outer = low + 3 if low == 0 or r.random() < 0.6 else low - 1
+        if outer in natural and r.random() < 0.7:
             under = r.uniform(-20, -8)
-            self.voice(natural[low + 3], start, end, rise, release, level + under, mod, labelled=under > FAINT)
+            self.voice(natural[outer], start, end, rise, release, level + under, mod, labelled=under > FAINT)
         if reeds:
             self.events.append(Event(start, end, breath))
 
@@ -282,13 +286,16 @@ class Person(phrases.Player):
         slap = slapped and not steady and not left and rise < 0.1 and length > 0.15 and r.random() < self.slaps
         burst = r.uniform(0.015, 0.05) if slap else 0.0
         levels = self.levels(len(sounding))
+        faint = FAINT
+        if len(sounding) == 2:
+            faint = SECOND if abs(sounding[1].hole - sounding[0].hole) == 1 else FAR
         lags = self.lags(len(sounding), length, steady)
         flat = self.flats(sounding, length)
         first = len(self.voices)
         for s, level, lag, (down, row) in zip(sounding, levels, lags, flat):
             a, up = (begin, rise) if lag == 0 else (start + lag, min(r.uniform(0.3, 1.2) * lag, 0.15))
             contour = self.line(s, a, end, down, len(sounding))
-            v = self.voice(s, a, end, up, release, base + level, mod, contour, level > FAINT, steady, row)
+            v = self.voice(s, a, end, up, release, base + level, mod, contour, level > faint, steady, row)
             if v.segments and lag == 0 and (spill or burst):
                 v.segments = [(start - burst, end, row)]
             if level < 0 and r.random() < 0.4:
@@ -310,7 +317,8 @@ class Person(phrases.Player):
         if count < 3:
             both = [0.0, self.second_level()]
             return [0.0] if count == 1 else both[::int(r.choice([-1, 1]))]
-        return list(r.uniform(-5, 0, min(count, 3))) + [r.uniform(-20, -8) for _ in range(count - 3)]
+        out = list(r.uniform(-5, 0, min(count, 3))) + [r.uniform(-20, -8) for _ in range(count - 3)]
+        return out[::int(r.choice([1, 1, -1]))]
 
     def lags(self, count, length, steady):
         """Seconds by which each reed comes in after the first."""
@@ -372,7 +380,12 @@ class Person(phrases.Player):
                 if s.hole not in holes and above & {12, 19, 24, 28} and r.random() < 0.7:
                     a = start + min(r.uniform(0.02, 0.12), 0.3 * (end - start))
                     self.voice(s, a, end, max(rise, 0.04), 0.05, base + r.uniform(-32, -19), mod, labelled=False)
-        if len(sounding) == 1 and r.random() < 0.15:
+        if r.random() < self.leaks:
+            near = [natural[h] for h in (min(holes) - 1, max(holes) + 1) if h in natural]
+            for s in r.permutation(len(near))[:int(r.choice([1, 1, 2]))]:
+                self.voice(near[s], start, end, max(rise, 0.02), 0.05, base + r.uniform(-24, -13), mod,
+                           labelled=False)
+        elif len(sounding) == 1 and r.random() < 0.15:
             near = [natural[h] for h in (sounding[0].hole - 1, sounding[0].hole + 1) if h in natural]
             if near:
                 self.voice(near[r.integers(len(near))], start, end, rise, 0.03, base + r.uniform(-34, -19), mod,

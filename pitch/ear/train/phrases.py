@@ -15,6 +15,9 @@ import numpy as np
 import harp as hp
 
 
+BESIDE = -12.0  # dB, a reed that far under a neighbour is not written
+
+
 @dataclass
 class Voice:
     start: float  # s, nominal start of the sound
@@ -211,6 +214,7 @@ class Player:
         for _ in sounding[1:]:
             levels.append(r.uniform(-6, 0) if len(sounding) > 2 else self.second_level())
         r.shuffle(levels)  # any of them is the loudest
+        faint = BESIDE if len(sounding) > 1 and abs(sounding[1].hole - sounding[0].hole) == 1 else -18
         for s, level in zip(sounding, levels):
             a, b = start, end
             weaker = len(sounding) > 1 and level < 0
@@ -226,7 +230,7 @@ class Player:
             times, pitches = self.contour(pitch, a, b, bendable)
             self.voices.append(Voice(
                 a, b, rise, release, s.reed, s.hole, times, pitches, base + level, mod,
-                [(a - burst if a == start else a, b, s.semitone + 1)] if level > -18 else [], steady,
+                [(a - burst if a == start else a, b, s.semitone + 1)] if level > faint else [], steady,
                 -r.uniform(0, 20) if weaker and r.random() < 0.5 else 0.0))
         if len(sounding) == 1 and r.random() < 0.1:  # a neighbour bleeds in, too weak to be written
             near = [s for s in self.states if s.breath == state.breath and s.bend == 0 and abs(s.hole - state.hole) == 1]
