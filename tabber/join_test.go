@@ -89,7 +89,9 @@ func TestUsualJoinAgain(t *testing.T) {
 				events[i].End = events[i+1].Start
 			}
 			var text bytes.Buffer
-			if err := tab.WriteText(&text, tab.Document{Harp: h, SongKey: 4, To: 4, Events: events, Notes: []string{tab.JoinNote(playing.UsualJoin(events))}}); err != nil {
+			usual := []string{tab.JoinNote(playing.UsualJoin(events))}
+			written := tab.Document{Harp: h, SongKey: 4, To: 4, Events: events, Notes: usual}
+			if err := tab.WriteText(&text, written); err != nil {
 				t.Fatal(err)
 			}
 			d, err := tab.Parse(&text)

@@ -20,11 +20,14 @@ func TestRemarks(t *testing.T) {
 	}{
 		{presence.Condition{}, 3, ""},
 		{presence.Condition{HarpDB: 6.2, NoiseDB: -20, Bandwidth: 10000}, -5, "the harp stands above the band (+6 dB)"},
-		{presence.Condition{HarpDB: -0.4, NoiseDB: -20, Bandwidth: 4210}, 0, "the harp is as loud as the band: expect mistakes (0 dB); no sound above 4.2 kHz"},
-		{presence.Condition{HarpDB: 30, NoiseDB: -24.6, Bandwidth: 10000}, 0, "the harp plays all but alone (+30 dB); noise 25 dB below the harp"},
+		{presence.Condition{HarpDB: -0.4, NoiseDB: -20, Bandwidth: 4210}, 0,
+			"the harp is as loud as the band: expect mistakes (0 dB); no sound above 4.2 kHz"},
+		{presence.Condition{HarpDB: 30, NoiseDB: -24.6, Bandwidth: 10000}, 0,
+			"the harp plays all but alone (+30 dB); noise 25 dB below the harp"},
 		{presence.Condition{HarpDB: math.NaN(), NoiseDB: -20, Bandwidth: 10000}, -50, "2.8% slow if the harp was tuned to A = 440 Hz"},
-		{presence.Condition{HarpDB: -8, NoiseDB: -20, Bandwidth: 10000}, 70, "the harp is below the band: expect many mistakes (-8 dB); " +
-			"4.1% fast if the harp was tuned to A = 440 Hz, going by the harp you named: with another key it would be less"},
+		{presence.Condition{HarpDB: -8, NoiseDB: -20, Bandwidth: 10000}, 70,
+			"the harp is below the band: expect many mistakes (-8 dB); " +
+				"4.1% fast if the harp was tuned to A = 440 Hz, going by the harp you named: with another key it would be less"},
 	} {
 		got := strings.Join(Result{Condition: c.condition, TuningCents: c.cents}.Remarks(), "; ")
 		if got != c.want {

@@ -10,6 +10,16 @@ import (
 	"blowdraw/tabber/lattice"
 )
 
+type span = lattice.Span
+
+// at is a span of a state over frames [from, to).
+func at(state, from, to int) span { return span{State: state, From: from, To: to} }
+
+// joinedAt is a span that the search found to begin at a frame.
+func joinedAt(state, from, to, found int) span {
+	return span{State: state, From: from, To: to, Found: found}
+}
+
 // heard makes frames in which row 5 sounds with the given probability and level.
 func heard(sounding, level []float32) pitch.Frames {
 	f := pitch.NewFrames(pitch.Axis{Base: 60}, 0, len(sounding))
@@ -43,7 +53,7 @@ func TestTrimmed(t *testing.T) {
 		{"not where the level has fallen", fill32([2]float32{40, 1}, [2]float32{20, 0.3}), fill32([2]float32{40, -10}, [2]float32{20, -16}), 40, 40},
 	} {
 		f := heard(c.sounding, c.level)
-		got := r.trimmed(f, []lattice.Span{{State: 1, To: c.to}})[0].To
+		got := r.trimmed(f, []span{{State: 1, To: c.to}})[0].To
 		if got != c.want {
 			t.Errorf("%s: ends at frame %d, want %d", c.name, got, c.want)
 		}
@@ -63,16 +73,16 @@ func TestJoined(t *testing.T) {
 	for _, c := range []struct {
 		name   string
 		attack float32 // of row 5 where the second span begins
-		spans  []lattice.Span
-		want   []lattice.Span
+		spans  []span
+		want   []span
 	}{
-		{"a reed that speaks in two steps", 1, []lattice.Span{{State: 1, From: 10, To: 14}, {State: 1, From: 14, To: 40}}, []lattice.Span{{State: 1, From: 10, To: 40}}},
-		{"two strokes of the tongue", 1, []lattice.Span{{State: 1, From: 10, To: 16}, {State: 1, From: 16, To: 40}}, nil},
-		{"a gap between", 1, []lattice.Span{{State: 1, From: 10, To: 13}, {State: 1, From: 14, To: 40}}, nil},
-		{"another note", 1, []lattice.Span{{State: 1, From: 10, To: 14}, {State: 3, From: 14, To: 40}}, nil},
-		{"a second reed joins", 0, []lattice.Span{{State: 1, From: 10, To: 18}, {State: 2, From: 18, To: 40}}, []lattice.Span{{State: 2, From: 10, To: 40, Found: 18}}},
-		{"a second reed as the first begins again", 1, []lattice.Span{{State: 1, From: 10, To: 18}, {State: 2, From: 18, To: 40}}, nil},
-		{"a second reed, too soon to begin again", 1, []lattice.Span{{State: 1, From: 10, To: 14}, {State: 2, From: 14, To: 40}}, []lattice.Span{{State: 2, From: 10, To: 40, Found: 14}}},
+		{"a reed that speaks in two steps", 1, []span{at(1, 10, 14), at(1, 14, 40)}, []span{at(1, 10, 40)}},
+		{"two strokes of the tongue", 1, []span{at(1, 10, 16), at(1, 16, 40)}, nil},
+		{"a gap between", 1, []span{at(1, 10, 13), at(1, 14, 40)}, nil},
+		{"another note", 1, []span{at(1, 10, 14), at(3, 14, 40)}, nil},
+		{"a second reed joins", 0, []span{at(1, 10, 18), at(2, 18, 40)}, []span{joinedAt(2, 10, 40, 18)}},
+		{"a second reed as the first begins again", 1, []span{at(1, 10, 18), at(2, 18, 40)}, nil},
+		{"a second reed, too soon to begin again", 1, []span{at(1, 10, 14), at(2, 14, 40)}, []span{joinedAt(2, 10, 40, 14)}},
 	} {
 		f := heard(fill32([2]float32{60, 1}), fill32([2]float32{60, -10}))
 		f.Attack[c.spans[1].From*pitch.Rows+5] = c.attack
@@ -98,14 +108,14 @@ func TestLeadsIn(t *testing.T) {
 	for _, c := range []struct {
 		name  string
 		level float32 // dB of the first reed by itself
-		want  []lattice.Span
+		want  []span
 	}{
-		{"a reed that speaks on the way in", -30, []lattice.Span{{State: 2, From: 18, To: 40}}},
-		{"a note before", -18, []lattice.Span{{State: 1, From: 10, To: 18}, {State: 2, From: 18, To: 40}}},
+		{"a reed that speaks on the way in", -30, []span{at(2, 18, 40)}},
+		{"a note before", -18, []span{at(1, 10, 18), at(2, 18, 40)}},
 	} {
 		f := heard(fill32([2]float32{60, 1}), fill32([2]float32{18, c.level}, [2]float32{42, -10}))
 		f.Attack[18*pitch.Rows+5] = 1
-		spans := []lattice.Span{{State: 1, From: 10, To: 18}, {State: 2, From: 18, To: 40}}
+		spans := []span{at(1, 10, 18), at(2, 18, 40)}
 		if got := r.merged(f, spans); !slices.Equal(got, c.want) {
 			t.Errorf("%s: %v, want %v", c.name, got, c.want)
 		}
@@ -137,7 +147,7 @@ func TestFalls(t *testing.T) {
 			f.Cents[k*pitch.Rows+row], f.Sounding[k*pitch.Rows+row] = c.cents, 1
 		}
 		f.Attack[20*pitch.Rows+row] = c.attack
-		if got := r.falls(f, lattice.Span{State: plain, From: 0, To: 20}, lattice.Span{State: bent, From: 20, To: c.to}); got != c.want {
+		if got := r.falls(f, span{State: plain, From: 0, To: 20}, span{State: bent, From: 20, To: c.to}); got != c.want {
 			t.Errorf("%s: %v", c.name, got)
 		}
 	}
@@ -162,7 +172,7 @@ func TestScooped(t *testing.T) {
 		{"another hole", deep, stateOf(draw(4, 0)), 3, false},
 		{"no bend", plain, bent, 3, false},
 	} {
-		if got := r.scooped(lattice.Span{State: c.first, To: c.at}, lattice.Span{State: c.next, From: c.at, To: 60}); got != c.want {
+		if got := r.scooped(span{State: c.first, To: c.at}, span{State: c.next, From: c.at, To: 60}); got != c.want {
 			t.Errorf("%s: %v", c.name, got)
 		}
 	}

@@ -1,0 +1,78 @@
+package reading
+
+import (
+	"slices"
+	"testing"
+
+	"blowdraw/pitch"
+	"blowdraw/tabber/harp"
+	"blowdraw/tabber/lattice"
+)
+
+// rising are frames in which rows of blow 4 and 5 sound, each 20 dB softer before a frame.
+func rising(r Reader, first, second int) (pitch.Frames, lattice.Span) {
+	f := pitch.NewFrames(pitch.Axis{Base: r.Harp.Base}, 0, 60)
+	f.Loud = make([]float32, 60*pitch.Rows)
+	rows := []int{lattice.Row(r.Harp, harp.Action{Hole: 4}), lattice.Row(r.Harp, harp.Action{Hole: 5})}
+	for k := range 60 {
+		for i, begin := range []int{first, second} {
+			f.Loud[k*pitch.Rows+rows[i]] = -10
+			if k < begin {
+				f.Loud[k*pitch.Rows+rows[i]] = -30
+			}
+		}
+	}
+	both := []harp.Action{{Hole: 4}, {Hole: 5}}
+	return f, lattice.Span{State: r.States.Playing(both), From: 10, To: 50, Found: 10}
+}
+
+// Reeds that are heard more than lateReed frames after others begin a span of their own with
+// them; sooner ones, and what would be too short, do not.
+func TestParted(t *testing.T) {
+	r := readerC(t)
+	alone := func(hole int) int { return r.States.Playing([]harp.Action{{Hole: hole}}) }
+	for _, c := range []struct {
+		name          string
+		first, second int // frames at which blow 4 and 5 are heard
+		alone         int // hole that is played alone first; 0 for none
+	}{
+		{"together", 10, 10, 0},
+		{"soon after", 10, 16, 0},
+		{"late", 10, 17, 4},
+		{"later", 10, 30, 4},
+		{"the lower one late", 30, 10, 5},
+		{"both late", 20, 20, 0},
+		{"at the very end", 10, 45, 0},
+	} {
+		f, s := rising(r, c.first, c.second)
+		want := []lattice.Span{s}
+		if c.alone > 0 {
+			early, all := s, s
+			early.State, early.To = alone(c.alone), max(c.first, c.second)
+			all.From = early.To
+			want = []lattice.Span{early, all}
+		}
+		if got := r.parted(f, []lattice.Span{s}); !slices.Equal(got, want) {
+			t.Errorf("%s: %v, want %v", c.name, got, want)
+		}
+	}
+}
+
+// A start is looked for mostLate frames long, and leaves the shortest note; without levels
+// it is where it was.
+func TestHeardFrom(t *testing.T) {
+	r := readerC(t)
+	f, s := rising(r, 22, 22)
+	rows := r.States[s.State].Rows
+	if got := heardFrom(f, rows, 10, 50); got != 22 {
+		t.Errorf("heard from frame %d, want 22", got)
+	}
+	f, _ = rising(r, 49, 49)
+	if got := heardFrom(f, rows[:1], 10, 50); got != 10 {
+		t.Errorf("loud for a moment at the end: heard from frame %d, want 10, where its usual level is", got)
+	}
+	f.Loud = nil
+	if got := heardFrom(f, rows, 10, 50); got != 10 {
+		t.Errorf("without levels: heard from frame %d, want 10", got)
+	}
+}
