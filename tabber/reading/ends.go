@@ -35,7 +35,7 @@ func (r Reader) Bordered(f pitch.Frames, spans []lattice.Span) []lattice.Span {
 	if f.Loud == nil {
 		return r.sharpened(f, spans)
 	}
-	return r.parted(f, r.trimmed(f, r.merged(f, spans)))
+	return r.trimmed(f, r.merged(f, spans))
 }
 
 // trimmed ends each span where its own partials have died away, or holds it on

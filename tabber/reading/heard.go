@@ -41,21 +41,23 @@ func heardFrom(f pitch.Frames, rows []int, from, to int) int {
 const lateReed = 7
 
 // parted makes two spans of each one in which some reeds are heard to enter late: of the
-// reeds before, if they can be played, and of all.
-func (r Reader) parted(f pitch.Frames, spans []lattice.Span) []lattice.Span {
-	var out []lattice.Span
-	for _, s := range spans {
-		before, at := r.before(f, s)
+// reeds before, if they can be played, and of all. Both are as sure as what was found.
+func (r Reader) parted(f pitch.Frames, spans []Span, sure []float64) ([]Span, []float64) {
+	var out []Span
+	var confidences []float64
+	for i, s := range spans {
+		before, at := r.before(f, s.Span)
 		if before < 0 || at-s.From < lattice.MinFrames || s.To-at < lateReed {
-			out = append(out, s)
+			out, confidences = append(out, s), append(confidences, sure[i])
 			continue
 		}
+		s.Parted = true
 		first, all := s, s
-		first.State, first.To = before, at
+		first.State, first.To, first.Octave = before, at, 0
 		all.From = at // which the search found where the others begin
-		out = append(out, first, all)
+		out, confidences = append(out, first, all), append(confidences, sure[i], sure[i])
 	}
-	return out
+	return out, confidences
 }
 
 // before is the state of those reeds of a span that are heard before others enter late, and

@@ -45,15 +45,16 @@ func TestParted(t *testing.T) {
 		{"at the very end", 10, 45, 0},
 	} {
 		f, s := rising(r, c.first, c.second)
-		want := []lattice.Span{s}
+		want := []Span{{Span: s, Octave: 2}}
 		if c.alone > 0 {
-			early, all := s, s
+			early, all := Span{Span: s, Parted: true}, Span{Span: s, Octave: 2, Parted: true}
 			early.State, early.To = alone(c.alone), max(c.first, c.second)
 			all.From = early.To
-			want = []lattice.Span{early, all}
+			want = []Span{early, all}
 		}
-		if got := r.parted(f, []lattice.Span{s}); !slices.Equal(got, want) {
-			t.Errorf("%s: %v, want %v", c.name, got, want)
+		got, sure := r.parted(f, []Span{{Span: s, Octave: 2}}, []float64{0.7})
+		if !slices.Equal(got, want) || len(sure) != len(got) || slices.Min(sure) != 0.7 || slices.Max(sure) != 0.7 {
+			t.Errorf("%s: %v %v, want %v, each 0.7", c.name, got, sure, want)
 		}
 	}
 }

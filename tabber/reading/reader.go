@@ -31,7 +31,8 @@ type Sound struct {
 // Span is a stretch in one state, with what was asked about it.
 type Span struct {
 	lattice.Span
-	Octave float64 // log odds that an octave sounds rather than its lower reed alone; 0 where that is no question
+	Octave float64 // log odds of an octave rather than its lower reed alone; 0 where that is no question
+	Parted bool    // it is a part of what the search found, see parted
 }
 
 // Reader reads what is played on a harp.
@@ -132,7 +133,8 @@ func unbound(spans []lattice.Span, bounds []lattice.Bound) []lattice.Span {
 }
 
 func (r Reader) weighed(x Sound, spans []Span, p lattice.Posterior, near Nearby) Reading {
-	return Reading{x, spans, r.confidences(x.Frames, p, spans, near), p, near}
+	spans, confidences := r.parted(x.Frames, spans, r.confidences(x.Frames, p, spans, near))
+	return Reading{x, spans, confidences, p, near}
 }
 
 // Events of a reading.

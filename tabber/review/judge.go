@@ -130,6 +130,9 @@ func judge(r reading.Reader, x reading.Reading, e tab.Event) Judgement {
 		share += shares[i]
 	}
 	j.Confidence = min(share, r.Confidence(f, p, asked, x.Near))
+	if k := mostShared(x.Spans, s); k >= 0 && x.Spans[k].Parted && slices.Contains(same, x.Spans[k].State) {
+		j.Confidence = x.Confidences[k] // the posterior knows of the whole only
+	}
 	switch best := mostShared(x.Spans, s); {
 	case best < 0:
 		j.Silent = true
