@@ -264,11 +264,15 @@ func withMarks(notes []note) []note {
 	return out
 }
 
-// heard are the notes from where they are heard to start.
+// heard are the notes from where they are heard to start: of one that is slapped or scooped
+// that is where the slap or the scoop begins.
 func heard(notes []note) []note {
 	out := slices.Clone(notes)
-	for i := range out {
-		out[i].Start = out[i].begin
+	for i, n := range notes {
+		_, slapped := n.Mark(tab.Slap)
+		if _, scooped := n.Mark(tab.Scoop); !slapped && !scooped {
+			out[i].Start = n.begin
+		}
 	}
 	return out
 }

@@ -19,18 +19,28 @@ import (
 // moved when all that is done.
 const (
 	heardUnder = 10.0 // dB under its level
+	slideRows  = 2    // below its own, on which a note that slides up into its pitch sounds first
 	mostLate   = 52   // frames after its first trace in which a start is looked for (0.6 s)
 )
 
 // heardFrom is the frame from which rows that sound over frames [from, to) are heard; from
-// itself if their levels were not measured.
-func heardFrom(f pitch.Frames, rows []int, from, to int) int {
+// itself if their levels were not measured. What sounds on so many rows below each counts
+// with it, since notes slide up into their pitch.
+func heardFrom(f pitch.Frames, rows []int, below, from, to int) int {
 	if f.Loud == nil || len(rows) == 0 || from < 0 || to > f.N || from >= to {
 		return from
 	}
 	least := f.UsualLoud(rows, from, to) - heardUnder
+	slid := slices.Clone(rows)
+	for _, row := range rows {
+		for r := max(0, row-below); r < row; r++ {
+			if !slices.Contains(slid, r) {
+				slid = append(slid, r)
+			}
+		}
+	}
 	at := from
-	for at < min(from+mostLate, to-lattice.MinFrames) && f.LoudOf(rows, at) < least {
+	for at < min(from+mostLate, to-lattice.MinFrames) && f.LoudOf(slid, at) < least {
 		at++
 	}
 	return at
@@ -66,7 +76,7 @@ func (r Reader) before(f pitch.Frames, s lattice.Span) (state, at int) {
 	st := r.States[s.State]
 	begins := make([]int, len(st.Rows))
 	for i, row := range st.Rows {
-		begins[i] = heardFrom(f, []int{row}, s.From, s.To)
+		begins[i] = heardFrom(f, []int{row}, 1, s.From, s.To)
 	}
 	if len(begins) < 2 {
 		return -1, 0
@@ -95,7 +105,7 @@ func (r Reader) HeardStart(f pitch.Frames, e tab.Event) float64 {
 		rows = append(rows, lattice.Row(r.Harp, a))
 	}
 	from := f.At(e.Start)
-	at := heardFrom(f, rows, from, min(f.At(e.End), f.N))
+	at := heardFrom(f, rows, slideRows, from, min(f.At(e.End), f.N))
 	if at == from {
 		return e.Start
 	}

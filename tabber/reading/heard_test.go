@@ -13,6 +13,9 @@ import (
 func rising(r Reader, first, second int) (pitch.Frames, lattice.Span) {
 	f := pitch.NewFrames(pitch.Axis{Base: r.Harp.Base}, 0, 60)
 	f.Loud = make([]float32, 60*pitch.Rows)
+	for i := range f.Loud {
+		f.Loud[i] = -120
+	}
 	rows := []int{lattice.Row(r.Harp, harp.Action{Hole: 4}), lattice.Row(r.Harp, harp.Action{Hole: 5})}
 	for k := range 60 {
 		for i, begin := range []int{first, second} {
@@ -65,15 +68,22 @@ func TestHeardFrom(t *testing.T) {
 	r := readerC(t)
 	f, s := rising(r, 22, 22)
 	rows := r.States[s.State].Rows
-	if got := heardFrom(f, rows, 10, 50); got != 22 {
+	if got := heardFrom(f, rows, 0, 10, 50); got != 22 {
 		t.Errorf("heard from frame %d, want 22", got)
 	}
 	f, _ = rising(r, 49, 49)
-	if got := heardFrom(f, rows[:1], 10, 50); got != 10 {
+	if got := heardFrom(f, rows[:1], 0, 10, 50); got != 10 {
 		t.Errorf("loud for a moment at the end: heard from frame %d, want 10, where its usual level is", got)
 	}
+	f, _ = rising(r, 22, 22)
+	for k := 14; k < 22; k++ { // a slide from the semitone below blow 4
+		f.Loud[k*pitch.Rows+rows[0]-1] = -10
+	}
+	if a, b := heardFrom(f, rows[:1], 1, 10, 50), heardFrom(f, rows[:1], 0, 10, 50); a != 14 || b != 22 {
+		t.Errorf("a note that slides up is heard from frame %d, without its slide %d, want 14 and 22", a, b)
+	}
 	f.Loud = nil
-	if got := heardFrom(f, rows, 10, 50); got != 10 {
+	if got := heardFrom(f, rows, 0, 10, 50); got != 10 {
 		t.Errorf("without levels: heard from frame %d, want 10", got)
 	}
 }
