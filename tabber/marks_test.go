@@ -131,8 +131,9 @@ func TestOrnaments(t *testing.T) {
 				}
 			}
 		}
-		if t.Logf("%s of %g cents: %d found and measured right, %d not, %d others", c.mark, c.cents, found, missed, false); 4*missed > found+missed ||
-			false > 3 {
+		t.Logf("%s of %g cents: %d found and measured right, %d not, %d others",
+			c.mark, c.cents, found, missed, false)
+		if 4*missed > found+missed || false > 3 {
 			t.Errorf(
 				"%s of %g cents: %d found and measured right, %d not, %d others",
 				c.mark,

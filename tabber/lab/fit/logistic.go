@@ -1,5 +1,5 @@
-// Package fit finds the numbers of fitted models: logistic regression ([Fit]), choices among
-// several ([FitChoice]), how right a model is on what it was not fitted to ([HeldOut] and
+// Package fit finds the numbers of fitted models: logistic regression ([Fit]), positive
+// numbers by search ([SearchFactors]), how right a model is on what it was not fitted to ([HeldOut] and
 // the tables), its file with the checksums of what it stands on ([WriteFile], [Check]), and
 // the order in which models that stand on each other are fitted ([Order], [Lab]).
 package fit
