@@ -30,11 +30,19 @@ const (
 	cueOffPitch         // semitones between the measured pitch and its row, the worst reed, at most 1
 	cueLength           // log of seconds
 	cueUnsure           // near it: log of how many rows are in doubt at a time
+	cueWeakest          // the least sure of its rows sounds, by mean over the core
+	cueStands           // its own partials against the whole, mean over the core in tens of dB
+	cueReeds            // log of how many reeds
+	cueBent             // semitones of its deepest bend
+	cueParted           // 1 for a part of what was found, else 0
+	cueOctave           // log odds of its side of the question of an octave, oddsMost where there is none
+	cueBeside           // the same of the neighbour that is most in doubt
 	confidenceCues
 )
 
 // ConfidenceCues names the cues of confidence.
-var ConfidenceCues = []string{"begins", "counted", "attacked", "companion", "offPitch", "length", "unsure"}
+var ConfidenceCues = []string{"begins", "counted", "attacked", "companion", "offPitch", "length", "unsure", "weakest", "stands",
+	"reeds", "bent", "parted", "octave", "beside"}
 
 const (
 	oddsMost    = 6.0 // 99.75 %
@@ -58,8 +66,7 @@ func (r Reader) confidences(f pitch.Frames, p lattice.Posterior, spans []Span, n
 			out[i] = p.Begins(r.States.SameSound(s.State), s.Found, onsetFrames)
 			continue
 		}
-		x := r.ConfidenceCues(f, p, s, n)
-		out[i] = min(r.models.confidence.Probability(x), r.octaveSide(s))
+		out[i] = r.models.confidence.Probability(r.ConfidenceCues(f, p, s, n))
 	}
 	return out
 }
@@ -73,7 +80,7 @@ func (r Reader) Confidence(f pitch.Frames, p lattice.Posterior, s Span, n Nearby
 func (r Reader) ConfidenceCues(f pitch.Frames, p lattice.Posterior, s Span, n Nearby) []float64 {
 	x := make([]float64, confidenceCues)
 	st := r.States[s.State]
-	x[cueBegins] = odds(p.Begins(r.States.SameSound(s.State), s.Found, 1))
+	x[cueBegins] = odds(p.Begins(r.States.SameSound(s.found()), s.Found, 1))
 	var sounding [pitch.Rows]float64 // mean over the core
 	lo, hi := core(s.Span)
 	frames := float64(hi - lo)
@@ -82,6 +89,7 @@ func (r Reader) ConfidenceCues(f pitch.Frames, p lattice.Posterior, s Span, n Ne
 			sounding[row] += float64(f.Sounding[k*pitch.Rows+row]) / frames
 		}
 		x[cueCounted] += odds(float64(f.Count[k][min(len(st.Rows), pitch.MostCounted)])) / frames
+		x[cueStands] += (f.LoudOf(st.Rows, k) - float64(f.Level[k])) / 10 / frames
 	}
 	beside := 0.0
 	for row, v := range sounding {
@@ -90,13 +98,20 @@ func (r Reader) ConfidenceCues(f pitch.Frames, p lattice.Posterior, s Span, n Ne
 		}
 	}
 	x[cueCompanion] = odds(beside)
-	x[cueAttacked] = oddsMost
-	for _, row := range st.Rows {
+	x[cueAttacked], x[cueWeakest] = oddsMost, oddsMost
+	for i, row := range st.Rows {
 		x[cueAttacked] = min(x[cueAttacked], odds(attackNear(f, row, s.From)))
+		x[cueWeakest] = min(x[cueWeakest], odds(sounding[row]))
+		x[cueBent] = max(x[cueBent], float64(st.Actions[i].Bend))
 		off := PitchOf(f, row, s.Span) - f.Axis.MIDI(row) - f.Axis.Cents/100
 		x[cueOffPitch] = max(x[cueOffPitch], min(math.Abs(off), 1))
 	}
 	x[cueLength] = math.Log(float64(s.To-s.From) * pitch.HopSeconds)
 	x[cueUnsure] = n.unsure(doubtOf(f, s.Span))
+	x[cueOctave], x[cueBeside] = odds(r.octaveSide(s)), odds(r.besideSide(s))
+	x[cueReeds] = math.Log(float64(len(st.Rows)))
+	if s.Parted {
+		x[cueParted] = 1
+	}
 	return slices.Clip(x)
 }

@@ -50,24 +50,23 @@ func heardFrom(f pitch.Frames, rows []int, below, from, to int) int {
 // own (81 ms): players mean it as one move, but a listener hears two.
 const lateReed = 7
 
-// parted makes two spans of each one in which some reeds are heard to enter late: of the
-// reeds before, if they can be played, and of all. Both are as sure as what was found.
-func (r Reader) parted(f pitch.Frames, spans []Span, sure []float64) ([]Span, []float64) {
+// Parted are two spans of each one in which some reeds are heard to enter late - of the
+// reeds before, if they can be played, and of all - and the others as they are.
+func (r Reader) Parted(f pitch.Frames, spans []Span) []Span {
 	var out []Span
-	var confidences []float64
-	for i, s := range spans {
+	for _, s := range spans {
 		before, at := r.before(f, s.Span)
 		if before < 0 || at-s.From < lattice.MinFrames || s.To-at < lateReed {
-			out, confidences = append(out, s), append(confidences, sure[i])
+			out = append(out, s)
 			continue
 		}
-		s.Parted = true
+		s.Parted, s.Whole = true, s.State
 		first, all := s, s
 		first.State, first.To, first.Octave = before, at, 0
 		all.From = at // which the search found where the others begin
-		out, confidences = append(out, first, all), append(confidences, sure[i], sure[i])
+		out = append(out, first, all)
 	}
-	return out, confidences
+	return out
 }
 
 // before is the state of those reeds of a span that are heard before others enter late, and

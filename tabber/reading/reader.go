@@ -32,7 +32,17 @@ type Sound struct {
 type Span struct {
 	lattice.Span
 	Octave float64 // log odds of an octave rather than its lower reed alone; 0 where that is no question
-	Parted bool    // it is a part of what the search found, see parted
+	Beside Beside  // the neighbour that is most in doubt
+	Parted bool    // it is a part of what was found, see Reader.Parted,
+	Whole  int     // which was in this state
+}
+
+// found is the state of the whole that a span is, or is a part of.
+func (s Span) found() int {
+	if s.Parted {
+		return s.Whole
+	}
+	return s.State
 }
 
 // Reader reads what is played on a harp.
@@ -47,8 +57,8 @@ type Reader struct {
 
 // models are the fitted ones.
 type models struct {
-	octave, confidence logistic.Model
-	texture            textureModel
+	octave, neighbour, confidence logistic.Model
+	texture                       textureModel
 }
 
 // New is a reader with what was fitted to the learned ear, which hears several reeds, or
@@ -64,7 +74,7 @@ func New(h harp.Harp, c lattice.Choice) Reader {
 func NewBy(h harp.Harp, c lattice.Choice, m lattice.Method, ends Ends) Reader {
 	return Reader{
 		Harp: h, States: lattice.List(h, c, m.Priors), Choice: c, Method: m, Ends: ends,
-		models: models{octaveModel(), confidenceModel(), learnedTexture()},
+		models: models{octaveModel(), neighbourModel(), confidenceModel(), learnedTexture()},
 	}
 }
 
@@ -133,8 +143,8 @@ func unbound(spans []lattice.Span, bounds []lattice.Bound) []lattice.Span {
 }
 
 func (r Reader) weighed(x Sound, spans []Span, p lattice.Posterior, near Nearby) Reading {
-	spans, confidences := r.parted(x.Frames, spans, r.confidences(x.Frames, p, spans, near))
-	return Reading{x, spans, confidences, p, near}
+	spans = r.Parted(x.Frames, spans)
+	return Reading{x, spans, r.confidences(x.Frames, p, spans, near), p, near}
 }
 
 // Events of a reading.
@@ -227,8 +237,8 @@ func (r Reader) alternatives(p lattice.Posterior, s Span, confidence float64) []
 }
 
 // Shares are the probabilities of the states over a span: what the posterior says,
-// with what is an octave and what its lower reed alone dealt out as the partials
-// have it.
+// with what is an octave and what its lower reed alone, and what is with a neighbour and
+// what without it, dealt out as was answered.
 func (r Reader) Shares(p lattice.Posterior, s Span) []float64 {
 	share := make([]float64, p.States)
 	from, to := s.From+1, max(s.To-1, s.From+2)
@@ -241,6 +251,11 @@ func (r Reader) Shares(p lattice.Posterior, s Span) []float64 {
 		either := share[low] + share[both]
 		share[both] = either / (1 + math.Exp(-s.Octave))
 		share[low] = either - share[both]
+	}
+	if b := s.Beside; b.With != 0 {
+		either := share[b.With] + share[b.Without]
+		share[b.With] = either / (1 + math.Exp(-b.Odds))
+		share[b.Without] = either - share[b.With]
 	}
 	return share
 }

@@ -2,12 +2,14 @@
 
     python3 clips.py --count 24 --seed 1000000007 OUT
     python3 clips.py --under FOLDER --seed 1000000007 OUT
+    python3 clips.py --people --rests --recorded NAME --count 24 --seed 1000000007 OUT
 
 The first makes `count` performances of 10 s for each tier of TIERS, of other seeds
 than training's, with --people as people play and starts where they are heard; the
 second puts a band under clips that FOLDER already has (WAV, mono, 22,050 Hz), once
 for each tier that has a band. With --recorded NAME the bands are recorded excerpts
-(recorded.py). NAME.wav and NAME.truth.json go to OUT; the keys of the truth are
+(recorded.py). With --rests a clip lasts 30 s, of which the harp plays in two thirds,
+in one or in none; three in ten come by telephone. NAME.wav and NAME.truth.json go to OUT; the keys of the truth are
 those that the package tabber/lab/truth reads.
 
 Left out are performances with overblows or overdraws, which the program looks for
@@ -80,10 +82,20 @@ def events(performance):
             "holes": [h + 1 for h in sorted(reeds)],
             "bends": [int(notes[h] - (reeds[h] - 1)) for h in sorted(reeds)],
             "midi": [round(harp.base + reeds[h] - 1, 4) for h in sorted(reeds)],
+            "texture": texture(sorted(reeds)),
             **playing(performance, e, reeds),
         })
     assert abs(harp.base - whole) <= 0.5
     return out
+
+
+def texture(holes):
+    """What holes that sound together are called."""
+    if len(holes) == 1:
+        return "single"
+    if holes[-1] - holes[0] >= len(holes):
+        return "split"
+    return "double" if len(holes) == 2 else "chord"
 
 
 def playing(performance, event, holes):
@@ -139,6 +151,16 @@ def performance(seed, bank, played):
                    "offset": round(100 * (p.harp.base - base), 2), "bpm": None, "seconds": render.SECONDS,
                    "phrases": phrases_of(written), "events": written}
     raise RuntimeError("no performance without overbends and altered layouts")
+
+
+def rested(seed, bank, played):
+    """Half a minute, in some thirds of which a player plays the same: its samples and truth."""
+    plays = np.random.default_rng([*seed, 5]).choice([(0, 0, 0), (0, 0, 0), (1, 0, 0), (0, 1, 1), (0, 0, 1), (1, 0, 1), (0, 1, 0)])
+    x, truth = performance(seed, bank, played)
+    third = len(x) / RATE
+    written = [dict(e, start=round(e["start"] + k * third, 4), end=round(e["end"] + k * third, 4))
+               for k in range(3) if plays[k] for e in truth["events"]]
+    return np.concatenate([x * p for p in plays]), dict(truth, seconds=3 * third, events=written, phrases=phrases_of(written))
 
 
 def accompaniment(seed, bank, truth, samples):
@@ -203,18 +225,20 @@ def main():
     parser.add_argument("--under", help="put bands under the clips of this folder")
     parser.add_argument("--people", action="store_true", help="performances as people play")
     parser.add_argument("--recorded", help="recorded excerpts as bands")
+    parser.add_argument("--rests", action="store_true", help="clips of 30 s with bands, whose player rests")
     a = parser.parse_args()
     os.makedirs(a.out, exist_ok=True)
     torch.set_num_threads(1)
     bank = render.Bank(*banks.load(a.bank))
     codes = recorded.load(a.recorded)[1] if a.recorded else None
     for number, (tier, settings) in enumerate(TIERS.items()):
-        if a.under and not settings["band"]:
+        if (a.under or a.rests) and not settings["band"]:
             continue
         studio = effects.Studio("cpu", a.seed + number)
         settings = dict(settings, wah=0, amp=0, room=0, record=0) if a.under else settings
+        settings = dict(settings, phone=0.3) if a.rests else settings
         made = read(a.under) if a.under else (
-            (str(i + 1), *performance([a.seed, number, i], bank, a.people)) for i in range(a.count))
+            (str(i + 1), *(rested if a.rests else performance)([a.seed, number, i], bank, a.people)) for i in range(a.count))
         group = []
         for i, (name, x, truth) in enumerate(made):
             if group and len(x) != len(group[0][1]):

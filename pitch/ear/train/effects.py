@@ -18,7 +18,7 @@ TRAINING = dict(wah=0.25, amp=0.4, room=0.62, band=0.6, compress=0.2, record=0.2
                 harp_db=(-5.0, 30.0), t60=(0.1, 4.0), wet_db=(-30.0, 1.0), snr_db=(20.0, 75.0), level_db=(-40.0, 0.0))
 # beside these, as recordings of people come: hands that close and open over whole passages, sum and difference
 # tones as loud as the reeds, echoes under the next note, gates, no lows, a telephone's band, hum and clicks
-PEOPLE = dict(TRAINING, hands=0.12, mixing=0.1, echo=0.1, gate=0.08, lows=0.12, phone=0.1, hum=0.25, clicks=0.12)
+PEOPLE = dict(TRAINING, amp=0.5, hands=0.12, mixing=0.1, echo=0.1, gate=0.08, lows=0.12, phone=0.1, hum=0.25, clicks=0.12)
 TRAINED = (TRAINING, PEOPLE)
 QUIET = dict(TRAINING, wah=0, amp=0, room=0, band=0, compress=0, record=0, coding=0, clip=0, snr_db=(45, 70), level_db=(-20, -1))
 CONDITIONS = {

@@ -121,29 +121,54 @@ func (c Cache) makeClips(ctx context.Context, dir string, r Recipe) error {
 	if r.Clips != nil {
 		return clips.Write(ctx, dir, *r.Clips)
 	}
-	under := ""
-	if r.Train.Under != "" {
-		other, err := Find(r.Train.Under)
-		if err != nil {
-			return err
-		}
-		if under, err = c.Get(ctx, other); err != nil {
-			return err
-		}
-		if under, err = filepath.Abs(under); err != nil {
-			return err
-		}
-	}
-	dir, err := filepath.Abs(dir)
+	under, err := c.under(ctx, *r.Train)
 	if err != nil {
 		return err
 	}
-	run := exec.CommandContext(ctx, "python3", r.Train.args(under, dir)...)
+	recorded, err := c.recorded(*r.Train)
+	if err != nil {
+		return err
+	}
+	if dir, err = filepath.Abs(dir); err != nil {
+		return err
+	}
+	run := exec.CommandContext(ctx, "python3", r.Train.args(under, recorded, dir)...)
 	run.Dir = c.Root
 	if out, err := run.CombinedOutput(); err != nil {
 		return fmt.Errorf("running pitch/ear/train/clips.py: %w: %s", err, lastLine(out))
 	}
 	return nil
+}
+
+// under is the folder of the set that bands are put under; empty if there is none.
+func (c Cache) under(ctx context.Context, t Train) (string, error) {
+	if t.Under == "" {
+		return "", nil
+	}
+	other, err := Find(t.Under)
+	if err != nil {
+		return "", err
+	}
+	dir, err := c.Get(ctx, other)
+	if err != nil {
+		return "", err
+	}
+	return filepath.Abs(dir)
+}
+
+// recorded is the path of excerpts of recorded sound; empty if there are none.
+func (c Cache) recorded(t Train) (string, error) {
+	if t.Recorded == "" {
+		return "", nil
+	}
+	path, err := filepath.Abs(filepath.Join(c.Dir, t.Recorded))
+	if err != nil {
+		return "", err
+	}
+	if _, err := os.Stat(path + ".ul"); err != nil {
+		return "", fmt.Errorf("looking for recorded sound (pitch/ear/train/README.md says how to pack it): %w", err)
+	}
+	return path, nil
 }
 
 // lastLine of what a program says.

@@ -20,15 +20,22 @@ type Recipe struct {
 // Train is what pitch/ear/train/clips.py is told: to make so many performances for each
 // of its tiers, or to put bands under the clips of another set.
 type Train struct {
-	Seed  int64
-	Count int    `json:",omitempty"` // clips a tier
-	Under string `json:",omitempty"` // name of the other set
+	Seed   int64
+	Count  int    `json:",omitempty"` // clips a tier
+	Under  string `json:",omitempty"` // name of the other set
+	People bool   `json:",omitempty"` // as people play
+	Rests  bool   `json:",omitempty"` // with rests of ten seconds and more
+
+	// Recorded is the name of excerpts of recorded sound that take the place of bands,
+	// NAME.json and NAME.ul in the folder that keeps the sets. They are not made by
+	// recipe: pitch/ear/train/recorded.py makes them of sound that is not in the repository.
+	Recorded string `json:",omitempty"`
 }
 
 // Command is the command line that makes the set in a folder of its name.
 func (r Recipe) Command() string {
 	if t := r.Train; t != nil {
-		return "python3 " + strings.Join(t.args(t.Under, r.Name), " ")
+		return "python3 " + strings.Join(t.args(t.Under, t.Recorded, r.Name), " ")
 	}
 	s := r.Clips
 	words := []string{"blowdraw-lab make"}
@@ -51,13 +58,23 @@ func (r Recipe) Command() string {
 	return strings.Join(append(words, fmt.Sprintf("--seed %d", s.Seed), r.Name), " ")
 }
 
-// args of python3, under being the folder of the other set.
-func (t Train) args(under, out string) []string {
+// args of python3, under being the folder of the other set, recorded the path of the
+// excerpts.
+func (t Train) args(under, recorded, out string) []string {
 	args := []string{"pitch/ear/train/clips.py"}
 	if t.Under != "" {
 		args = append(args, "--under", under)
 	} else {
 		args = append(args, "--count", fmt.Sprint(t.Count))
+	}
+	if t.People {
+		args = append(args, "--people")
+	}
+	if t.Rests {
+		args = append(args, "--rests")
+	}
+	if t.Recorded != "" {
+		args = append(args, "--recorded", recorded)
 	}
 	return append(args, "--seed", fmt.Sprint(t.Seed), out)
 }
@@ -94,6 +111,9 @@ func All() []Recipe {
 	train("under-hard", Train{Seed: 1000000021, Under: "hard-4242"})
 	train("under-octaves", Train{Seed: 1000000021, Under: "octaves-1002"})
 	train("under-positions", Train{Seed: 1000000555, Under: "positions-501"})
+	train("people", Train{Seed: 1700000011, Count: 10, People: true, Recorded: "recorded-fit"})
+	train("rests", Train{Seed: 1700000101, Count: 10, People: true, Rests: true, Recorded: "recorded-fit"})
+	train("under-recorded", Train{Seed: 1700000131, Under: "hard-1", Recorded: "recorded-fit"})
 	return append(append(all, presenceSongs()...), judgedSongs()...)
 }
 

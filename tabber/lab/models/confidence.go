@@ -11,7 +11,6 @@ import (
 	"blowdraw/tabber/compare"
 	"blowdraw/tabber/lab/fit"
 	"blowdraw/tabber/lab/score"
-	"blowdraw/tabber/lattice"
 	"blowdraw/tabber/reading"
 	"blowdraw/tabber/tab"
 )
@@ -22,8 +21,8 @@ func confidence() fit.Model {
 		Name: "confidence",
 		Files: []fit.File{{Name: "confidence", Path: "tabber/reading/confidence.json",
 			Says: "log odds that an event is right: start, holes, breath and bends"}},
-		Needs: []string{"hard-1", "hard-77", "hard-4242", "made", "under-hard"},
-		On:    []string{ear}, After: []string{"decision", "octave"},
+		Needs: []string{"hard-1", "hard-77", "hard-4242", "made", "under-hard", "people", "under-recorded"},
+		On:    []string{ear}, After: []string{"decision", "octave", "neighbour"},
 		Fit: fitConfidence,
 	}
 }
@@ -35,6 +34,10 @@ type doubted struct {
 	tier  string
 	clip  int
 }
+
+// heardOnset is how far the start of an event may be off for a listener to find it right,
+// in seconds.
+const heardOnset = 0.1
 
 // fitConfidence prints for each tier how well calibrated the model is on clips that it was
 // not fitted to: each half of the clips is judged by the model fitted to the other one.
@@ -71,16 +74,12 @@ func fitConfidence(ctx context.Context, g fit.Given) ([]fit.Numbers, error) {
 // doubtedEvents hears the clips of folders as the program does.
 func doubtedEvents(ctx context.Context, folders []string) ([]doubted, error) {
 	return fromHeard(ctx, folders, func(h heardClip) (out []doubted) {
-		spans := h.spans()
-		if len(spans) == 0 {
-			return nil
-		}
-		right := h.right(spans)
 		x := h.reader.Read(h.Sound, reading.Nothing())
-		for j, s := range spans {
-			mid := (h.Frames.Time(s.From) + h.Frames.Time(s.To)) / 2
-			if len(h.reader.States[s.State].Actions) > 0 && near(h.ref.Phrases, mid) {
-				cues := h.reader.ConfidenceCues(h.Frames, x.Posterior, reading.Span{Span: s}, x.Near)
+		events := h.reader.Events(x)
+		right := h.right(events)
+		for j, e := range events {
+			if len(e.Actions) > 0 && near(h.ref.Phrases, (e.Start+e.End)/2) {
+				cues := h.reader.ConfidenceCues(h.Frames, x.Posterior, x.Spans[j], x.Near)
 				out = append(out, doubted{cues, right[j], h.truth.Tier, h.number})
 			}
 		}
@@ -88,13 +87,15 @@ func doubtedEvents(ctx context.Context, folders []string) ([]doubted, error) {
 	})
 }
 
-// right tells which spans stand for a written event of the same start and actions.
-func (h heardClip) right(spans []lattice.Span) []bool {
-	out, ref := make([]bool, len(spans)), h.ref.Events
-	for _, j := range compare.Match(len(ref), len(spans), func(i, j int) bool {
-		late := math.Abs(ref[i].Start - h.Frames.Time(spans[j].From))
-		return math.RoundToEven(1e4*late)/1e4 <= onset &&
-			compare.SameTab(h.ref.Harp, ref[i].Actions, h.reader.States[spans[j].State].Actions)
+// right tells which events stand for a written one of the same start and actions. Some
+// truths tell when a note begins, others when it is heard: either start will do.
+func (h heardClip) right(events []tab.Event) []bool {
+	out, ref := make([]bool, len(events)), h.ref.Events
+	for _, j := range compare.Match(len(ref), len(events), func(i, j int) bool {
+		late := math.Abs(ref[i].Start - h.reader.HeardStart(h.Frames, events[j]))
+		late = min(late, math.Abs(ref[i].Start-events[j].Start))
+		return math.RoundToEven(1e4*late)/1e4 <= heardOnset &&
+			compare.SameTab(h.ref.Harp, ref[i].Actions, events[j].Actions)
 	}) {
 		if j >= 0 {
 			out[j] = true

@@ -28,7 +28,7 @@ func decision() fit.Model {
 			{Name: "ends", Path: "tabber/reading/ends.json",
 				Says: "how spans end and join, searched together with the decision"},
 		},
-		Needs: []string{"hard-1", "hard-77", "made"}, On: []string{ear},
+		Needs: []string{"hard-1", "hard-77", "made", "people", "under-recorded"}, On: []string{ear},
 		Searched: true, Fit: searchDecision,
 	}
 }
@@ -131,8 +131,8 @@ func measured(clips []heardClip, s setting) []score.Measures {
 		h.reader = reading.NewBy(h.ref.Harp, lattice.Choice{Several: true}, s.method, s.ends)
 		est := tab.Document{Harp: h.ref.Harp}
 		var notes []phrasing.Heard
-		for _, span := range h.spans() {
-			e := h.reader.Bare(h.Frames, span)
+		for _, span := range h.reader.Parted(h.Frames, unasked(h.spans())) {
+			e := h.reader.Heard(h.Frames, h.reader.Bare(h.Frames, span.Span))
 			e.Confidence = 0.5
 			for k, row := range h.reader.States[span.State].Rows {
 				e.Pitches[k] = h.Frames.Axis.MIDI(row) + h.Frames.Axis.Cents/100
@@ -142,6 +142,15 @@ func measured(clips []heardClip, s setting) []score.Measures {
 		est.Phrases = phrasing.Find(notes)
 		out[i] = score.Compare(h.ref, est, onset)
 	})
+	return out
+}
+
+// unasked are spans about which nothing was asked.
+func unasked(spans []lattice.Span) []reading.Span {
+	out := make([]reading.Span, len(spans))
+	for i, s := range spans {
+		out[i].Span = s
+	}
 	return out
 }
 

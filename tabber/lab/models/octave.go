@@ -23,7 +23,7 @@ func octave() fit.Model {
 		Name: "octave",
 		Files: []fit.File{{Name: "octave", Says: "log odds that a note is an octave, not its lower reed alone",
 			Path: "tabber/reading/octave.json"}},
-		Needs: []string{"octaves-1001", "under-octaves", "hard-77", "hard-4242"},
+		Needs: []string{"octaves-1001", "under-octaves", "hard-77", "hard-4242", "people", "under-recorded"},
 		On:    []string{ear}, After: []string{"decision"},
 		Fit: fitOctave,
 	}
