@@ -439,3 +439,216 @@ func TestNotAllowed(t *testing.T) {
 		}
 	}
 }
+
+// A folder that is removed, or becomes a file, while the program listens.
+func TestFolderGone(t *testing.T) {
+	dir := t.TempDir()
+	sound := string(wavOf(t, slices.Repeat(tone(1), 20)))
+	for _, becomes := range []string{"nothing", "a file"} {
+		for _, args := range [][]string{{"-o", "out/a.tab"}, {"--dir", "out"}} {
+			restore(t, dir, map[string]string{"a.wav": sound})
+			out := filepath.Join(dir, "out")
+			if err := os.Mkdir(out, 0o755); err != nil {
+				t.Fatal(err)
+			}
+			c, _, stderr := in(t, dir, nil, append([]string{"transcribe", "a.wav", "--harp", "C"}, args...)...)
+			made, stop := creations(t, out)
+			if err := c.Start(); err != nil {
+				t.Fatal(err)
+			}
+			<-made // it has seen that it can write there
+			for os.Remove(out) != nil {
+				time.Sleep(time.Millisecond)
+			}
+			if becomes == "a file" {
+				put(t, dir, "out", []byte("mine"))
+			}
+			c.Wait()
+			stop()
+			say := "there is no folder out\nMake it first"
+			if becomes == "a file" {
+				say = "not a directory\nChoose another folder"
+			}
+			if c.ProcessState.ExitCode() != exitFailed || !strings.Contains(stderr.String(), "out/a.tab: "+say) {
+				t.Errorf("out becomes %s, %q: exit code %d, %s", becomes, args, c.ProcessState.ExitCode(), stderr)
+			}
+			os.Remove(out)
+		}
+	}
+}
+
+// Two runs over one folder at once: each tab is the one's or the other's, and known
+// to the next run, which has nothing to keep.
+func TestTwoRunsAtOnce(t *testing.T) {
+	dir := t.TempDir()
+	j := jobsOf(t, dir)[3]
+	versions := map[string]map[string]string{}
+	for _, tuning := range []string{"2", "3"} {
+		restore(t, dir, j.before)
+		ends(t, dir, nil, append(slices.Clone(j.args), "--tuning", tuning)...)
+		versions[tuning], _ = filesOf(t, dir)
+	}
+	lost := 0
+	for n := range *faults {
+		restore(t, dir, j.before)
+		one, _, err1 := in(t, dir, nil, append(slices.Clone(j.args), "--tuning", "2")...)
+		two, _, err2 := in(t, dir, nil, append(slices.Clone(j.args), "--tuning", "3")...)
+		if one.Start() != nil || two.Start() != nil {
+			t.Fatal("the program does not start")
+		}
+		one.Wait()
+		two.Wait()
+		if one.ProcessState.ExitCode() != 0 || two.ProcessState.ExitCode() != 0 {
+			t.Errorf("exit codes %d and %d, %s%s",
+				one.ProcessState.ExitCode(), two.ProcessState.ExitCode(), err1, err2)
+		}
+		files, left := filesOf(t, dir)
+		for name, text := range files {
+			if text != versions["2"][name] && text != versions["3"][name] && name != madeName {
+				lost++
+				t.Errorf("pair %d: %s is neither's: %.300q", n, name, text)
+			}
+		}
+		if left > 0 || len(files) != len(versions["2"]) {
+			t.Errorf("pair %d: %d files, %d temporary ones", n, len(files), left)
+		}
+		j.goesOn(t, dir, fmt.Sprint("pair ", n))
+	}
+	// Both may write one new file: one does, the other says that it is there.
+	for n := range *faults {
+		restore(t, dir, map[string]string{"a.wav": j.before["a.wav"]})
+		args := []string{"transcribe", "a.wav", "--harp", "A", "--ear", "classical", "-o", "a.tab"}
+		one, _, err1 := in(t, dir, nil, args...)
+		two, _, err2 := in(t, dir, nil, args...)
+		if one.Start() != nil || two.Start() != nil {
+			t.Fatal("the program does not start")
+		}
+		one.Wait()
+		two.Wait()
+		codes := one.ProcessState.ExitCode() + two.ProcessState.ExitCode()
+		if said := err1.String() + err2.String(); codes != exitFailed ||
+			strings.Count(said, "can't write a.tab: it exists already\n") != 1 {
+			t.Errorf("pair %d: exit codes add up to %d: %s", n, codes, said)
+		}
+		if text := read(t, dir, "a.tab"); !strings.HasPrefix(text, "blowdraw tab 1\n") {
+			t.Errorf("pair %d: %.100q", n, text)
+		}
+	}
+	t.Logf("%d pairs of runs over a folder, %d for one file, %d files lost", *faults, *faults, lost)
+}
+
+// A recording that is cut, replaced, grown or removed while it is heard: a tab of what there
+// was, or one line that names it, and the next run hears it as it was.
+func TestRecordingChanges(t *testing.T) {
+	dir := t.TempDir()
+	clip, _, _, err := decode.Load(put(t, t.TempDir(), demo.Name, demo.Recording()), decode.Options{To: 8})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var wav, flac bytes.Buffer
+	if err := decode.WriteWAV(&wav, clip); err != nil {
+		t.Fatal(err)
+	}
+	if err := decode.WriteFLAC(&flac, clip.Rate, [][]float64{clip.Samples}); err != nil {
+		t.Fatal(err)
+	}
+	sounds := map[string]string{"a.wav": wav.String(), "a.flac": flac.String()}
+	put(t, dir, "a.wav", wav.Bytes())
+	for _, coded := range []struct{ name, program string }{{"a.mp3", "lame"}, {"a.ogg", "oggenc"}} {
+		programs.Need(t, coded.program)
+		args := []string{"--quiet", "a.wav", coded.name}
+		if coded.program == "oggenc" {
+			args = []string{"--quiet", "-o", coded.name, "a.wav"}
+		}
+		c := exec.Command(coded.program, args...)
+		c.Dir = dir
+		if out, err := c.CombinedOutput(); err != nil {
+			t.Fatalf("%v: %s", err, out)
+		}
+		sounds[coded.name] = read(t, dir, coded.name)
+	}
+	changes := map[string]func(path string, b []byte) error{
+		"cut":     func(path string, b []byte) error { return os.Truncate(path, int64(len(b)/3)) },
+		"emptied": func(path string, b []byte) error { return os.Truncate(path, 0) },
+		"removed": func(path string, b []byte) error { return os.Remove(path) },
+		"grown":   func(path string, b []byte) error { return os.WriteFile(path, slices.Concat(b, b), 0o600) },
+		"other": func(path string, b []byte) error {
+			return os.WriteFile(path, bytes.Repeat([]byte("x"), len(b)), 0o600)
+		},
+		"replaced": func(path string, b []byte) error { return os.Rename(path+".new", path) },
+	}
+	r := rand.New(rand.NewPCG(2, 2))
+	for _, name := range slices.Sorted(maps.Keys(sounds)) {
+		args := []string{"transcribe", name, "--harp", "A", "-o", "a.tab", "--force"}
+		restore(t, dir, map[string]string{name: sounds[name]})
+		begun := time.Now()
+		if code, _, stderr := ends(t, dir, nil, args...); code != 0 {
+			t.Fatal(stderr)
+		}
+		takes, want := time.Since(begun), read(t, dir, "a.tab")
+		told, heard := 0, 0
+		for _, change := range slices.Sorted(maps.Keys(changes)) {
+			for range (*faults + 2) / 3 {
+				restore(t, dir, map[string]string{name: sounds[name], name + ".new": sounds[name][:len(sounds[name])/2],
+					"a.tab": "mine\n"})
+				c, _, stderr := in(t, dir, nil, args...)
+				if err := c.Start(); err != nil {
+					t.Fatal(err)
+				}
+				time.Sleep(time.Duration(r.Float64() * float64(takes)))
+				if err := changes[change](filepath.Join(dir, name), []byte(sounds[name])); err != nil {
+					t.Fatal(err)
+				}
+				c.Wait()
+				got := read(t, dir, "a.tab")
+				switch code := c.ProcessState.ExitCode(); {
+				case code == exitFailed && strings.Contains(stderr.String(), name) && got == "mine\n" &&
+					strings.Count(stderr.String(), "\n") <= 3:
+					told++
+				case code == 0 && strings.HasPrefix(got, "blowdraw tab 1\n"):
+					heard++
+				default:
+					t.Errorf("%s %s: exit code %d, %s, tab %.200q", name, change, code, stderr, got)
+				}
+			}
+		}
+		restore(t, dir, map[string]string{name: sounds[name]})
+		if ends(t, dir, nil, args...); read(t, dir, "a.tab") != want {
+			t.Errorf("%s: afterwards another tab", name)
+		}
+		t.Logf("%-6s  %d changes: %d told, %d heard to their end", name, told+heard, told, heard)
+	}
+}
+
+// Clocks that were wrong, or jump: files from 1901 and from 2106 are up to date if they hold
+// what they did, and are written anew if not.
+func TestClocksJump(t *testing.T) {
+	dir := t.TempDir()
+	j := jobsOf(t, dir)[3]
+	times := []time.Time{time.Unix(-1<<31, 0), time.Unix(0, 0), time.Unix(1<<31, 0), time.Unix(1<<32-1, 0)}
+	for _, at := range times {
+		for _, sound := range times {
+			restore(t, dir, j.before)
+			for name := range j.before {
+				then := at
+				if strings.HasSuffix(name, ".wav") {
+					then = sound
+				}
+				if err := os.Chtimes(filepath.Join(dir, name), then, then); err != nil {
+					t.Fatal(err)
+				}
+			}
+			args := append(slices.Clone(j.args), "--tuning", "1")
+			if code, stdout, stderr := ends(t, dir, nil, args...); code != 0 ||
+				!strings.Contains(stdout, "0 written, 6 up to date, 1 kept") {
+				t.Errorf("%v and %v: exit code %d, %s\n%s", at, sound, code, stderr, stdout)
+			}
+			put(t, dir, "0.wav", wavOf(t, tone(0.9)))
+			os.Chtimes(filepath.Join(dir, "0.wav"), sound, sound)
+			if code, stdout, stderr := ends(t, dir, nil, args...); code != 0 ||
+				!strings.Contains(stdout, "1 written, 5 up to date, 1 kept") {
+				t.Errorf("%v and %v, changed: exit code %d, %s\n%s", at, sound, code, stderr, stdout)
+			}
+		}
+	}
+}
