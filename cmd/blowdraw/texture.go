@@ -119,7 +119,7 @@ func (f *textureFlags) load(c *cobra.Command, path string, section decode.Option
 func (f *textureFlags) look(c *cobra.Command, path string,
 	clip decode.Clip) ([]evidence.Look, string, error) {
 	end := clip.Start + float64(len(clip.Samples))/float64(clip.Rate)
-	title := fmt.Sprintf("%s, %s to %s", path, decode.Clock(clip.Start), decode.Clock(end))
+	title := fmt.Sprintf("%s, %s to %s", tab.OneLine(path), decode.Clock(clip.Start), decode.Clock(end))
 	bar := newProgress(c.ErrOrStderr(), "listening", 0)
 	defer bar.done()
 	if !c.Flags().Changed("harp") {
