@@ -1,11 +1,14 @@
 package main
 
 import (
+	"bytes"
+	"context"
 	"os"
 	"path/filepath"
 	"strings"
 	"syscall"
 	"testing"
+	"time"
 )
 
 // Whatever keeps a file from being written: the message names the file and what is wrong,
@@ -47,5 +50,33 @@ func TestEditedMeanwhile(t *testing.T) {
 	}
 	if unchanged(path, was) == nil {
 		t.Error("a file that has appeared is taken for none")
+	}
+}
+
+// What takes long is given up at once when the command is stopped, not at its end.
+func TestStoppedSoon(t *testing.T) {
+	dir := t.TempDir()
+	var sound []float64
+	for range 120 {
+		sound = append(sound, tone(1)...)
+	}
+	wav := put(t, dir, "a.wav", wavOf(t, sound))
+	score := put(t, dir, "a.tab", []byte(tabHead+"0:00.000 100 -4 ?\n"))
+	for _, args := range [][]string{
+		{"transcribe", wav, "--harp", "C"}, {"harps", wav}, {"slow", wav, "--speed", "0.5", "-o", wav + ".flac"},
+		{"render", score, "-o", wav + ".wav"}, {"render", score, "--with", wav, "-o", wav + ".wav"},
+		{"page", wav, score, "-o", wav + ".html"}, {"check", score, "--recording", wav}, {"texture", wav, "--for", "50"},
+		{"refine", score, "--recording", wav}, {"phrases", wav, "--harp", "C"}, {"transcribe", wav, "--find"},
+	} {
+		ctx, stop := context.WithCancel(t.Context())
+		time.AfterFunc(50*time.Millisecond, stop)
+		var stdout, stderr bytes.Buffer
+		code := run(ctx, args, &stdout, &stderr)
+		if code != exitFailed || stdout.Len() > 0 || stderr.String() != "blowdraw: stopped\n" {
+			t.Errorf("%s: exit code %d, stdout %.100q, stderr %q", args[0], code, stdout.String(), stderr.String())
+		}
+	}
+	if left := listing(t, dir); len(left) != 3 {
+		t.Errorf("files left: %q", left)
 	}
 }
