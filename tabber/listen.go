@@ -38,7 +38,10 @@ func (t *Transcriber) judge(
 		if err != nil {
 			return v, err
 		}
-		f, cents := t.hear(w, known)
+		f, cents, err := t.hearUntil(ctx, w, known)
+		if err != nil {
+			return v, err
+		}
 		seam := seamOf(w, f, events)
 		x := reader.Read(reading.Sound{Clip: w.Clip(), Frames: f}, past)
 		v = review.Judge(reader, x, past.From, seam, events, v)
@@ -85,7 +88,10 @@ func (t *Transcriber) refine(
 		if err != nil {
 			return nil, err
 		}
-		f, _ := t.hear(w, known)
+		f, _, err := t.hearUntil(ctx, w, known)
+		if err != nil {
+			return nil, err
+		}
 		seam := seamOf(w, f, events)
 		anew, near := review.Anew(reader, reading.Sound{Clip: w.Clip(), Frames: f}, settled, past)
 		for _, e := range anew {
@@ -141,7 +147,10 @@ func (t *Transcriber) pitches(
 		if err != nil {
 			return out, err
 		}
-		f, cents := t.hear(w, known)
+		f, cents, err := t.hearUntil(ctx, w, known)
+		if err != nil {
+			return out, err
+		}
 		known = offset{cents, true}
 		heard := hearing.Follow(w.Clip(), f)
 		if !w.Last() {

@@ -7,6 +7,7 @@ import (
 	"sync"
 
 	"blowdraw/decode"
+	"blowdraw/decode/parallel"
 	"blowdraw/pitch"
 	"blowdraw/tabber/hearing"
 	"blowdraw/tabber/lattice"
@@ -58,7 +59,10 @@ func (t *Transcriber) transcribe(
 		if err != nil {
 			return r, err
 		}
-		p := t.part(w, known, past, &who, &b)
+		p, err := parallel.Await(ctx, func() (part, error) { return t.part(w, known, past, &who, &b), nil })
+		if err != nil {
+			return r, err
+		}
 		if len(p.notes) > 0 {
 			known = offset{p.cents, true}
 		}
@@ -67,7 +71,7 @@ func (t *Transcriber) transcribe(
 		w.Keep(p.seam-reading.Margin, p.frames)
 	}
 	r.TuningCents = known.cents
-	return t.finished(r, all, &who, &b), nil
+	return parallel.Await(ctx, func() (Result, error) { return t.finished(r, all, &who, &b), nil })
 }
 
 // part is what was made of a window: the notes of all of it, in order of time, of which

@@ -1,9 +1,11 @@
 package tabber
 
 import (
+	"context"
 	"math"
 
 	"blowdraw/decode"
+	"blowdraw/decode/parallel"
 	"blowdraw/pitch"
 	"blowdraw/tabber/hearing"
 	"blowdraw/tabber/lattice"
@@ -33,6 +35,23 @@ func (t *Transcriber) hear(w *hearing.Window, known offset) (pitch.Frames, float
 	}
 	f, cents := t.tuned(w.Clip())
 	return w.Final(t.ear, f), cents
+}
+
+// hearUntil is hear, which is given up when the context is done.
+func (t *Transcriber) hearUntil(
+	ctx context.Context,
+	w *hearing.Window,
+	known offset,
+) (f pitch.Frames, cents float64, err error) {
+	type heard struct {
+		frames pitch.Frames
+		cents  float64
+	}
+	h, err := parallel.Await(ctx, func() (heard, error) {
+		f, cents := t.hear(w, known)
+		return heard{f, cents}, nil
+	})
+	return h.frames, h.cents, err
 }
 
 // realign is the offset in cents beyond which hearing again on a shifted axis

@@ -75,7 +75,7 @@ command line is wrong. A file is written whole or not at all.`,
 	}
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error { return usageError{err, c.CommandPath()} })
 	root.CompletionOptions.DisableDefaultCmd = true
-	root.AddCommand(newMakeCommand(), newMeasureCommand(), newReportCommand(), newFitCommand())
+	root.AddCommand(newMakeCommand(), newMeasureCommand(), newReportCommand(), newFuzzCommand(), newFitCommand())
 	return root
 }
 

@@ -19,7 +19,7 @@ import (
 // reportFlags are what the report command can be told.
 type reportFlags struct {
 	bench, real, sound, root, sets, output string
-	make, aubio, slow                      bool
+	make, aubio, slow, hours               bool
 	only                                   []string
 }
 
@@ -50,6 +50,7 @@ The sets of clips are those that --make, and blowdraw-lab fit, keep.`,
 	c.Flags().BoolVar(&f.make, "make", false, "make the sets of clips that are not there")
 	c.Flags().BoolVar(&f.aubio, "aubio", false, "run aubio's programs on the bench, too")
 	c.Flags().BoolVar(&f.slow, "slow", false, "run benchmarks and slow tests, too")
+	c.Flags().BoolVar(&f.hours, "hours", false, "run the tests of faults and of load and the fuzz targets, too")
 	c.Flags().StringSliceVar(&f.only, "only", nil,
 		"only the tables of these `TITLES`, or of titles that begin so")
 	c.Flags().StringVar(&f.root, "root", ".", "`FOLDER` of the repository")
@@ -72,7 +73,7 @@ func (f *reportFlags) run(c *cobra.Command, _ []string) error {
 		return fmt.Errorf("reading the old results: %w", err)
 	}
 	sections := report.Sections(report.Given{
-		Bench: f.bench, Real: f.real, Sound: f.sound, Make: f.make, Aubio: f.aubio, Slow: f.slow,
+		Bench: f.bench, Real: f.real, Sound: f.sound, Make: f.make, Aubio: f.aubio, Slow: f.slow, Hours: f.hours,
 		Sets: data.Cache{Dir: f.sets, Root: f.root, Log: c.ErrOrStderr()},
 	})
 	if sections, err = f.chosen(c, sections); err != nil {

@@ -12,10 +12,7 @@ import (
 
 // widthOf a terminal in characters; 0 if w is none, so that lines stay whole.
 func widthOf(w io.Writer) int {
-	if s, ok := w.(*screen); ok {
-		w = s.w
-	}
-	f, ok := w.(*os.File)
+	f, ok := unwrapped(w).(*os.File)
 	if !ok || !term.IsTerminal(int(f.Fd())) {
 		return 0
 	}

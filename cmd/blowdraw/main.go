@@ -12,7 +12,6 @@ import (
 	"runtime/debug"
 	"strings"
 	"syscall"
-	"unicode"
 
 	"blowdraw/decode"
 	"blowdraw/tabber/page"
@@ -39,7 +38,8 @@ func main() {
 
 // run executes one command line and returns its exit code.
 func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
-	out := &screen{w: stdout}
+	out := &screen{w: stdout, clean: isTerminal(stdout)}
+	stderr = &screen{w: stderr, clean: true}
 	root := newRoot(out, stderr)
 	root.SetArgs(args)
 	err := dashed(args, root.ExecuteContext(ctx))
@@ -64,20 +64,6 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 		return exitUsage
 	}
 	return exitFailed
-}
-
-// screen remembers the first failure to write.
-type screen struct {
-	w   io.Writer
-	err error
-}
-
-func (s *screen) Write(b []byte) (int, error) {
-	n, err := s.w.Write(b)
-	if s.err == nil {
-		s.err = err
-	}
-	return n, err
 }
 
 func newRoot(stdout, stderr io.Writer) *cobra.Command {
@@ -155,17 +141,6 @@ func dashed(args []string, err error) error {
 		}
 	}
 	return err
-}
-
-// printable is a text without characters that would steer a terminal, such as a
-// file's name may have; lines stay.
-func printable(s string) string {
-	return strings.Map(func(r rune) rune {
-		if unicode.IsControl(r) && r != '\n' {
-			return '?'
-		}
-		return r
-	}, s)
 }
 
 // usageError is a command line that can't be understood.

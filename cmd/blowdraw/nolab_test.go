@@ -23,6 +23,7 @@ func TestProgramHasNoLab(t *testing.T) {
 			"blowdraw/tabber/lab", "blowdraw/cmd/blowdraw-lab", "blowdraw/decode/programs",
 			"blowdraw/tabber/harp/harptest",
 			"blowdraw/tabber/formats/invent", "gonum.org/v1/gonum/optimize", "testing", "github.com/chromedp",
+			"golang.org/x/net",
 		} {
 			if p == banned || strings.HasPrefix(p, banned+"/") {
 				t.Errorf("the program has the package %s", p)

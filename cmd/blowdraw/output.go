@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"syscall"
 
 	"github.com/spf13/cobra"
 )
@@ -33,14 +34,33 @@ func cannotWrite(path string, err error) error {
 	} else if dir := filepath.Dir(path); errors.Is(err, fs.ErrNotExist) && !exists(dir) {
 		err, hint = fmt.Errorf("there is no folder %s", dir), "Make it first, or choose another."
 	} else if errors.Is(err, fs.ErrPermission) {
-		err, hint = errors.New("you may not write there"),
-			"Choose another folder with -o or, for several files, --dir."
-	} else if e, ok := errors.AsType[*fs.PathError](err); ok {
+		err, hint = errors.New("you may not write there"), elsewhere
+	} else {
+		hint = roomHint(err)
+	}
+	if e, ok := errors.AsType[*fs.PathError](err); ok {
 		err = e.Err
 	} else if e, ok := errors.AsType[*os.LinkError](err); ok {
 		err = e.Err
 	}
 	return &outputError{path, err, hint}
+}
+
+const elsewhere = "Choose another folder with -o or, for several files, --dir."
+
+// roomHint says what to do where a disk takes no more; empty for what else may go wrong.
+func roomHint(err error) string {
+	switch {
+	case errors.Is(err, syscall.ENOSPC):
+		return "Make room there, or write elsewhere: -o or, for several files, --dir."
+	case errors.Is(err, syscall.EDQUOT):
+		return "You have stored there as much as you may: make room, or write elsewhere."
+	case errors.Is(err, syscall.EFBIG):
+		return "Files may not become that large there, or by your limits (ulimit -f)."
+	case errors.Is(err, syscall.EROFS), errors.Is(err, syscall.ENOTDIR):
+		return elsewhere
+	}
+	return ""
 }
 
 func exists(path string) bool {

@@ -81,13 +81,16 @@ func (f *pageFlags) run(c *cobra.Command, args []string) error {
 	}
 	p := page.Page{Tab: d, From: section.From}
 	bar := newProgress(c.ErrOrStderr(), "reading the sound", 0)
-	rate, channels, err := loadChannels(c, recording, section, false)
+	rate, channels, err := untilStopped(c, func() (rate int, channels [][]float64, err error) {
+		if rate, channels, err = loadChannels(c, recording, section, false); err == nil {
+			render.Soften(channels, rate)
+		}
+		return rate, channels, err
+	})
+	bar.done()
 	if err != nil {
-		bar.done()
 		return err
 	}
-	render.Soften(channels, rate)
-	bar.done()
 	p.Rate, p.Samples = rate, channels[0]
 	err = h.run(c, d, "listening to", func(t *tabber.Transcriber, s *decode.Stream, from float64) (err error) {
 		p.Pitches, err = t.Pitches(c.Context(), s, from)

@@ -26,7 +26,7 @@ type progress struct {
 
 // newProgress shows at once what is being done, over so many seconds of sound.
 func newProgress(w io.Writer, doing string, total float64) *progress {
-	f, ok := w.(*os.File)
+	f, ok := unwrapped(w).(*os.File)
 	if !ok || !term.IsTerminal(int(f.Fd())) || os.Getenv("TERM") == "dumb" {
 		return &progress{}
 	}
@@ -34,7 +34,7 @@ func newProgress(w io.Writer, doing string, total float64) *progress {
 	if err != nil || width <= 0 {
 		width = 80
 	}
-	p := &progress{w: w, width: width, doing: doing, total: total, begun: time.Now()}
+	p := &progress{w: f, width: width, doing: doing, total: total, begun: time.Now()}
 	p.show("")
 	return p
 }

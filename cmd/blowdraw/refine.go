@@ -2,9 +2,12 @@ package main
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"math"
+	"os"
 
 	"blowdraw/decode"
 	"blowdraw/tabber"
@@ -63,6 +66,10 @@ func (f *refineFlags) run(c *cobra.Command, path string) error {
 			return err
 		}
 	}
+	was, err := contentOf(f.output)
+	if err != nil {
+		return err
+	}
 	d, _, err := readWarned(c, path)
 	if err != nil {
 		return err
@@ -76,9 +83,37 @@ func (f *refineFlags) run(c *cobra.Command, path string) error {
 	case f.dryRun:
 		return printDecisions(c.OutOrStdout(), d, decided)
 	case f.output != "":
+		if err := unchanged(f.output, was); err != nil {
+			return err
+		}
 		return writeFile(f.output, f.force, write)
 	}
 	return write(c.OutOrStdout())
+}
+
+// contentOf is what an output holds before it is written: nil if there is none.
+func contentOf(path string) ([]byte, error) {
+	if path == "" {
+		return nil, nil
+	}
+	b, err := os.ReadFile(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, cannotRead(path, err)
+	}
+	return b, nil
+}
+
+// unchanged fails if a file no longer holds what it held, as a tab does not that was
+// edited and saved while the program listened.
+func unchanged(path string, was []byte) error {
+	now, err := contentOf(path)
+	if err == nil && (!bytes.Equal(was, now) || (was == nil) != (now == nil)) {
+		err = &outputError{path, errors.New("it was changed meanwhile"), "It stays as it is now; run this again."}
+	}
+	return err
 }
 
 // decide what is doubtful in a tab by listening again.

@@ -77,25 +77,40 @@ func (f *renderFlags) run(c *cobra.Command, path string) error {
 		return fmt.Errorf("%s: it runs for %s; at most %d minutes can be made to sound",
 			name, decode.Clock(to-from), mostSeconds/60)
 	}
-	if f.with == "" {
-		x := f.play(d, from, to, 0, alone)
-		channels := [][]float64{x}
-		f.finish(d, from, alone, channels)
-		return f.sound.write(c, alone, channels)
-	}
 	section := decode.Options{From: from, To: to}
-	if section.Channel, err = decode.ParseChannel(cmp.Or(d.Channel, "mix")); err != nil {
-		return fmt.Errorf("%s: %w", name, err)
+	if f.with != "" {
+		if section.Channel, err = decode.ParseChannel(cmp.Or(d.Channel, "mix")); err != nil {
+			return fmt.Errorf("%s: %w", name, err)
+		}
 	}
-	rate, record, err := loadChannels(c, f.with, section, false)
+	rate, channels, err := untilStopped(c, func() (int, [][]float64, error) { return f.sounds(c, d, section) })
 	if err != nil {
 		return err
 	}
+	return f.sound.write(c, rate, channels)
+}
+
+// sounds are the tab alone, or the recording and the tab.
+func (f *renderFlags) sounds(
+	c *cobra.Command,
+	d tab.Document,
+	section decode.Options,
+) (rate int, channels [][]float64, err error) {
+	from := section.From
+	if f.with == "" {
+		channels = [][]float64{f.play(d, from, section.To, 0, alone)}
+		f.finish(d, from, alone, channels)
+		return alone, channels, nil
+	}
+	rate, record, err := loadChannels(c, f.with, section, false)
+	if err != nil {
+		return 0, nil, err
+	}
 	record = stretch.Stretch(record, rate, f.speed, 0)
 	end := from + float64(len(record[0]))/float64(rate)*f.speed
-	channels := [][]float64{record[0], f.play(d, from, end, d.TuningCents, rate)}
+	channels = [][]float64{record[0], f.play(d, from, end, d.TuningCents, rate)}
 	f.finish(d, from, rate, channels)
-	return f.sound.write(c, rate, channels)
+	return rate, channels, nil
 }
 
 func (f *renderFlags) check(c *cobra.Command) error {

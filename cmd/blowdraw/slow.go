@@ -79,12 +79,16 @@ func (f *slowFlags) run(c *cobra.Command, path string) error {
 			return err
 		}
 	}
-	rate, channels, err := loadChannels(c, path, section, both)
+	rate, channels, err := untilStopped(c, func() (rate int, channels [][]float64, err error) {
+		if rate, channels, err = loadChannels(c, path, section, both); err == nil {
+			channels = stretch.Stretch(channels, rate, f.speed, cents)
+			render.Soften(channels, rate)
+		}
+		return rate, channels, err
+	})
 	if err != nil {
 		return err
 	}
-	channels = stretch.Stretch(channels, rate, f.speed, cents)
-	render.Soften(channels, rate)
 	if f.countIn > 0 {
 		for i, x := range channels {
 			channels[i] = append(f.clicks(rate), x...)

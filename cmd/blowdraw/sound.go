@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"blowdraw/decode"
+	"blowdraw/decode/parallel"
 	"blowdraw/decode/stretch"
 
 	"github.com/spf13/cobra"
@@ -79,6 +80,22 @@ func checkSpeed(c *cobra.Command, flag string, speed float64) error {
 		return usage(c, "%s %g: want %g to 2 (0.5 is half as fast)", flag, speed, stretch.Slowest)
 	}
 	return nil
+}
+
+// untilStopped makes sound, which is given up when the command is stopped.
+func untilStopped(
+	c *cobra.Command,
+	make func() (rate int, channels [][]float64, err error),
+) (rate int, channels [][]float64, err error) {
+	type made struct {
+		rate     int
+		channels [][]float64
+	}
+	m, err := parallel.Await(c.Context(), func() (made, error) {
+		rate, channels, err := make()
+		return made{rate, channels}, err
+	})
+	return m.rate, m.channels, err
 }
 
 // loadChannels reads a section of a recording at its own rate: one channel, or

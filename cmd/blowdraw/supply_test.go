@@ -25,13 +25,9 @@ var licenceWords = map[string][]string{
 // the licence that the list names.
 func TestLicences(t *testing.T) {
 	var listed []string
-	for line := range strings.Lines(read(t, "testdata", "licences.tsv")) {
-		if strings.HasPrefix(line, "#") {
-			continue
-		}
-		module, licence, _ := strings.Cut(strings.TrimSpace(line), "\t")
-		listed = append(listed, module)
-		checkLicence(t, module, licence)
+	for _, m := range listedModules(t) {
+		listed = append(listed, m[0])
+		checkLicence(t, m[0], m[1])
 	}
 	var required []string
 	for line := range strings.Lines(read(t, "..", "..", "go.mod")) {
@@ -43,6 +39,50 @@ func TestLicences(t *testing.T) {
 	slices.Sort(listed)
 	if !slices.Equal(listed, required) {
 		t.Errorf("listed:\n%q\nrequired:\n%q", listed, required)
+	}
+}
+
+// listedModules are the lines of licences.tsv: module, licence, and what has packages of it.
+func listedModules(t *testing.T) (list [][3]string) {
+	t.Helper()
+	for line := range strings.Lines(read(t, "testdata", "licences.tsv")) {
+		if strings.HasPrefix(line, "#") {
+			continue
+		}
+		f := strings.Split(strings.TrimSpace(line), "\t")
+		if len(f) != 3 {
+			t.Fatalf("licences.tsv: %q", line)
+		}
+		list = append(list, [3]string{f[0], f[1], f[2]})
+	}
+	return list
+}
+
+// The program is built of the modules that are listed as its own, on every system, and has
+// nothing of those that only tests or the lab use.
+func TestModulesOfTheProgram(t *testing.T) {
+	linked := map[string]bool{}
+	for _, system := range []string{"linux", "darwin", "windows"} {
+		list := exec.Command("go", "list", "-deps", "-f", "{{with .Module}}{{.Path}}{{end}}", ".")
+		list.Env = append(list.Environ(), "GOOS="+system, "CGO_ENABLED=0")
+		out, err := list.Output()
+		if err != nil {
+			t.Fatalf("listing what the program is made of on %s: %v", system, err)
+		}
+		for _, module := range strings.Fields(string(out)) {
+			linked[module] = true
+		}
+	}
+	delete(linked, "blowdraw")
+	for _, m := range listedModules(t) {
+		module, user := m[0], m[2]
+		if linked[module] != (user == "program") || !slices.Contains([]string{"program", "lab", "tests"}, user) {
+			t.Errorf("%s is listed as used by %s; in the program: %v", module, user, linked[module])
+		}
+		delete(linked, module)
+	}
+	for module := range linked {
+		t.Errorf("the program has packages of %s, which is not listed", module)
 	}
 }
 

@@ -6,8 +6,10 @@ import (
 	"io"
 
 	"blowdraw/decode"
+	"blowdraw/decode/parallel"
 	"blowdraw/tabber"
 	"blowdraw/tabber/evidence"
+	"blowdraw/tabber/reading"
 	"blowdraw/tabber/tab"
 
 	"github.com/spf13/cobra"
@@ -119,12 +121,15 @@ func (f *textureFlags) load(c *cobra.Command, path string, section decode.Option
 func (f *textureFlags) look(c *cobra.Command, path string,
 	clip decode.Clip) ([]evidence.Look, string, error) {
 	end := clip.Start + float64(len(clip.Samples))/float64(clip.Rate)
-	title := fmt.Sprintf("%s, %s to %s", path, decode.Clock(clip.Start), decode.Clock(end))
+	title := fmt.Sprintf("%s, %s to %s", tab.OneLine(path), decode.Clock(clip.Start), decode.Clock(end))
 	bar := newProgress(c.ErrOrStderr(), "listening", 0)
 	defer bar.done()
 	if !c.Flags().Changed("harp") {
-		sounds, usual := evidence.Sounds(clip)
-		return evidence.AloneLooks(clip, sounds, usual), title + ", by the sound alone", nil
+		looks, err := parallel.Await(c.Context(), func() ([]evidence.Look, error) {
+			sounds, usual := evidence.Sounds(clip)
+			return evidence.AloneLooks(clip, sounds, usual), nil
+		})
+		return looks, title + ", by the sound alone", err
 	}
 	h, err := f.harp.parse(c)
 	if err != nil {
@@ -134,7 +139,10 @@ func (f *textureFlags) look(c *cobra.Command, path string,
 	if err != nil {
 		return nil, "", err
 	}
-	p := t.Textures(clip)
+	p, err := parallel.Await(c.Context(), func() (reading.Passage, error) { return t.Textures(clip), nil })
+	if err != nil {
+		return nil, "", err
+	}
 	title += fmt.Sprintf(", %s harp, %.1f cents from A4 = 440 Hz", h.Name, p.Cents)
 	return evidence.Looks(h, clip, p), title, nil
 }

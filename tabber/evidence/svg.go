@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"blowdraw/pitch"
+	"blowdraw/tabber/tab"
 )
 
 // The drawing: dark ground, the spectrum as a filled outline over a logarithmic
@@ -49,11 +50,11 @@ func WriteSVG(w io.Writer, title string, looks []Look, clock func(seconds float6
 `,
 		panelWidth,
 		y,
-		html.EscapeString(title),
+		html.EscapeString(tab.OneLine(title)),
 		ground,
 		left,
 		ink,
-		html.EscapeString(title),
+		html.EscapeString(tab.OneLine(title)),
 		b.String(),
 	)
 	return err
@@ -67,7 +68,7 @@ func text(b *strings.Builder, x, y, size float64, colour, s string) {
 		y,
 		size,
 		colour,
-		html.EscapeString(s),
+		html.EscapeString(tab.OneLine(s)),
 	)
 }
 

@@ -28,7 +28,7 @@ func Label(d tab.Document, e tab.Event) string {
 // Title is what the exported tab is called: the recording's file name without its
 // ending, or the harp if the tab names no recording.
 func Title(d tab.Document) string {
-	if name := strings.TrimSpace(d.Recording); name != "" {
+	if name := strings.TrimSpace(tab.OneLine(d.Recording)); name != "" {
 		if i := strings.LastIndexByte(name, '.'); i > 0 {
 			name = name[:i]
 		}

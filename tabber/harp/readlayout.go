@@ -186,7 +186,8 @@ func nearest12(n int) int { return PitchClass(n+6) - 6 }
 
 // check reports notes that cannot be meant.
 func (l Layout) check() error {
-	if l.Name == "" || strings.ContainsAny(l.Name, " \t\n") {
+	odd := func(r rune) bool { return !unicode.IsGraphic(r) || unicode.IsSpace(r) }
+	if l.Name == "" || strings.ContainsFunc(l.Name, odd) || !utf8.ValidString(l.Name) {
 		return fmt.Errorf("layout name %q: want one word", short(l.Name))
 	}
 	for i := range l.Blow {

@@ -130,7 +130,7 @@ func WriteSVG(w io.Writer, d tab.Document) error {
 	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" version="1.1" width="%.0f" height="%.0f" `+
 		`viewBox="0 0 %.0f %.0f" font-family="sans-serif">`+"\n", width, height, width, height)
 	fmt.Fprintf(&b, `<rect width="100%%" height="100%%" fill="#f4efe6"/>`+"\n")
-	title := strings.TrimSpace(d.Recording + "  " + d.Form)
+	title := strings.TrimSpace(tab.OneLine(d.Recording + "  " + d.Form))
 	fmt.Fprintf(&b, `<text x="%.0f" y="%.0f" font-size="15" fill="#3b2f2f">%s</text>`+"\n",
 		margin, margin, html.EscapeString(title))
 	writeLegend(&b, width)

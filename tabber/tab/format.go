@@ -146,10 +146,11 @@ func phraseOf(phrases []Phrase, e Event) int {
 	return sort.Search(len(phrases), later) - 1
 }
 
-// OneLine keeps text from outside on one line: control characters become spaces.
+// OneLine keeps text from outside on one line: control characters become spaces, and so do
+// the two that XML cannot hold (Extensible Markup Language 1.0, section 2.2).
 func OneLine(s string) string {
 	return strings.Map(func(r rune) rune {
-		if unicode.IsControl(r) {
+		if unicode.IsControl(r) || r == 0xfffe || r == 0xffff {
 			return ' '
 		}
 		return r

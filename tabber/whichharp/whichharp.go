@@ -20,6 +20,7 @@ import (
 	"slices"
 
 	"blowdraw/decode"
+	"blowdraw/decode/parallel"
 	"blowdraw/pitch"
 	"blowdraw/tabber/harp"
 	"blowdraw/tabber/hearing"
@@ -107,7 +108,7 @@ func candidates(l harp.Layout) []harp.Harp {
 // candidates. When the context is done it stops with the context's error.
 func (r *Ranker) Rank(ctx context.Context, c decode.Clip, opt Options) (Ranking, error) {
 	var out Ranking
-	s, err := r.search(ctx, c, opt)
+	s, err := parallel.Await(ctx, func() (search, error) { return r.search(ctx, c, opt) })
 	if err != nil || s.first == nil {
 		return out, err
 	}
@@ -163,7 +164,7 @@ func (r *Ranker) search(ctx context.Context, c decode.Clip, opt Options) (search
 		layout = *opt.Layout
 	}
 	all := candidates(layout)
-	told := opt.steps()
+	told := opt.steps(ctx)
 	told()
 	heard := r.ear.Listener(all[0], c)(s.cents)
 	told()
@@ -196,10 +197,10 @@ func (r *Ranker) search(ctx context.Context, c decode.Clip, opt Options) (search
 
 // steps returns what is called after each step of a search: its begin, the first hearing,
 // the looking up and each of the finalists.
-func (opt Options) steps() func() {
+func (opt Options) steps(ctx context.Context) func() {
 	done := 0
 	return func() {
-		if opt.Progress != nil {
+		if opt.Progress != nil && ctx.Err() == nil {
 			opt.Progress(float64(done) / (2 + finalists))
 		}
 		done++

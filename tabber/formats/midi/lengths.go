@@ -2,16 +2,23 @@ package midi
 
 import "errors"
 
-var errCut = errors.New("it is cut off or damaged")
+var (
+	errCut      = errors.New("it is cut off or damaged")
+	errNoTracks = errors.New("it says that it has no tracks")
+)
 
 // checkLengths walks through a file and fails if a length that it states goes
 // beyond its end, for which the library (gitlab.com/gomidi/midi/v2) would make room
-// before it looks.
+// before it looks. Where no tracks are stated the library would go on to the end of the
+// file, so that is a failure, too.
 func checkLengths(b []byte) error {
 	s := scanner{b: b}
 	s.skip(4 + 4 + 2) // MThd, its length, the format
 	tracks := s.big(2)
 	s.skip(2) // the resolution
+	if !s.cut && tracks == 0 {
+		return errNoTracks
+	}
 	for !s.cut && tracks > 0 {
 		if s.chunk() {
 			tracks--

@@ -7,9 +7,11 @@ import (
 	"os/exec"
 	"regexp"
 	"strings"
+	"time"
 
 	"blowdraw/tabber/lab/clips"
 	"blowdraw/tabber/lab/data"
+	"blowdraw/tabber/lab/fuzzing"
 	"blowdraw/tabber/lab/measure"
 )
 
@@ -22,6 +24,7 @@ type Given struct {
 	Make  bool // sets of clips that are not there are made
 	Aubio bool // aubio's programs are run
 	Slow  bool // go test is run: benchmarks, pairs of reeds
+	Hours bool // tests of faults and of load, and the fuzz targets are run, for hours
 }
 
 const (
@@ -72,6 +75,9 @@ func Sections(g Given) []Section {
 		yardsticks(g),
 		pairs(g),
 		speed(g),
+		faults(g),
+		load(g),
+		fuzzed(g),
 	}
 }
 
@@ -301,6 +307,66 @@ func speed(g Given) Section {
 	}
 	if !g.Slow {
 		s.Missing = notSlow
+	}
+	return s
+}
+
+const notHours = "what takes hours is not asked for (--hours)"
+
+// hours is a section of what long tests of the program log.
+func hours(g Given, title, about, tests string, flags ...string) Section {
+	args := append([]string{"test", "-count", "1", "-v", "-tags", "long", "-timeout", "8h", "-run", tests,
+		"./cmd/blowdraw", "-args"}, flags...)
+	s := Section{
+		Title: title, About: about,
+		Commands: []string{"go test -v -tags long -timeout 8h -run '" + tests + "' \\",
+			"    ./cmd/blowdraw -args " + strings.Join(flags, " ")},
+		Table: func(ctx context.Context, w io.Writer) error {
+			out, err := g.goes(ctx, args)
+			if err == nil {
+				fmt.Fprint(w, logged(out))
+			}
+			return err
+		},
+	}
+	if !g.Hours {
+		s.Missing = notHours
+	}
+	return s
+}
+
+func faults(g Given) Section {
+	return hours(g, "Faults",
+		"Programs killed at random moments, half of them just when they make a file; the size that a file\n"+
+			"may have ending at any byte; two runs at once; recordings that change while they are heard.\n"+
+			"After each every file was the old one or the new one in whole and the next run went on, or the\n"+
+			"test would have failed.",
+		"Killed$|FileSizeLimit|TwoRuns|RecordingChanges", "-faults", "350")
+}
+
+func load(g Given) Section {
+	return hours(g, "Load",
+		"peak: the most memory of the program (VmHWM), of at most 140 MiB for each recording heard at a\n"+
+			"time. stopped within: from Ctrl-C to its end. Names have a character of every Unicode block.",
+		"TestLoad", "-recordings", "1000", "-minutes", "180")
+}
+
+func fuzzed(g Given) Section {
+	const long = 5 * time.Minute
+	s := Section{
+		Title:    "Fuzzing",
+		About:    "On one worker. new: inputs that reached code as none before did.",
+		Commands: []string{"blowdraw-lab fuzz --for " + long.String()},
+		Table: func(ctx context.Context, w io.Writer) error {
+			list, err := fuzzing.Targets(g.Sets.Root)
+			if err != nil {
+				return err
+			}
+			return fuzzing.Print(ctx, w, g.Sets.Root, list, long)
+		},
+	}
+	if !g.Hours {
+		s.Missing = notHours
 	}
 	return s
 }
