@@ -217,7 +217,7 @@ func eventLines(d tab.Document) string {
 			fmt.Fprintf(&b, " %s", m)
 		}
 		if e.Doubtful() {
-			b.WriteString(" " + e.Doubt())
+			b.WriteString(" " + d.Doubt(e))
 		}
 		if e.Comment != "" {
 			b.WriteString(" # " + e.Comment)
