@@ -204,7 +204,7 @@ func (t *Transcriber) finished(r Result, all []note, who *presence.Track, b *bea
 func (t *Transcriber) sorted(all []note, players presence.Players) (kept, out []note) {
 	weighed := slices.Clone(all)
 	for i, v := range players.Verdicts {
-		weighed[i].Event = ifHarp(all[i].Event, v.Harp)
+		weighed[i].Event = reading.Told(all[i].Event, v.Harp)
 		if v.Kind == presence.Harp || v.Kind == presence.Voice && t.opt.KeepVoice {
 			kept = append(kept, weighed[i])
 		} else {
@@ -215,16 +215,6 @@ func (t *Transcriber) sorted(all []note, players presence.Players) (kept, out []
 		return weighed, nil
 	}
 	return kept, out
-}
-
-// ifHarp is an event whose readings hold only if a harp plays at all.
-func ifHarp(e tab.Event, harp float64) tab.Event {
-	e.Confidence *= harp
-	e.Alternatives = slices.Clone(e.Alternatives)
-	for i := range e.Alternatives {
-		e.Alternatives[i].Confidence *= harp
-	}
-	return e
 }
 
 func eventsOf(notes []note) []tab.Event {
