@@ -35,6 +35,22 @@ func (t *Transcriber) hear(w *hearing.Window, known offset) (pitch.Frames, float
 	return w.Final(t.ear, f), cents
 }
 
+// hearWritten is hear beside a tab that has an offset to 0.1 cents: what is measured is
+// heeded if it is the same, since that is what the tab was heard at, and otherwise what is
+// written.
+func (t *Transcriber) hearWritten(w *hearing.Window, known offset) (f pitch.Frames, cents float64, asWritten bool) {
+	f, cents = t.hear(w, known)
+	if known.known || t.opt.Written == nil || math.Round(10*cents) == math.Round(10**t.opt.Written) {
+		return f, cents, false
+	}
+	x := reading.Sound{Clip: w.Clip(), Frames: f}
+	if len(t.reader.Read(x, reading.Nothing()).Spans) == 0 {
+		return f, cents, false // nothing plays yet that tells an offset
+	}
+	f, cents = t.hear(w, offset{*t.opt.Written, true})
+	return f, cents, true
+}
+
 // realign is the offset in cents beyond which hearing again on a shifted axis
 // gains something.
 const realign = 30

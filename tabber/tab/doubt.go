@@ -85,6 +85,16 @@ func (d Document) Doubt(e Event) string {
 	if share, told := e.share(); told {
 		lead, gap = fmt.Sprintf("? %d%%", share), ", "
 	}
+	if reason := d.Reason(e); reason != "" {
+		return lead + gap + reason
+	}
+	return lead
+}
+
+// Reason is what is in doubt of an event, and what else it may have been:
+//
+//	how far bent, or -3'' 25%, 3 10%
+func (d Document) Reason(e Event) string {
 	parts := []string{e.DoubtWordsOf()}
 	if len(e.Doubts) == 0 {
 		parts = nil
@@ -100,10 +110,7 @@ func (d Document) Doubt(e Event) string {
 		}
 		parts = append(parts, option)
 	}
-	if len(parts) == 0 {
-		return lead
-	}
-	return lead + gap + strings.Join(parts, ", ")
+	return strings.Join(parts, ", ")
 }
 
 // share is the confidence of a doubtful event in percents, as it is written. It isn't

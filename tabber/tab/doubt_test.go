@@ -81,3 +81,21 @@ func TestSeen(t *testing.T) {
 		t.Errorf("written as\n%s", written)
 	}
 }
+
+// Whatever stands on a line, each word of it is in the document or told, and the document
+// reads back as it is written.
+func FuzzDoubt(f *testing.F) {
+	for _, s := range []string{
+		"4 ? 62%, which hole, or [-2 -3] 20% or 2, one reed or two", "{B4 A5} ? nearest -7 for B4, -10 for A5 3%",
+		"0:02 0.3 -4 scoop checked ? 90%", "-4 ! -3 checked", "Phrase 1 0:02 to 0:03 1.0 s !", "4 ? or",
+		"-4 ?Blow  or draw,, hole # mine", "{C4+30} ? 100%, perhaps not the harp, nearest 6o", "4 ? or rest 5%, start",
+		"-3 ? 9%, perhaps held over", "4 ? or 3 for Bb4 100%", "+4 ? 0%, or 4", "4? 3", "? 4", "checked", "! 4", "4 !? 3",
+	} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, line string) {
+		s := "blowdraw tab 1\nharp: C\nsong: G\n0:01 0.3 -4\n" + line + "\n"
+		reprint(t, s)
+		accounted(t, s)
+	})
+}

@@ -212,6 +212,10 @@ func unaccounted(d Document, events []Event, words []textAt, content string) str
 		_, number := parseNumber(w.text)
 		clock := strings.ContainsAny(w.text, ":|") && i < 3
 		length := i == 1 && number == nil && strings.Contains(words[0].text, ":")
+		if n, _ := parseNumber(w.text); length && i+1 < len(words) &&
+			Millis(events[0].End)-Millis(events[0].Start) == Millis(n) {
+			continue
+		}
 		written := w.text
 		if a, err := ParseToken(d.Harp, w.text); err == nil {
 			written = Token(a)
