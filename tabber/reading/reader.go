@@ -98,16 +98,18 @@ func (r Reader) Read(x Sound, past Nearby) Reading {
 }
 
 // ReadBound is [Reader.Read] around what is known: each frame keeps to its bound, and
-// only spans in frames that are bound to nothing are read.
+// only spans in frames that are bound to nothing are read, beside those that are known.
 func (r Reader) ReadBound(x Sound, bounds []lattice.Bound, past Nearby) Reading {
 	l := lattice.New(r.States, x.Frames, r.Method.Weights, bounds)
-	var free []lattice.Span
+	var free, known []lattice.Span
 	for _, s := range l.Best() {
 		if bounds[s.From].State == lattice.Free {
 			free = append(free, s)
+		} else {
+			known = append(known, s)
 		}
 	}
-	asked, near := r.ask(x, unbound(r.Bordered(x.Frames, free), bounds), past)
+	asked, near := r.askBeside(x, unbound(r.Bordered(x.Frames, free), bounds), known, past)
 	if len(asked) == 0 {
 		return Reading{Sound: x, Near: near}
 	}
