@@ -8,6 +8,7 @@ import (
 	"blowdraw/pitch"
 	"blowdraw/tabber/channel"
 	"blowdraw/tabber/hearing"
+	"blowdraw/tabber/presence"
 	"blowdraw/tabber/reading"
 	"blowdraw/tabber/review"
 	"blowdraw/tabber/tab"
@@ -15,8 +16,9 @@ import (
 
 // Judge scores the events of a document for the transcriber's harp against a
 // recording: all of s, which must have been opened at pitch.Rate and begin from
-// seconds into the recording. When the context is done it stops with the
-// context's error.
+// seconds into the recording. It hears just what a transcription hears, so that an event
+// that a transcription would write has its confidence, its doubts and its other readings.
+// When the context is done it stops with the context's error.
 func (t *Transcriber) Judge(
 	ctx context.Context,
 	s *decode.Stream,
@@ -32,27 +34,36 @@ func (t *Transcriber) judge(
 	events []tab.Event,
 ) (review.Verdict, error) {
 	reader := review.Admitting(t.reader, events)
+	admits := len(reader.States) > len(t.reader.States) // what a transcription can't write
 	v := review.Verdict{Judgements: make([]review.Judgement, len(events))}
-	known, past := t.given(), reading.Nothing()
+	known, past, pastAdmitted := t.given(), reading.Nothing(), reading.Nothing()
+	var all []note
+	var who presence.Track
 	for w, err := range section.Windows(ctx) {
 		if err != nil {
 			return v, err
 		}
-		f, cents, err := t.hearUntil(ctx, w, known)
+		f, cents, asWritten, err := t.hearWritten(ctx, w, known)
 		if err != nil {
 			return v, err
 		}
-		seam := seamOf(w, f, events)
-		x := reader.Read(reading.Sound{Clip: w.Clip(), Frames: f}, past)
-		v = review.Judge(reader, x, past.From, seam, events, v)
-		if len(x.Spans) > 0 {
+		p := t.partOf(w, f, cents, past, &who)
+		x := p.read
+		if admits {
+			x = reader.Read(x.Sound, pastAdmitted)
+			pastAdmitted = x.Near.Until(p.seam)
+		}
+		v = review.Judge(reader, x, past.From, p.seam, events, v)
+		if asWritten || len(p.notes) > 0 {
 			known = offset{cents, true}
 		}
-		past = x.Near.Until(seam)
-		w.Keep(seam-reading.Margin, f)
+		all = continued(all, p, past.From)
+		past = p.near
+		w.Keep(p.seam-reading.Margin, f)
 	}
 	v.TuningCents = known.cents
-	return v, nil
+	kept, out := t.sorted(all, who.Players(forPresence(all)))
+	return review.Beside(t.Harp(), v, events, eventsOf(heard(withMarks(kept))), eventsOf(heard(withMarks(out)))), nil
 }
 
 // Refine decides the doubtful events of a document anew, around the settled ones,
@@ -88,9 +99,12 @@ func (t *Transcriber) refine(
 		if err != nil {
 			return nil, err
 		}
-		f, _, err := t.hearUntil(ctx, w, known)
+		f, cents, asWritten, err := t.hearWritten(ctx, w, known)
 		if err != nil {
 			return nil, err
+		}
+		if asWritten {
+			known = offset{cents, true}
 		}
 		seam := seamOf(w, f, events)
 		anew, near := review.Anew(reader, reading.Sound{Clip: w.Clip(), Frames: f}, settled, past)
@@ -147,7 +161,7 @@ func (t *Transcriber) pitches(
 		if err != nil {
 			return out, err
 		}
-		f, cents, err := t.hearUntil(ctx, w, known)
+		f, cents, _, err := t.hearWritten(ctx, w, known)
 		if err != nil {
 			return out, err
 		}

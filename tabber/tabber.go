@@ -32,6 +32,7 @@ type Options struct {
 	Overbends bool                  // allow overblows and overdraws
 	Blow3     bool                  // let blow 3 compete with draw 2 on equal terms (first-position playing)
 	Tuning    *float64              // cents from A4 = 440 Hz; nil: measure
+	Written   *float64              // the same as a tab has it, to 0.1 cents: heeded if it is not what is measured
 	Ear       string                // "learned" (default) or "classical"
 	BPM       float64               // beats a minute; 0: measure
 	Meter     string                // one of tab.Meters; empty: four beats to the bar

@@ -79,16 +79,15 @@ func (t *Transcriber) transcribe(
 type part struct {
 	frames pitch.Frames
 	cents  float64
+	read   reading.Reading
 	notes  []note
 	seam   float64        // seconds
 	near   reading.Nearby // for the next window
 }
 
-// part hears and reads a window. Those of its notes that start from where the past ends
-// to its seam are measured: how loud they are, how they are played, and who plays them,
-// which is added to the track; what is struck is added to the beats. What needs no ear
-// (onsets, and the band once the tuning is known) runs beside the ear, marks beside the
-// players. Nothing depends on which is done first.
+// part hears and reads a window; what is struck is added to the beats. What needs no ear
+// (onsets, and the band once the tuning is known) runs beside the ear. Nothing depends on
+// which is done first.
 func (t *Transcriber) part(
 	w *hearing.Window,
 	known offset,
@@ -106,12 +105,31 @@ func (t *Transcriber) part(
 	if !known.known {
 		beside.Go(func() { b.listen(c, cents) })
 	}
+	p := t.partOf(w, f, cents, past, who)
+	beside.Wait()
+	return p
+}
+
+// partOf reads what was heard of a window. Those of its notes that start from where the
+// past ends to its seam are measured: how loud they are, how they are played, and who plays
+// them, which is added to the track. Marks run beside the players.
+func (t *Transcriber) partOf(
+	w *hearing.Window,
+	f pitch.Frames,
+	cents float64,
+	past reading.Nearby,
+	who *presence.Track,
+) part {
+	c := w.Clip()
 	x := t.reader.Read(reading.Sound{Clip: c, Frames: f}, past)
 	events := playing.MergeShakes(t.Harp(), f, t.reader.Events(x))
-	p := part{frames: f, cents: cents, seam: seamOf(w, f, plain(events)), notes: make([]note, len(events))}
+	p := part{
+		frames: f, cents: cents, read: x, seam: seamOf(w, f, plain(events)), notes: make([]note, len(events)),
+	}
 	p.near = x.Near.Until(p.seam)
 	first, last := counting(events, past.From, p.seam)
 	var how []playing.Playing
+	var beside sync.WaitGroup
 	beside.Go(func() { how = playing.Measure(t.Harp(), x.Sound, cents, events, past.From, p.seam) })
 	heard := who.Add(t.Harp(), f, c, plain(events[first:last]))
 	beside.Wait()
@@ -208,7 +226,7 @@ func (t *Transcriber) finished(r Result, all []note, who *presence.Track, b *bea
 func (t *Transcriber) sorted(all []note, players presence.Players) (kept, out []note) {
 	weighed := slices.Clone(all)
 	for i, v := range players.Verdicts {
-		weighed[i].Event = ifHarp(all[i].Event, v.Harp)
+		weighed[i].Event = reading.Told(all[i].Event, v.Harp)
 		if v.Kind == presence.Harp || v.Kind == presence.Voice && t.opt.KeepVoice {
 			kept = append(kept, weighed[i])
 		} else {
@@ -219,16 +237,6 @@ func (t *Transcriber) sorted(all []note, players presence.Players) (kept, out []
 		return weighed, nil
 	}
 	return kept, out
-}
-
-// ifHarp is an event whose readings hold only if a harp plays at all.
-func ifHarp(e tab.Event, harp float64) tab.Event {
-	e.Confidence *= harp
-	e.Alternatives = slices.Clone(e.Alternatives)
-	for i := range e.Alternatives {
-		e.Alternatives[i].Confidence *= harp
-	}
-	return e
 }
 
 func eventsOf(notes []note) []tab.Event {

@@ -54,6 +54,27 @@ func (t *Transcriber) hearUntil(
 	return h.frames, h.cents, err
 }
 
+// hearWritten is hearUntil beside a tab that has an offset to 0.1 cents: what is measured is
+// heeded if it is the same, since that is what the tab was heard at, and otherwise what is
+// written.
+func (t *Transcriber) hearWritten(
+	ctx context.Context,
+	w *hearing.Window,
+	known offset,
+) (f pitch.Frames, cents float64, asWritten bool, err error) {
+	f, cents, err = t.hearUntil(ctx, w, known)
+	if err != nil || known.known || t.opt.Written == nil ||
+		math.Round(10*cents) == math.Round(10**t.opt.Written) {
+		return f, cents, false, err
+	}
+	x := reading.Sound{Clip: w.Clip(), Frames: f}
+	if len(t.reader.Read(x, reading.Nothing()).Spans) == 0 {
+		return f, cents, false, nil // nothing plays yet that tells an offset
+	}
+	f, cents, err = t.hearUntil(ctx, w, offset{*t.opt.Written, true})
+	return f, cents, true, err
+}
+
 // realign is the offset in cents beyond which hearing again on a shifted axis
 // gains something.
 const realign = 30

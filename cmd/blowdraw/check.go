@@ -223,6 +223,11 @@ func printMissed(b *bytes.Buffer, missed []tab.Event, gaps []tab.Gap) {
 // heardText says what the recording has at an event.
 func heardText(d tab.Document, e tab.Event, j review.Judgement) string {
 	var parts []string
+	if j.Same != nil && j.Same.Doubtful() {
+		if reason := d.Reason(*j.Same); reason != "" {
+			parts = append(parts, reason)
+		}
+	}
 	switch off := j.Start - e.Start; {
 	case math.IsNaN(j.Start):
 		parts = append(parts, "does not begin here")

@@ -19,8 +19,8 @@ import (
 type hearing struct{ recording, channel, ear string }
 
 // run opens the section that the tab is about and hands it to listen with a
-// transcriber for the tab's harp and tuning; a tuning of 0 is measured. Doing says
-// what failed if it fails.
+// transcriber for the tab's harp and tuning; a tuning of 0 is measured. Where a transcription
+// measures what the tab has, all is heard as it heard it. Doing says what failed if it fails.
 func (h hearing) run(
 	c *cobra.Command,
 	d tab.Document,
@@ -41,7 +41,7 @@ func (h hearing) run(
 		return err
 	}
 	if d.TuningCents != 0 {
-		opt.Tuning = &d.TuningCents
+		opt.Written = &d.TuningCents
 	}
 	s, err := decode.Open(h.recording, section)
 	if err != nil {

@@ -151,6 +151,7 @@ func testCorrecting(t *testing.T, b *pageBrowser) {
 	b.click(`#together`)
 	b.click(`#note [data-tab="3"]`)
 	b.click(`#together`)
+	b.click(`#sheet h2:nth-of-type(2) .check`)
 	b.chooseNote(2)
 	b.set("#starts", "1.1")
 	b.set("#comment", "late <b>here</b>")
@@ -176,7 +177,11 @@ func testCorrecting(t *testing.T, b *pageBrowser) {
 	if got, want := eventLines(d), correctedLines; got != want {
 		t.Errorf("events are\n%s\nwant\n%s", got, want)
 	}
-	if got, want := fmt.Sprintf("%.3f", d.Phrases), "[{0.592 3.940} {4.876 7.976}]"; got != want {
+	spans := ""
+	for _, p := range d.Phrases {
+		spans += fmt.Sprintf("{%.3f %.3f %v}", p.Start, p.End, p.Checked)
+	}
+	if got, want := spans, "{0.592 3.940 false}{4.876 7.976 true}"; got != want {
 		t.Errorf("phrases %s, want %s", got, want)
 	}
 	for _, kept := range []string{"\n# listen here\n", "\n# <img src=x", "\nteacher:   </script>"} {
@@ -201,11 +206,11 @@ const correctedLines = `0.592 0.720 -2 scoop # </script>; late <b>here</b>
 1.788 0.244 -4'
 2.032 0.464 -4
 2.496 0.244 -3'
-2.740 1.200 -2 vibrato
+2.740 1.200 -2 vibrato checked
 4.876 0.232 4
-5.108 0.732 -4
+5.108 0.732 -4 checked
 5.840 0.464 -4
-6.304 0.244 [3 6]
+6.304 0.244 [3 6] checked
 6.548 1.428 2
 `
 
@@ -217,7 +222,10 @@ func eventLines(d tab.Document) string {
 			fmt.Fprintf(&b, " %s", m)
 		}
 		if e.Doubtful() {
-			b.WriteString(" " + e.Doubt())
+			b.WriteString(" " + d.Doubt(e))
+		}
+		if e.Checked {
+			b.WriteString(" checked")
 		}
 		if e.Comment != "" {
 			b.WriteString(" # " + e.Comment)

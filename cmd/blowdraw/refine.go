@@ -143,17 +143,17 @@ func printDecisions(w io.Writer, d tab.Document, decided []review.Decision) erro
 			if e := d.Events[next]; gone[next] {
 				rows = append(
 					rows,
-					[]string{fmt.Sprint(e.Line), tab.Clock(e.Start), d.EventToken(e), e.Doubt(), "", "", "silence", ""},
+					[]string{fmt.Sprint(e.Line), tab.Clock(e.Start), d.EventToken(e), d.Doubt(e), "", "", "silence", ""},
 				)
 			}
 		}
 	}
 	for _, x := range decided {
 		flush(x.Event.Start)
-		row := []string{"", "", "", "", "", tab.Clock(x.Event.Start), d.EventToken(x.Event), x.Event.Doubt()}
+		row := []string{"", "", "", "", "", tab.Clock(x.Event.Start), d.EventToken(x.Event), d.Doubt(x.Event)}
 		if x.Of >= 0 {
 			e := d.Events[x.Of]
-			row[0], row[1], row[2], row[3] = fmt.Sprint(e.Line), tab.Clock(e.Start), d.EventToken(e), e.Doubt()
+			row[0], row[1], row[2], row[3] = fmt.Sprint(e.Line), tab.Clock(e.Start), d.EventToken(e), d.Doubt(e)
 			if row[1] == row[5] && row[2] == row[6] && row[3] == row[7] &&
 				fmt.Sprintf("%.3f", e.End) == fmt.Sprintf("%.3f", x.Event.End) {
 				continue

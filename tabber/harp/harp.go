@@ -165,3 +165,20 @@ func SongKey(harpKey, position int) int { return PitchClass(harpKey + 7*(positio
 // 0 (C) to 11 (B); of an interval in semitones it is what is left without whole octaves
 // up.
 func PitchClass(midi int) int { return ((midi % 12) + 12) % 12 }
+
+// Nearest is the action whose note is nearest to a MIDI note, of equals the one with the
+// lesser bend, then the lower note; no overbend unless it is that note. False for a harp
+// without holes.
+func (h Harp) Nearest(midi int) (best Action, ok bool) {
+	if over := h.At(midi, true); len(over) > 0 {
+		return over[0], true
+	}
+	off := func(a Action) int { return max(h.MIDI(a)-midi, midi-h.MIDI(a)) }
+	for _, a := range h.Actions(false) {
+		if !ok || off(a) < off(best) || off(a) == off(best) && (a.Bend < best.Bend ||
+			a.Bend == best.Bend && h.MIDI(a) < h.MIDI(best)) {
+			best, ok = a, true
+		}
+	}
+	return best, ok
+}

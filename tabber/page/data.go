@@ -64,11 +64,15 @@ type line struct {
 	Degree  string   `json:"degree,omitempty"`
 	Marks   string   `json:"marks,omitempty"`
 	Doubt   string   `json:"doubt,omitempty"`
+	Doubts  string   `json:"doubts,omitempty"` // what is in doubt, in words
 	Comment string   `json:"comment,omitempty"`
 	Say     string   `json:"say,omitempty"`
 	Notes   []int    `json:"notes,omitempty"`
 	Options []string `json:"options,omitempty"` // other readings, likeliest first; rest for none
 	Shares  []int    `json:"shares,omitempty"`  // of them, in percent
+	Fors    []string `json:"fors,omitempty"`    // the note of several that each is for, empty for all
+
+	Checked bool `json:"checked,omitempty"` // an event or a phrase, by ear
 
 	// of a phrase or a bar
 	Number int    `json:"number,omitempty"`
@@ -158,6 +162,7 @@ func lines(d tab.Document, text string) []line {
 			out[i] = line{
 				Kind: "phrase", Text: t, Number: len(d.Phrases) - len(phrases) + 1,
 				Start: tab.Millis(phrases[0].Start), End: tab.Millis(phrases[0].End),
+				Checked: phrases[0].Checked,
 			}
 			phrases = phrases[1:]
 		case word == "space":
@@ -180,7 +185,8 @@ func eventLine(d tab.Document, e tab.Event) line {
 	r := d.Row(e)
 	l := line{
 		Kind: "event", Start: tab.Millis(e.Start), End: tab.Millis(e.End), Comment: e.Comment,
-		Place: r[2], Tab: r[3], Degree: r[4], Marks: r[5], Doubt: r[6], Notes: d.Sounding(e),
+		Place: r[2], Tab: r[3], Degree: r[4], Marks: r[5], Doubt: d.Doubt(e), Notes: d.Sounding(e),
+		Doubts: e.DoubtWordsOf(), Checked: e.Checked,
 	}
 	var words []string
 	for _, a := range e.Actions {
@@ -189,9 +195,14 @@ func eventLine(d tab.Document, e tab.Event) line {
 	if l.Say = strings.Join(words, " with "); len(words) == 0 {
 		l.Say = strings.Trim(l.Tab, "{}") + ", not on this harp"
 	}
-	for _, a := range e.Alternatives {
+	for _, a := range d.Others(e) {
 		l.Options = append(l.Options, cmp.Or(tab.Token(a.Actions), "rest"))
 		l.Shares = append(l.Shares, int(math.Round(100*a.Confidence)))
+		note := ""
+		if a.For > 0 {
+			note = d.Harp.NoteName(a.For, d.SongKey)
+		}
+		l.Fors = append(l.Fors, note)
 	}
 	return l
 }

@@ -15,7 +15,7 @@ const buttons = new Map(); // event to its button on the sheet
 
 // spoken is an event in words.
 function spoken(e) {
-	const parts = [e.say, e.degree && "degree " + e.degree, e.marks, e.doubt && "in doubt", e.comment];
+	const parts = [e.say, e.degree && "degree " + e.degree, e.marks, e.doubt && ["in doubt", e.doubts].filter(Boolean).join(": "), e.checked && "checked by ear", e.comment];
 	return parts.filter(Boolean).join(", ");
 }
 
@@ -26,10 +26,12 @@ function drawSheet() {
 	buttons.clear();
 	let row = null;
 	let bar = null;
+	const checked = seen().length;
+	if (checked) sheet.append(el("p", { className: "seen" }, `${checked} of ${eventsOf(doc.lines).length} notes checked by ear`));
 	for (const l of doc.lines) {
 		if (l.kind === "phrase") {
 			row = el("ol");
-			sheet.append(el("h2", {}, `Phrase ${l.number}`, el("span", {}, l.text.replace(/^Phrase \d+\s+/, "").replace(/  /, " · "))), row);
+			sheet.append(el("h2", {}, `Phrase ${l.number}`, el("span", {}, l.text.replace(/^Phrase \d+\s+/, "").replace(/ +checked$/, "").replace(/  /, " · ")), phraseCheck(l)), row);
 		} else if (l.kind === "space") {
 			sheet.append(el("p", { className: "space" }, l.text));
 		} else if (l.kind === "bar") {
@@ -45,6 +47,13 @@ function drawSheet() {
 	}
 }
 
+// phraseCheck is the button that says that all of a phrase was found right by ear.
+const phraseCheck = (l) => el("button", {
+	className: "check",
+	aria: { pressed: String(l.checked), label: `Phrase ${l.number} checked by ear` },
+	onclick: () => change(() => checkPhrase(l)),
+}, l.checked ? "✓ checked" : "check");
+
 function eventItem(e, bar) {
 	const button = el("button", {
 		tabIndex: -1,
@@ -52,7 +61,7 @@ function eventItem(e, bar) {
 		data: { doubt: e.doubt ? "yes" : "" },
 		aria: { label: spoken(e) },
 		onclick: () => goTo(e),
-	}, el("b", {}, shownTab(e), e.doubt ? el("sup", {}, "?") : ""), el("small", {}, e.degree), el("i", {}, e.marks));
+	}, el("b", {}, shownTab(e), e.doubt ? el("sup", {}, "?") : "", e.checked ? el("sup", { className: "ok" }, "✓") : ""), el("small", {}, e.degree), el("i", {}, e.marks));
 	buttons.set(e, button);
 	const item = el("li", {}, button);
 	item.style.minWidth = clamp((e.end - e.start) / 260, 1, 7) + "em";
@@ -140,7 +149,7 @@ function pick(c) {
 		else cells = [...now, c];
 		if (!cells.length) return;
 	}
-	change(() => setCells(e, cells));
+	change(() => { setCells(e, cells); check(e); });
 	hearChosen();
 }
 
@@ -223,18 +232,23 @@ function drawPanel() {
 	comment.value = e.comment;
 	joinButton.disabled = !joinable(e);
 	if (!e.doubt) {
-		doubtRow.append(el("button", { id: "unsure", onclick: () => change(() => (e.doubt = "? 50%")) }, "Not sure"));
+		doubtRow.append(
+			el("button", { id: "settle", aria: { pressed: String(e.checked) }, onclick: yes }, e.checked ? "✓ Checked by ear" : "Right by ear"),
+			el("button", { id: "unsure", onclick: () => change(() => { e.doubt = "? 50%"; e.checked = false; }) }, "Not sure"));
 		return;
 	}
 	const percent = e.doubt.match(/^\? (\d+)%/);
-	doubtRow.append(el("button", { id: "settle", className: "strong", onclick: yes }, `${shownTab(e)} is right`, el("small", {}, percent ? `${percent[1]} %` : "")));
+	doubtRow.append(el("button", { id: "settle", className: "strong", aria: { pressed: String(e.checked) }, onclick: yes }, `${shownTab(e)} is right`, el("small", {}, percent ? `${percent[1]} %` : "")));
 	e.options.forEach((tab, i) => doubtRow.append(el("button", {
-		onclick: () => (tab === "rest" ? edit(remove) : (change(() => setCells(e, cellsOf(tab))), hearChosen())),
-	}, tab === "rest" ? "nothing is played" : tab, el("small", {}, e.shares[i] ? `${e.shares[i]} %` : ""))));
+		onclick: () => (tab === "rest" ? edit(remove) : (change(() => { setCells(e, cellsOf(tab)); check(e); }), hearChosen())),
+	}, tab === "rest" ? "nothing is played" : tab, el("small", {}, e.fors[i] ? `for ${e.fors[i]}` : e.shares[i] ? `${e.shares[i]} %` : ""))));
+	if (e.doubts) doubtRow.append(el("p", { className: "doubts" }, "In doubt: " + e.doubts));
 }
 
+// yes says that the chosen note is right by ear; said again, it takes that back.
 function yes() {
-	if (view.selected?.doubt) change(() => settle(view.selected));
+	const e = view.selected;
+	if (e) change(() => check(e, !e.checked));
 }
 
 function retime(which) {

@@ -8,7 +8,7 @@ const shortest = 20; // of a note
 // empty is a line without what most lines lack.
 const empty = {
 	text: "", start: 0, end: 0, place: "", tab: "", degree: "", marks: "", doubt: "", comment: "", say: "",
-	notes: [], options: [], shares: [], number: 0, chord: "", mark: "",
+	doubts: "", notes: [], options: [], shares: [], fors: [], checked: false, number: 0, chord: "", mark: "",
 };
 const original = data.lines.map((l) => ({ ...empty, ...l }));
 
@@ -59,7 +59,7 @@ function tidy() {
 	const phrases = doc.lines.filter((l) => l.kind === "phrase");
 	phrases.forEach((p, i) => {
 		p.number = i + 1;
-		p.text = `Phrase ${i + 1}  ${clock(p.start)} to ${clock(p.end)}  ${lengthText(p.start, p.end)}`;
+		p.text = `Phrase ${i + 1}  ${clock(p.start)} to ${clock(p.end)}  ${lengthText(p.start, p.end)}${p.checked ? "  checked" : ""}`;
 	});
 	let next = 0;
 	for (const l of doc.lines) {
@@ -112,10 +112,31 @@ function setCells(e, cells) {
 
 const cellsOf = (tab) => tab.replace(/[[\]]/g, "").split(" ").map((t) => cellOf.get(t)).filter(Boolean);
 
+// settle takes the doubt of an event away; a sound that the harp lacks always is in doubt.
 function settle(e) {
-	e.doubt = "";
-	e.options = e.shares = [];
+	if (e.tab.startsWith("{")) return;
+	e.doubt = e.doubts = "";
+	e.options = e.shares = e.fors = [];
 }
+
+// check says that a player has found an event right by ear, or that nobody has.
+function check(e, checked = true) {
+	e.checked = checked;
+	if (checked) settle(e);
+}
+
+// checkPhrase says so of all of a phrase.
+function checkPhrase(phrase) {
+	phrase.checked = !phrase.checked;
+	const g = groups().find((g) => g.phrase === phrase);
+	if (phrase.checked) g.events.forEach(settle);
+}
+
+// seen are the events that were checked by ear, themselves or with their phrase.
+const seen = () => groups().flatMap((g) => g.events.filter((e) => e.checked || g.phrase?.checked));
+
+// column is what stands behind the marks of an event.
+const column = (e) => [e.checked ? "checked" : "", e.doubt].filter(Boolean).join(" ");
 
 // setTimes moves an event; a neighbour that it runs into gives way.
 function setTimes(e, start, end) {
@@ -173,6 +194,7 @@ function add(at, cell) {
 	doc.lines.splice(doc.lines.indexOf(before ?? after) + (before ? 1 : 0), 0, e);
 	setCells(e, [cell]);
 	e.doubt = "? 50%";
+	e.checked = false;
 	e.start = Math.round(at);
 	setTimes(e, at, Math.min(at + 300, after ? after.start : data.to));
 	return e;
@@ -182,7 +204,7 @@ function add(at, cell) {
 function text() {
 	const names = ["time", "length", "bar", "tab", "degree", "marks", ""];
 	const rows = new Map(eventsOf(doc.lines).map((e) => [e, [
-		clock(e.start), ((e.end - e.start) / 1000).toFixed(3), e.place, e.tab, e.degree, e.marks, e.doubt,
+		clock(e.start), ((e.end - e.start) / 1000).toFixed(3), e.place, e.tab, e.degree, e.marks, column(e),
 	]]));
 	const length = (s) => [...s].length;
 	const width = names.map((n, i) => Math.max(length(n), ...[...rows.values()].map((r) => length(r[i]))));

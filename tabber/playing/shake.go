@@ -161,6 +161,16 @@ func merged(events []tab.Event, pair []harp.Action) tab.Event {
 		sum += x.End - x.Start
 	}
 	e.Confidence /= sum
+	for _, x := range events {
+		for _, d := range x.Doubts {
+			d.Probability *= (x.End - x.Start) / sum
+			if k := slices.IndexFunc(e.Doubts, func(o tab.Doubt) bool { return o.Word == d.Word }); k >= 0 {
+				e.Doubts[k].Probability += d.Probability
+			} else {
+				e.Doubts = append(e.Doubts, d)
+			}
+		}
+	}
 	for _, a := range pair {
 		var pitches, weights []float64
 		for _, x := range events {

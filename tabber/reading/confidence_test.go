@@ -64,7 +64,7 @@ func TestReadingsShareOne(t *testing.T) {
 			}
 			sum, before := e.Confidence, 1.0
 			for _, a := range e.Alternatives {
-				if tab.Token(a.Actions) == tab.Token(e.Actions) || a.Confidence > before || a.Confidence < leastShown {
+				if tab.Token(a.Actions) == tab.Token(e.Actions) || a.Confidence > before || a.Confidence < leastAsked {
 					t.Errorf(
 						"seed %d, %.2f s, %s: alternative %s %g after %g",
 						seed,

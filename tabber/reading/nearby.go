@@ -34,6 +34,7 @@ type Nearby struct {
 	From   float64 // seconds: what starts before is from windows before
 	asked  []Question
 	doubts []doubt
+	known  []answered
 }
 
 // Nothing is near a first window, from which all counts.
@@ -97,6 +98,11 @@ func (n Nearby) Until(seam float64) Nearby {
 	for _, d := range n.doubts {
 		if kept(d.Times) {
 			out.doubts = append(out.doubts, d)
+		}
+	}
+	for _, a := range n.known {
+		if kept(a.Times) {
+			out.known = append(out.known, a)
 		}
 	}
 	return out

@@ -11,6 +11,7 @@ package reading
 
 import (
 	"math"
+	"slices"
 	"sort"
 	"sync"
 
@@ -107,16 +108,18 @@ func (r Reader) Read(x Sound, past Nearby) Reading {
 }
 
 // ReadBound is [Reader.Read] around what is known: each frame keeps to its bound, and
-// only spans in frames that are bound to nothing are read.
+// only spans in frames that are bound to nothing are read, beside those that are known.
 func (r Reader) ReadBound(x Sound, bounds []lattice.Bound, past Nearby) Reading {
 	l := lattice.New(r.States, x.Frames, r.Method.Weights, bounds)
-	var free []lattice.Span
+	var free, known []lattice.Span
 	for _, s := range l.Best() {
 		if bounds[s.From].State == lattice.Free {
 			free = append(free, s)
+		} else {
+			known = append(known, s)
 		}
 	}
-	asked, near := r.ask(x, unbound(r.Bordered(x.Frames, free), bounds), past)
+	asked, near := r.askBeside(x, unbound(r.Bordered(x.Frames, free), bounds), known, past)
 	if len(asked) == 0 {
 		return Reading{Sound: x, Near: near}
 	}
@@ -165,6 +168,7 @@ func (r Reader) Event(x Reading, i int) tab.Event {
 	if len(e.Actions) == 0 {
 		e.Alternatives = r.nearest(r.States[s.State].Rows[0])
 	}
+	e.Doubts = withReadings(r.doubts(x, i), e)
 	return e
 }
 
@@ -202,7 +206,8 @@ func PitchOf(f pitch.Frames, row int, s lattice.Span) float64 {
 }
 
 const (
-	leastShown = 0.03 // alternatives below this probability are not worth showing
+	leastShown = 0.05 // alternatives below this probability are not worth showing, but for one if it is asked for
+	leastAsked = 0.01
 	mostShown  = 3
 	mostNear   = 2 // actions shown beside a note that the harp lacks
 )
@@ -228,12 +233,25 @@ func (r Reader) alternatives(p lattice.Posterior, s Span, confidence float64) []
 		if same[i] || x == 0 || len(r.States[i].Actions) == 0 {
 			continue
 		}
-		if c := min((1-confidence)*x/others, confidence); c >= leastShown {
+		if c := min((1-confidence)*x/others, confidence); c >= leastAsked {
 			out = append(out, tab.Alternative{Actions: r.States[i].Actions, Confidence: c})
 		}
 	}
 	sort.SliceStable(out, func(a, b int) bool { return out[a].Confidence > out[b].Confidence })
 	return out[:min(len(out), mostShown)]
+}
+
+// worthShowing are the alternatives that are likely enough, or else, if one is asked for,
+// the likeliest.
+func worthShowing(others []tab.Alternative, asked bool) []tab.Alternative {
+	n := 0
+	for n < len(others) && others[n].Confidence >= leastShown {
+		n++
+	}
+	if asked {
+		n = max(n, 1)
+	}
+	return slices.Clone(others[:min(n, len(others))])
 }
 
 // Shares are the probabilities of the states over a span: what the posterior says,

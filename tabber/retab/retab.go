@@ -90,7 +90,7 @@ func Music(d tab.Document, h harp.Harp, songKey int, overbends bool) (tab.Docume
 		if actions[i] == nil {
 			near := nearest(h, notes, overbends)
 			flags = append(flags, Flag{i, notes, near})
-			e.Alternatives = []tab.Alternative{{Actions: near}}
+			e.Alternatives = nearestTo(out, notes, near)
 		}
 		for _, a := range others {
 			alt, ok := alternative(d, h, a, shift[i], overbends)
@@ -137,7 +137,7 @@ func Holes(d tab.Document, h harp.Harp) (tab.Document, []Flag) {
 		if len(actions) == 0 {
 			near := nearest(h, notes, false)
 			flags = append(flags, Flag{i, notes, near})
-			e.Alternatives = []tab.Alternative{{Actions: near}}
+			e.Alternatives = nearestTo(out, notes, near)
 		}
 		for _, a := range others {
 			if !slices.ContainsFunc(a.Actions, func(x harp.Action) bool { return !h.Plays(x) }) {
@@ -407,6 +407,19 @@ func nearest(h harp.Harp, notes []int, overbends bool) []harp.Action {
 		}
 	}
 	return nil
+}
+
+// nearestTo are the readings nearest to notes that a harp does not have together: what it
+// has nearest to all, and to each of several.
+func nearestTo(d tab.Document, notes []int, near []harp.Action) []tab.Alternative {
+	together := tab.Alternative{Actions: near}
+	switch {
+	case len(notes) < 2:
+		return []tab.Alternative{together}
+	case len(near) < 2:
+		return d.NearestOf(notes)
+	}
+	return append([]tab.Alternative{together}, d.NearestOf(notes)...)
 }
 
 // easiestOf is the set of least effort, nil of none.

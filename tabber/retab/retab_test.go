@@ -94,9 +94,9 @@ func TestFlag(t *testing.T) {
 		t.Fatalf("%+v", flags)
 	}
 	e := got.Events[0]
-	if e.Confidence != 0.62 || len(e.Alternatives) != 3 || tab.Token(e.Alternatives[0].Actions) != "-8" ||
-		tab.Token(e.Alternatives[1].Actions) != "6" || e.Alternatives[2].Actions != nil {
-		t.Errorf("%+v", e)
+	const want = "? 62%, nearest 6 for G5, 6o for Bb5, -8 for D6, 6 30%, rest 8%"
+	if e.Confidence != 0.62 || got.Doubt(e) != want {
+		t.Errorf("%s, want %s", got.Doubt(e), want)
 	}
 }
 

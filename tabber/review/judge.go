@@ -3,10 +3,12 @@
 package review
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
 	"blowdraw/pitch"
+	"blowdraw/tabber/compare"
 	"blowdraw/tabber/harp"
 	"blowdraw/tabber/lattice"
 	"blowdraw/tabber/reading"
@@ -19,17 +21,20 @@ import (
 // begins within startReach of the written start. Cents are how far each reed is
 // from its note after the recording's tuning, NaN where it can't be measured.
 //
-// Confidence is the probability that the event is right. It is never more than
-// what the posterior leaves it over its time, so that an event whose reed does
-// not sound can't be sure. Instead is what the recording suggests for the time
-// of the event, nil for silence or where it agrees; Silent tells the one from
-// the other.
+// Confidence is the probability that the event is right. Same is the event that a
+// transcription of the recording would write in its place, if it is the same: then its
+// confidence, its doubts and its other readings are the judgement. Of other events the
+// confidence is never more than what the posterior leaves it over its time, so that an event
+// whose reed does not sound can't be sure, and Instead is what the recording suggests for
+// the time of the event, nil for silence or where it agrees; Silent tells the one from the
+// other.
 type Judgement struct {
 	Heard      bool // the event lies in the section that was heard, on rows that the ear has
 	Sounds     float64
 	Start      float64 // seconds from the start of the recording
 	Cents      []float64
 	Confidence float64
+	Same       *tab.Event
 	Instead    *tab.Event
 	Silent     bool
 }
@@ -44,6 +49,9 @@ const LateSeconds = 0.05
 // Doubtful reports whether a recording leaves a written event in doubt: it is not sure
 // of it, has something else or nothing there, or begins it at another time.
 func (j Judgement) Doubtful(e tab.Event) bool {
+	if j.Same != nil {
+		return j.Same.Doubtful()
+	}
 	return j.Confidence < tab.SureFrom || j.Instead != nil || j.Silent ||
 		!(math.Abs(j.Start-e.Start) <= LateSeconds)
 }
@@ -70,7 +78,7 @@ func Admitting(r reading.Reader, events []tab.Event) reading.Reader {
 
 // Judge judges the events of a document that start in a window of which x was read, from
 // where the reading counts and before until, both in seconds. Judgements of other events
-// are as they were in v.
+// are as they were in v. What a transcription writes beside them is added by [Beside].
 func Judge(r reading.Reader, x reading.Reading, from, until float64, events []tab.Event, v Verdict) Verdict {
 	f := x.Frames
 	v.Judgements = slices.Clone(v.Judgements)
@@ -79,14 +87,86 @@ func Judge(r reading.Reader, x reading.Reading, from, until float64, events []ta
 			v.Judgements[i] = judge(r, x, e)
 		}
 	}
-	for k, s := range x.Spans {
-		start, end := f.Time(s.From), f.Time(s.To)
-		if start >= from && start < until && covered(events, start, end) < leastCovered &&
-			len(r.States[s.State].Actions) > 0 {
-			v.Missed = append(v.Missed, r.Heard(f, r.Event(x, k)))
+	return v
+}
+
+// Beside holds a verdict against all that a transcription of the same recording would write,
+// and what it leaves out since no harp seems to play it, both by start.
+func Beside(h harp.Harp, v Verdict, events, written, leftOut []tab.Event) Verdict {
+	v.Judgements = slices.Clone(v.Judgements)
+	all := slices.Concat(written, leftOut)
+	same := sameAs(h, events, all)
+	for i := range events {
+		j := &v.Judgements[i]
+		if !j.Heard {
+			continue
+		}
+		if k := same[i]; k >= 0 {
+			j.Same, j.Start, j.Confidence = &all[k], all[k].Start, all[k].Confidence
+			continue
+		}
+		switch k := mostOf(written, events[i]); {
+		case k < 0:
+			j.Silent = true
+		case !sameSound(h, written[k], events[i]):
+			j.Instead = &written[k]
+		}
+	}
+	for _, e := range written {
+		if len(e.Actions) > 0 && covered(events, e.Start, e.End) < leastCovered {
+			v.Missed = append(v.Missed, e)
 		}
 	}
 	return v
+}
+
+// sameAs are for each event of a document the place of the one that is heard in the same
+// place as the same, each used once, the nearest first; -1 for none.
+func sameAs(h harp.Harp, events, heard []tab.Event) []int {
+	type pair struct {
+		i, k int
+		off  float64
+	}
+	var pairs []pair
+	for i, e := range events {
+		for k, o := range heard {
+			// Both are told to the millisecond.
+			if off := math.Abs(o.Start - e.Start); off <= LateSeconds+0.0005 && sameSound(h, e, o) {
+				pairs = append(pairs, pair{i, k, off})
+			}
+		}
+	}
+	slices.SortStableFunc(pairs, func(a, b pair) int { return cmp.Compare(a.off, b.off) })
+	out, used := make([]int, len(events)), make([]bool, len(heard))
+	for i := range out {
+		out[i] = -1
+	}
+	for _, p := range pairs {
+		if out[p.i] < 0 && !used[p.k] {
+			out[p.i], used[p.k] = p.k, true
+		}
+	}
+	return out
+}
+
+// sameSound reports whether two events sound the same on a harp, or, as far as it lacks
+// them, to half a semitone.
+func sameSound(h harp.Harp, a, b tab.Event) bool {
+	if len(a.Actions) > 0 || len(b.Actions) > 0 {
+		return len(a.Actions) > 0 && len(b.Actions) > 0 && compare.SameTab(h, a.Actions, b.Actions)
+	}
+	return slices.EqualFunc(a.Pitches, b.Pitches, func(x, y float64) bool { return math.Abs(x-y) < 0.5 })
+}
+
+// mostOf is which of some events has most of the time of another, -1 if none has any.
+func mostOf(events []tab.Event, e tab.Event) int {
+	best, most := -1, 0.0
+	for k, o := range events {
+		if shared := min(o.End, e.End) - max(o.Start, e.Start); shared > most {
+			best, most = k, shared
+		}
+	}
+	return best
 }
 
 // leastCovered is the share of a sounding event's time from which it counts as
@@ -132,13 +212,6 @@ func judge(r reading.Reader, x reading.Reading, e tab.Event) Judgement {
 	j.Confidence = min(share, r.Confidence(f, p, asked, x.Near))
 	if k := mostShared(x.Spans, s); k >= 0 && x.Spans[k].Parted && slices.Contains(same, x.Spans[k].State) {
 		j.Confidence = x.Confidences[k] // the posterior knows of the whole only
-	}
-	switch best := mostShared(x.Spans, s); {
-	case best < 0:
-		j.Silent = true
-	case !slices.Contains(same, x.Spans[best].State):
-		instead := r.Heard(f, r.Event(x, best))
-		j.Instead = &instead
 	}
 	return j
 }

@@ -6,6 +6,7 @@ import (
 
 	"blowdraw/pitch"
 	"blowdraw/tabber/lattice"
+	"blowdraw/tabber/playing"
 	"blowdraw/tabber/reading"
 	"blowdraw/tabber/tab"
 )
@@ -35,9 +36,9 @@ func Anew(
 ) ([]tab.Event, reading.Nearby) {
 	out := r.ReadBound(x, bounds(r, x.Frames, settled), past)
 	var events []tab.Event
-	for _, e := range r.Events(out) {
+	for _, e := range playing.MergeShakes(r.Harp, x.Frames, r.Events(out)) {
 		if covered(settled, e.Start, e.End) < leastCovered {
-			events = append(events, r.Heard(x.Frames, e))
+			events = append(events, r.Heard(x.Frames, reading.Told(e.Event, 1)))
 		}
 	}
 	return events, out.Near

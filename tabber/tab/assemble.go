@@ -298,7 +298,7 @@ func (p *parser) endPhrases() {
 			continue
 		}
 		kept = append(kept, *ph)
-		p.doc.Phrases = append(p.doc.Phrases, Phrase{ph.Start, max(ph.Start, ph.End)})
+		p.doc.Phrases = append(p.doc.Phrases, Phrase{ph.Start, max(ph.Start, ph.End), ph.Checked})
 	}
 	for _, e := range p.events {
 		i := phraseOf(p.doc.Phrases, e.Event)

@@ -11,7 +11,7 @@ import (
 var csvColumns = []string{
 	"start", "end", "length", "phrase", "tab", "breath", "holes", "bends", "notes", "degrees", "interval",
 	"pitches", "texture", "confidence", "alternatives", "comment", "marks", "loudness",
-	"place", "chord", "chord_degrees",
+	"place", "chord", "chord_degrees", "doubts", "checked",
 }
 
 // WriteCSV writes the events as comma-separated values (RFC 4180, but lines end
@@ -20,7 +20,8 @@ var csvColumns = []string{
 // pitches are fractional MIDI numbers; several values of one cell are separated
 // by spaces, alternatives by semicolons; loudness is in dB against the usual
 // event; place is bar and beat, chord what the band plays there, if they are
-// known. The header of the document, its warnings and its remarks are left out.
+// known; doubts are separated by semicolons; checked is 1 where an event or its phrase was
+// found right by ear. The header of the document, its warnings and its remarks are left out.
 func WriteCSV(w io.Writer, d Document) error {
 	if err := d.check(); err != nil {
 		return fmt.Errorf("writing CSV: %w", err)
@@ -56,7 +57,14 @@ func (d Document) csvRow(e Event) []string {
 		if token == "" {
 			token = "rest"
 		}
+		if a.For != "" {
+			token += " for " + a.For
+		}
 		alternatives = append(alternatives, token+" "+string(a.Confidence))
+	}
+	checked := ""
+	if d.IsChecked(e) {
+		checked = "1"
 	}
 	return []string{
 		string(j.Start), string(j.End), e.lengthText(), phrase, j.Tab, breath,
@@ -64,5 +72,6 @@ func (d Document) csvRow(e Event) []string {
 		j.Interval, strings.Join(pitches, " "), j.Texture, string(j.Confidence),
 		strings.Join(alternatives, "; "), e.Comment, e.MarkText(), string(j.LoudnessDB),
 		j.Place, j.Chord, strings.Join(j.ChordDegrees, " "),
+		strings.ReplaceAll(e.DoubtWordsOf(), ", ", "; "), checked,
 	}
 }

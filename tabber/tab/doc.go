@@ -19,13 +19,13 @@
 //
 //	Phrase 1  0:02.413 to 0:03.602  1.2 s
 //	0:02.413   0.308  -4       5           scoop vibrato
-//	0:02.721   0.204  -3'      b3          +35c           ? 62%, or -3'' 25%, 3 10%
+//	0:02.721   0.204  -3'      b3          +35c           ? 62%, how far bent, or -3'' 25%, 3 10%
 //	0:02.991   0.611  [-1 -4]  5 5 octave  # tongue-blocked
 //
 //	space 1.4 s
 //
 //	Phrase 2  0:05.002 to 0:05.410  0.4 s
-//	0:05.002   0.408  2        6
+//	0:05.002   0.408  2        6                          checked
 //
 //	Marks
 //	scoop         begins low and slides up into the note
@@ -40,10 +40,39 @@
 // own with them. Marks say how it is played, in the words of [MarkWords]; a number with c is
 // how many cents the pitch lies above or below what the tab says, one with dB how much weaker one of two reeds is that only
 // bleeds in. A question mark says that the
-// transcriber is unsure: it gives its confidence, then what else it may have
-// been. Delete the mark once you have decided. The degrees, the numbers of the
-// phrases, the spaces, the line of column names and the list of marks at the end
+// transcriber is unsure: it gives its confidence, then what is in doubt, then what
+// else it may have been. Delete the mark once you have decided. The degrees, the numbers
+// of the phrases, the spaces, the line of column names and the list of marks at the end
 // are there for the reader; they are written afresh from the rest.
+//
+// # Doubt
+//
+// What is in doubt is told in words, those of [DoubtWords], the likeliest first: which hole,
+// how far bent, blow or draw, one reed or two, how many reeds, starts earlier, starts later,
+// ends earlier, ends later, perhaps held over (the note before goes on, and nothing begins
+// here), perhaps nothing, perhaps not the harp. A player who knows no more writes when it
+// starts, when it ends, or unsure. Behind them stand other readings with their
+// probabilities, as far as they are known; nearest is what the harp has nearest to a sound
+// that it lacks, and of several notes names the one that each is for.
+//
+//	-3    ? 62%, which hole, or [2 3] 20%, 2 9%
+//	-4    ? 41%, perhaps not the harp
+//	4     ? starts earlier
+//	-2    ? or 2
+//	{B4 A5}  ? nearest -7 for B4, -10 for A5
+//
+// A question mark alone is 50%. One that is sure of itself (? 90%) is kept with the word
+// unsure, lest it be lost. Of a sound that the harp lacks the percents say how surely that
+// note was heard; from 80% on, and in a line without them, they are left out. Short forms
+// are read as what they stand for: hole, bend, breath, reeds, start, end, harp.
+//
+// # Checked by ear
+//
+// The word checked behind an event says that somebody has listened and found it right, and
+// behind the heading of a phrase that this goes for all of the phrase. It stands before the
+// doubt, if there still is one. An exclamation mark is read as the same word.
+//
+//	Phrase 1  0:02.413 to 0:03.602  1.2 s  checked
 //
 // # Tokens
 //
@@ -141,17 +170,19 @@
 //	header   = name ":" value
 //	name     = "recording" | "section" | "harp" | "layout" | "blow" | "draw" | "song"
 //	         | "tuning" | "tempo" | "meter" | "form" | "channel" | "ear" | "note" | other
-//	event    = [ time [ length ] ] [ place ] token { degree | interval | mark } [ doubt ]
-//	         | token { mark } [ "," ] token { mark } { [ "," ] token { mark } }
+//	event    = [ time [ length ] ] [ place ] token { degree | interval | mark | checked } [ doubt ]
+//	         | token { mark | checked } { [ "," ] token { mark | checked } }
+//	checked  = "checked" | "!"
 //	token    = note { "/" note } | "[" notes "]" | "(" notes ")" | "{" { pitch } "}"
 //	notes    = note { [ "/" ] note }
 //	note     = [ "+" | "-" ] hole [ "B" | "D" | "d" ] [ { "'" } | { "b" } | "o" ]
 //	         | ( "draw" | "blow" ) note | note ( "draw" | "blow" )
 //	pitch    = notename [ ( "+" | "-" ) cents ]
-//	doubt    = "?" [ percent "%" ] [ "," ( "or" | "nearest" ) option { "," option } ]
-//	option   = ( token | "rest" ) [ percent "%" ]
+//	doubt    = "?" [ percent "%" ] { [ "," ] ( doubtword | readings ) }
+//	readings = ( "or" | "nearest" ) option { ( "," | "or" ) option }
+//	option   = ( token | "rest" ) [ "for" notename ] [ percent "%" ]
 //	place    = bar "|" beat [ "+" number "/" number ]
-//	phrase   = "Phrase" [ number ] [ time "to" time [ lengths ] ]
+//	phrase   = "Phrase" [ number ] [ time "to" time [ lengths ] ] [ checked ]
 //	space    = "space" lengths
 //	lengths  = seconds "s" [ "," beats "beats" ]
 //	bar      = "bar" number time { chord }
@@ -170,8 +201,9 @@
 // must be there; note may come more than once. An other name is a word of letters,
 // hyphens and underscores that the document does not use itself; such lines are
 // kept. A markword is a name of [MarkWords] other than bleed and cents, and a
-// meaning is what it says there. A question mark alone is 50%; only the first
-// reading behind nearest may leave out its percent. The letter of the breath may
+// meaning is what it says there. A doubtword is one of [DoubtWords], or a short form; what
+// is in doubt may also stand behind the readings. The comma before a doubtword or readings
+// may be left out behind the question mark and its percents. The letter of the breath may
 // stand before the bend or behind it. A phrase without times runs from its first
 // event to the end of its last. Times have three decimals, percents none.
 package tab

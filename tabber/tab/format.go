@@ -19,10 +19,10 @@ const (
 	RunnerUp = 0.15
 )
 
-// Doubtful reports whether the reader should check the event. A sound that the
-// harp cannot play always is.
+// Doubtful reports whether the reader should check the event: something is in doubt, or the
+// numbers say so. A sound that the harp cannot play always is.
 func (e Event) Doubtful() bool {
-	if len(e.Actions) == 0 || percent(e.Confidence) < percent(SureFrom) {
+	if len(e.Actions) == 0 || len(e.Doubts) > 0 || percent(e.Confidence) < percent(SureFrom) {
 		return true
 	}
 	return len(e.Alternatives) > 0 && percent(e.Alternatives[0].Confidence) >= percent(RunnerUp)
@@ -107,6 +107,11 @@ func (d Document) check() error {
 			return fmt.Errorf("event %d runs from %g to %g s", i+1, e.Start, e.End)
 		case i > 0 && e.Start < d.Events[i-1].Start:
 			return fmt.Errorf("event %d starts before event %d", i+1, i)
+		}
+		for _, x := range e.Doubts {
+			if doubtWord(x.Word) != x.Word || math.IsNaN(x.Probability) {
+				return fmt.Errorf("event %d has an unknown doubt %q", i+1, x.Word)
+			}
 		}
 		for _, m := range e.Marks {
 			if markPlace(m.Name) < 0 {

@@ -28,6 +28,8 @@ type (
 		Interval     string            `json:"interval,omitempty"` // lowest to highest of two reeds or more
 		Nearest      string            `json:"nearest,omitempty"`
 		Doubtful     bool              `json:"doubtful"`
+		Doubts       []jsonDoubt       `json:"doubts"` // what is in doubt
+		Checked      bool              `json:"checked,omitempty"`
 		Alternatives []jsonAlternative `json:"alternatives"`
 		Marks        []string          `json:"marks"`
 		Played       map[string]played `json:"played,omitempty"`      // what was measured of each mark
@@ -58,11 +60,17 @@ type (
 		Breath     *string     `json:"breath"`
 		Holes      []int       `json:"holes"`
 		Bends      []int       `json:"bends"`
+		For        string      `json:"for,omitempty"` // the note that it is for, of several
 		Confidence json.Number `json:"confidence"`
 	}
+	jsonDoubt struct {
+		Word        string      `json:"word"`
+		Probability json.Number `json:"probability,omitempty"`
+	}
 	jsonPhrase struct {
-		Start json.Number `json:"start"`
-		End   json.Number `json:"end"`
+		Start   json.Number `json:"start"`
+		End     json.Number `json:"end"`
+		Checked bool        `json:"checked,omitempty"`
 	}
 	jsonBar struct {
 		Number int         `json:"number"`
@@ -79,7 +87,10 @@ type (
 // WriteJSON writes the document as one JSON object, one event a line: the
 // header's facts (bpm and meter are null when unknown), "bars", "phrases" and
 // "events". Times have three decimals, pitches two. An event that the harp cannot
-// play has empty "holes" and, if there is one, the nearest tab in "nearest".
+// play has empty "holes" and the nearest tab in "nearest".
+// "doubts" are the words for what is in doubt, each with the probability that it is what
+// is wrong, where that was measured; "checked" stands where somebody has found an event,
+// or a phrase, right by ear.
 // "marks" are words as in the text; "played" says of each how far (cents, each way
 // for a vibrato, db), how often (hz) and how long (seconds), where that was measured, and
 // how probable it is (confidence). "join" stands where the breath goes on from the event
@@ -100,7 +111,7 @@ func WriteJSON(w io.Writer, d Document) error {
 	}
 	phrases := make([]any, len(d.Phrases))
 	for i, p := range d.Phrases {
-		phrases[i] = jsonPhrase{json.Number(seconds(p.Start)), json.Number(seconds(p.End))}
+		phrases[i] = jsonPhrase{json.Number(seconds(p.Start)), json.Number(seconds(p.End)), p.Checked}
 	}
 	bars := make([]any, len(d.Bars))
 	for i, b := range d.Bars {
@@ -183,7 +194,10 @@ func (d Document) jsonEvent(e Event) jsonEvent {
 		Tab: Token(e.Actions), Notes: []string{}, Degrees: append([]string{}, d.degrees(e)...),
 		Interval: d.interval(e), Doubtful: e.Doubtful(), Alternatives: []jsonAlternative{},
 		Marks: []string{}, Comment: e.Comment, Place: d.PlaceText(e.Start),
-		Chord: d.ChordUnder(e), ChordDegrees: d.ChordDegrees(e),
+		Chord: d.ChordUnder(e), ChordDegrees: d.ChordDegrees(e), Doubts: []jsonDoubt{}, Checked: e.Checked,
+	}
+	for _, x := range e.Doubts {
+		j.Doubts = append(j.Doubts, jsonDoubt{x.Word, measuredNum(x.Probability, 3)})
 	}
 	if j.Texture == "" {
 		j.Texture = Texture(e.Actions)
@@ -195,8 +209,12 @@ func (d Document) jsonEvent(e Event) jsonEvent {
 	for _, m := range d.Sounding(e) {
 		j.Notes = append(j.Notes, d.Harp.NoteName(m, d.SongKey))
 	}
-	for _, a := range e.Alternatives {
+	others := d.Others(e)
+	for _, a := range others {
 		alt := jsonAlternative{Tab: Token(a.Actions), Confidence: num(a.Confidence, 3)}
+		if a.For > 0 {
+			alt.For = d.Harp.NoteName(a.For, d.SongKey)
+		}
 		alt.Breath, alt.Holes, alt.Bends = jsonActions(a.Actions)
 		j.Alternatives = append(j.Alternatives, alt)
 	}
@@ -219,8 +237,8 @@ func (d Document) jsonEvent(e Event) jsonEvent {
 			cmp.Or(x.How(), "unsure"), num(x.Tongued, 2), num(x.DipDB, 1), num(x.GapMS, 0), num(x.AirDB, 1),
 		}
 	}
-	if len(e.Actions) == 0 && len(e.Alternatives) > 0 {
-		j.Nearest = Token(e.Alternatives[0].Actions)
+	if len(e.Actions) == 0 && len(others) > 0 {
+		j.Nearest = Token(others[0].Actions)
 	}
 	return j
 }

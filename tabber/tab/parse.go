@@ -406,6 +406,9 @@ func (p *parser) parseBar(text string, words []textAt) {
 func (p *parser) parsePhrase(text string, words []textAt) {
 	ph := parsedPhrase{line: p.line}
 	rest := words[1:]
+	if n := len(rest); n > 0 && isChecked(rest[n-1].text) {
+		ph.Checked, rest = true, rest[:n-1]
+	}
 	if len(rest) > 0 {
 		if _, err := strconv.ParseUint(rest[0].text, 10, 31); err == nil {
 			rest = rest[1:]
@@ -480,7 +483,7 @@ func (p *parser) parseLength(e *parsedEvent, text string, words []textAt) []text
 	alone := len(words) == 1 || strings.HasPrefix(words[1].text, "?")
 	if len(words) > 1 {
 		_, marked := parseMark(words[1].text)
-		alone = alone || marked
+		alone = alone || marked || isChecked(words[1].text)
 	}
 	switch {
 	case err == nil && !alone && length >= 0 && length <= 1e6 && !strings.HasPrefix(w.text, "+"):
@@ -500,63 +503,6 @@ func (p *parser) parseLength(e *parsedEvent, text string, words []textAt) []text
 func isToken(word string) bool {
 	return strings.ContainsAny(word[:1], "[({") ||
 		noteForm.MatchString(plainSigns.Replace(strings.Split(word, "/")[0]))
-}
-
-// bareDoubt is the confidence of an event with a question mark and no share.
-const bareDoubt = 0.5
-
-// parseDoubt reads the doubt of an event, whose question mark stands at a byte
-// offset of the line's content.
-func (p *parser) parseDoubt(e *Event, text, content string, at int) {
-	at++
-	parts := strings.Split(content[at:], ",")
-	e.Confidence = bareDoubt
-	if share := strings.TrimSpace(parts[0]); share != "" {
-		var err error
-		if e.Confidence, err = parsePercent(share); err != nil {
-			p.fail(text, at, "%v behind the question mark", err)
-			return
-		}
-	}
-	at += len(parts[0]) + 1
-	for i, part := range parts[1:] {
-		start := at + len(part) - len(strings.TrimLeftFunc(part, unicode.IsSpace))
-		at += len(part) + 1
-		option := strings.TrimSpace(part)
-		if word, rest, found := strings.Cut(option, " "); i == 0 && found &&
-			(word == "or" || word == "nearest") {
-			option = strings.TrimSpace(rest)
-			if word == "nearest" && !strings.HasSuffix(option, "%") {
-				option += " 0%"
-			}
-		} else if i == 0 {
-			p.fail(text, start, "want or, or nearest, before the other readings")
-			return
-		}
-		alt, err := p.parseOption(option)
-		if err != nil {
-			p.fail(text, start, "%v", err)
-			return
-		}
-		e.Alternatives = append(e.Alternatives, alt)
-	}
-}
-
-func (p *parser) parseOption(s string) (Alternative, error) {
-	var a Alternative
-	cut := strings.LastIndexAny(s, " \t")
-	if cut < 0 {
-		return a, fmt.Errorf("%q is not a reading; want tab and percents, such as -3'' 25%%", s)
-	}
-	var err error
-	if a.Confidence, err = parsePercent(s[cut+1:]); err != nil {
-		return a, err
-	}
-	token := strings.TrimSpace(s[:cut])
-	if token != "rest" && p.harpOK {
-		a.Actions, err = ParseToken(p.doc.Harp, token)
-	}
-	return a, err
 }
 
 func parsePercent(s string) (float64, error) {

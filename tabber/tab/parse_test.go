@@ -62,12 +62,18 @@ func TestRoundTrip(t *testing.T) {
 			}
 		}
 	}
-	if a := again.Events[1].Alternatives; len(a) != 2 || a[0].Confidence != 0.25 ||
+	if a := again.Events[1].Alternatives; len(a) != 3 || a[0].Confidence != 0.25 ||
 		Token(a[0].Actions) != "-3''" {
 		t.Errorf("alternatives: %+v", a)
 	}
 	if again.Events[0].Confidence != 1 || again.Events[1].Confidence != 0.62 {
 		t.Errorf("confidence %g, %g", again.Events[0].Confidence, again.Events[1].Confidence)
+	}
+	if got := again.Events[1].Doubts; !reflect.DeepEqual(got, []Doubt{{HowFarBent, 0}, {StartsLater, 0}}) {
+		t.Errorf("doubts %+v", got)
+	}
+	if !again.Events[5].Checked || again.Events[4].Checked || !again.Phrases[0].Checked {
+		t.Errorf("checked: %+v, %+v", again.Events, again.Phrases)
 	}
 }
 
@@ -102,7 +108,7 @@ func randomDocument(r *rand.Rand) Document {
 	for range r.Intn(30) {
 		at += r.ExpFloat64()
 		if r.Intn(5) == 0 || len(d.Phrases) == 0 && r.Intn(2) == 0 {
-			d.Phrases = append(d.Phrases, Phrase{at, at + r.Float64()})
+			d.Phrases = append(d.Phrases, Phrase{at, at + r.Float64(), r.Intn(4) == 0})
 		}
 		e := Event{Start: at, End: at + r.Float64(), Confidence: r.Float64()}
 		if r.Intn(6) > 0 {
@@ -111,8 +117,18 @@ func randomDocument(r *rand.Rand) Document {
 		for range max(len(e.Actions), r.Intn(3)) {
 			e.Pitches = append(e.Pitches, 40+50*r.Float64())
 		}
+		for range r.Intn(3) {
+			word := DoubtWords()[r.Intn(len(DoubtWords()))]
+			if !strings.Contains(e.DoubtWordsOf(), word) {
+				e.Doubts = append(e.Doubts, Doubt{word, r.Float64()})
+			}
+		}
+		e.Checked = r.Intn(5) == 0
 		for range r.Intn(6) {
-			e.Alternatives = append(e.Alternatives, Alternative{some(), r.Float64()})
+			e.Alternatives = append(e.Alternatives, Alternative{Actions: some(), Confidence: r.Float64()})
+			if r.Intn(4) == 0 {
+				e.Alternatives[len(e.Alternatives)-1].For = 1 + r.Intn(120)
+			}
 		}
 		if r.Intn(4) == 0 {
 			e.Comment = "look  # here"
@@ -160,7 +176,7 @@ func TestParseEdited(t *testing.T) {
 	if d.Harp.Name != "Bb" || d.Harp.Layout.Name != "richter" || d.SongKey != 5 || len(d.Events) != 4 {
 		t.Fatalf("%+v", d)
 	}
-	if want := []Phrase{{1, 3.1}, {4, 4.5}}; !reflect.DeepEqual(d.Phrases, want) {
+	if want := []Phrase{{Start: 1, End: 3.1}, {Start: 4, End: 4.5}}; !reflect.DeepEqual(d.Phrases, want) {
 		t.Errorf("phrases %v, want %v", d.Phrases, want)
 	}
 	if want := []Remark{{-1, "mine"}, {3, "answer"}}; !reflect.DeepEqual(d.Remarks, want) {
@@ -198,11 +214,11 @@ func TestParseErrors(t *testing.T) {
 		{head + "0:01 0.5 -9'\n0:02 0.5 [-4\n0:0x 0.5 4\n0:03 soon 4\n0:04 1 4\n0:02 1 4 ? 70%, or -6'' 3%\n",
 			[]mistake{{4, 10, "-9'"}, {5, 10, "closing bracket"}, {6, 1, "not a time"},
 				{7, 6, "not a length"}, {9, 1, "starts before the event above it, at 0:04.000"},
-				{9, 17, "no deeper"}}},
+				{9, 20, "no deeper"}}},
 		{head + "0:01 0.5 -4 -5\n0:02 1 4 ? most\n0:02 1 4 ? 200%\n0:02 1 4 ? 50%, 3 20%\n" +
-			"0:02 1 4 ? 50%, or 3\n0:02 1 {Q4} ? 5%\n",
-			[]mistake{{4, 13, "want [-4 -5] for notes"}, {5, 11, "share"}, {6, 11, "share"}, {7, 17, "want or"},
-				{8, 17, "not a reading"}, {9, 8, "pitch \"Q4\""}}},
+			"0:02 1 4 ? 50%, or 3 often\n0:02 1 {Q4} ? 5%\n",
+			[]mistake{{4, 13, "want [-4 -5] for notes"}, {5, 12, "share"}, {6, 11, "share"}, {7, 17, "want or"},
+				{8, 20, "not a reading"}, {9, 8, "pitch \"Q4\""}}},
 		{head + "nonsense\nspace oddity\nPhrase one\nnote: late\n",
 			[]mistake{{4, 1, "begins no line"}, {5, 1, "not a space"}, {6, 8, "heading"},
 				{7, 1, "above the first event"}}},
@@ -275,7 +291,9 @@ func damage(r *rand.Rand, s string) string {
 		case 2:
 			lines[i] = []string{"-4 # mine", "4D/5D", "0:03 -2", "verse two", "[1 4", "Phrase",
 				"colour: blue", "0:0x 1 4", "+6 ?", "4 5 6", "0:03 1 1 4",
-				"-4, -3 scoop -2", "2 draw 4", "-123"}[r.Intn(14)]
+				"-4, -3 scoop -2", "2 draw 4", "-123", "-4 checked -3", "4 ! ? starts earlier, or -3",
+				"Phrase checked", "4 ? 90%", "-4 ? or [-4, -5] 5% or -3, blow or draw",
+				"{B4 A5} ? nearest -7 for B4, -10 for A5", "4 ? hole, bend"}[r.Intn(21)]
 		default:
 			if n := len(lines[i]); n > 0 {
 				k := r.Intn(n)
@@ -441,6 +459,10 @@ func FuzzParse(f *testing.F) {
 	f.Add("blowdraw tab 1\nharp: C\nsong: G\n    time  length  tab  degree\n" +
 		"0:01 0.5 -4  5 scoop\n4 5 6\n-123\n" +
 		"–2 –3\n2 draw, blow 4\n-4,-3 vibrato -2\n+4 -4\n0:12.5 0.162 1 4\n1:00:02 1 -3'  5\n8b\n(4)\n-4 5\n")
+	f.Add("blowdraw tab 1\nharp: C\nsong: G\nPhrase 1 0:01 to 0:09 checked\n0:01 0.5 -4 checked\n-3 !\n" +
+		"4 ? perhaps not the harp\n-4 ? or -3 20%\n-2 ? starts earlier\n4 checked ? 90%\n4 -4 checked 5\n" +
+		"-3 ? 62%, which hole, or [-2 -3] 20% or 2, one reed or two\n{B4 A5} ? nearest -7 for B4, -10 for A5 3%\n" +
+		"{C4}\n-4 ? Blow  or draw,, hole\n4 ? 100%\n4 ? 3 20%\n4 ? or\n-4 ? 60% starts later\n4 ! ?\n")
 	f.Add("blowdraw tab 1\nharp: low F\nsong: C\nlayout: odd\nblow: 0 4 7\ndraw: 2 5 9\nPhrase\n" +
 		"0:01 0.5 [-2 -3] ? 9%, or rest 3% # x\n# end")
 	f.Fuzz(func(t *testing.T, s string) {

@@ -145,7 +145,7 @@ func parseClock(s string) (float64, error) {
 	hours := uint64(0)
 	var err error
 	if rest, last, three := strings.Cut(sec, ":"); three {
-		hours, err = strconv.ParseUint(m, 10, 16)
+		hours, err = strconv.ParseUint(m, 10, 24)
 		if m, sec = rest, last; len(m) > 2 || m >= "60" && len(m) == 2 {
 			found = false
 		}

@@ -95,7 +95,7 @@ func (p *parser) parseNotes(e parsedEvent, text, content string, words []textAt)
 			break
 		}
 		behind = append(behind, w)
-		if _, ok := parseMark(w.text); !ok {
+		if _, ok := parseMark(w.text); !ok && !isChecked(w.text) {
 			others = append(others, w)
 		}
 	}
@@ -127,6 +127,7 @@ func (p *parser) parseNotes(e parsedEvent, text, content string, words []textAt)
 		p.refuse(e, text, played, others, lone)
 	}
 	events[0].Marks = marksOf(behind)
+	events[0].Checked = slices.ContainsFunc(behind, func(w textAt) bool { return isChecked(w.text) })
 	if doubt >= 0 {
 		p.parseDoubt(&events[0].Event, text, content, doubt)
 	}
@@ -158,8 +159,12 @@ func saysBreath(text string) bool {
 func (p *parser) parseRun(e parsedEvent, text string, behind []textAt) []parsedEvent {
 	events := []parsedEvent{e}
 	for _, w := range behind {
+		last := &events[len(events)-1]
+		if isChecked(w.text) {
+			last.Checked = true
+			continue
+		}
 		if m, ok := parseMark(w.text); ok {
-			last := &events[len(events)-1]
 			last.Marks = append(last.Marks, m)
 			SortMarks(last.Marks)
 			continue

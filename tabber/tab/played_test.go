@@ -155,7 +155,7 @@ func accounted(t *testing.T, s string) {
 		switch {
 		case told[i+1] || isHeader(line) || len(words) == 0:
 		case len(byLine[i+1]) > 0:
-			if w := unaccounted(d, byLine[i+1], words); w != "" && !(keyless && readingAids[strings.ToLower(w)]) {
+			if w := unaccounted(d, byLine[i+1], words, content); w != "" && !(keyless && readingAids[strings.ToLower(w)]) {
 				t.Errorf("from %q: line %q: %q is neither read nor told; events %+v", s, line, w, byLine[i+1])
 			}
 		case beginsEvent(words[0].text):
@@ -164,8 +164,16 @@ func accounted(t *testing.T, s string) {
 	}
 }
 
-// unaccounted is the first word of a line that stands for nothing in its events.
-func unaccounted(d Document, events []Event, words []textAt) string {
+// unaccounted is the first word of a line, in whose content the doubt begins behind a
+// question mark, that stands for nothing in its events.
+func unaccounted(d Document, events []Event, words []textAt, content string) string {
+	doubt := ""
+	for _, w := range words {
+		if strings.HasPrefix(w.text, "?") {
+			doubt = content[w.at+1:]
+			break
+		}
+	}
 	var tabs, degrees []string
 	var marks []Mark
 	for _, e := range events {
@@ -182,9 +190,16 @@ func unaccounted(d Document, events []Event, words []textAt) string {
 		}
 		return i >= 0
 	}
+	checked := slices.ContainsFunc(events, func(e Event) bool { return e.Checked })
 	for i, w := range words {
 		if strings.HasPrefix(w.text, "?") {
+			if lost := undoubted(d, events[0], doubt); lost != "" {
+				return lost
+			}
 			break
+		}
+		if isChecked(w.text) && checked {
+			continue
 		}
 		if m, ok := parseMark(w.text); ok {
 			k := slices.Index(marks, m)
@@ -197,6 +212,10 @@ func unaccounted(d Document, events []Event, words []textAt) string {
 		_, number := parseNumber(w.text)
 		clock := strings.ContainsAny(w.text, ":|") && i < 3
 		length := i == 1 && number == nil && strings.Contains(words[0].text, ":")
+		if n, _ := parseNumber(w.text); length && i+1 < len(words) &&
+			Millis(events[0].End)-Millis(events[0].Start) == Millis(n) {
+			continue
+		}
 		written := w.text
 		if a, err := ParseToken(d.Harp, w.text); err == nil {
 			written = Token(a)
@@ -209,6 +228,44 @@ func unaccounted(d Document, events []Event, words []textAt) string {
 	}
 	if len(tabs) > 0 || len(marks) > 0 {
 		return "(nothing)"
+	}
+	return ""
+}
+
+// undoubted is the first word of a doubt that stands for nothing in its event.
+func undoubted(d Document, e Event, doubt string) string {
+	var known []string
+	for _, x := range e.Doubts {
+		known = append(known, strings.Fields(x.Word)...)
+		for short, word := range shortDoubts {
+			if word == x.Word {
+				known = append(known, short)
+			}
+		}
+	}
+	var shares, notes []int
+	shares = append(shares, percent(e.Confidence))
+	for _, a := range e.Alternatives {
+		shares, notes = append(shares, percent(a.Confidence)), append(notes, a.For)
+	}
+	for _, part := range splitAt(doubt, 0) {
+		for _, w := range splitWords(part.text) {
+			low := strings.ToLower(w.text)
+			share, err := parsePercent(w.text)
+			token, noTab := ParseToken(d.Harp, w.text)
+			pitches, noPitch := parsePitches("{"+w.text+"}", 0)
+			switch {
+			case slices.Contains([]string{"or", "nearest", "for"}, low), slices.Contains(known, low):
+			case low == "rest" && slices.ContainsFunc(e.Alternatives, func(a Alternative) bool { return a.Actions == nil }):
+			case err == nil && slices.Contains(shares, percent(share)):
+			case noTab == nil && slices.ContainsFunc(e.Alternatives, func(a Alternative) bool {
+				return slices.Equal(a.Actions, token)
+			}):
+			case noPitch == nil && len(pitches) == 1 && slices.Contains(notes, int(pitches[0])):
+			default:
+				return w.text
+			}
+		}
 	}
 	return ""
 }

@@ -18,6 +18,8 @@ type Event struct {
 	Texture      string        // one of the Texture words; see [Texture]
 	Confidence   float64       // probability that Actions are right, 0 to 1
 	Alternatives []Alternative // other readings, likeliest first
+	Doubts       []Doubt       // what is in doubt, likeliest first; none for events that are sure
+	Checked      bool          // somebody has found it right by ear
 	Marks        []Mark        // how it is played, in the order of [MarkWords]
 	Join         Join          // how it goes on from the event before in the same breath
 	Loudness     float64       // dB against the usual event of the section; 0 if it was not measured
@@ -58,12 +60,16 @@ func (j Join) Sure() float64 { return max(j.Tongued, 1-j.Tongued) }
 // Alternative is another reading of an event.
 type Alternative struct {
 	Actions    []harp.Action
-	Confidence float64 // probability, 0 to 1
+	Confidence float64 // probability, 0 to 1; 0 where none is told
+	For        int     // the note that it is for, a MIDI number, where it is for one of several; else 0
 }
 
 // Phrase is a sounding stretch between two spaces, in seconds from the start of
-// the recording.
-type Phrase struct{ Start, End float64 }
+// the recording. It is checked if somebody has found all of it right by ear.
+type Phrase struct {
+	Start, End float64
+	Checked    bool
+}
 
 // Remark is a comment on a line of its own. Before is the index of the event
 // that it stands above: len(Events) for the end of the document, -1 for the

@@ -34,7 +34,7 @@ func example(t testing.TB) Document {
 		TuningCents: -12.34, Channel: "left", BPM: 112, Meter: "4/4", Form: "twelve-bar", Ear: "comb",
 		Bars:    []Bar{{0, 0.2719, ""}, {1, 2.4142, "I"}, {2, 3.0, "IV I"}, {3, 6.7, ""}},
 		Notes:   []string{"The last note is cut off by the end of the section."},
-		Phrases: []Phrase{{2.413, 4.2}, {61.0006, 64}},
+		Phrases: []Phrase{{2.413, 4.2, true}, {Start: 61.0006, End: 64}},
 		Remarks: []Remark{{-1, "for the Tuesday class"}, {2, "  slowly here"}, {6, ""}, {6, "the end"}},
 	}
 	draw, blow := harp.Draw, harp.Blow
@@ -44,18 +44,22 @@ func example(t testing.TB) Document {
 			Marks: []Mark{{Name: Slap}, {Name: Scoop, Cents: 76, Seconds: 0.128},
 				{Name: Vibrato, Hz: 5.43, Cents: 23, DB: 1.24, Seconds: 0.15}}},
 		{Start: 2.7211, End: 3.0004, Actions: actions(draw, 3, 1), Pitches: []float64{69.9}, Confidence: 0.62,
-			Alternatives: []Alternative{{actions(draw, 3, 2), 0.251}, {actions(blow, 3, 0), 0.1},
-				{nil, 0.02}}, Comment: "check  this",
+			Doubts: []Doubt{{HowFarBent, 0.28}, {StartsLater, 0}},
+			Alternatives: []Alternative{{actions(draw, 3, 2), 0.251, 0}, {actions(blow, 3, 0), 0.1, 0},
+				{nil, 0.02, 0}}, Comment: "check  this",
 			Marks: []Mark{{Name: OffPitch, Cents: 35}}},
 		{Start: 3.1, End: 4.2, Actions: actions(draw, 1, 0, 4, 0), Pitches: []float64{61.87, 73.88},
 			Confidence: 0.9},
 		{Start: 61.0006, End: 61.5, Actions: actions(draw, 4, 0, 5, 0), Pitches: []float64{73.88, 76.9},
 			Confidence:   0.83,
-			Alternatives: []Alternative{{actions(draw, 4, 0), 0.15}}},
+			Alternatives: []Alternative{{actions(draw, 4, 0), 0.15, 0}}},
 		{Start: 61.6, End: 62, Pitches: []float64{70.18}, Confidence: 0.5,
-			Alternatives: []Alternative{{actions(blow, 6, -3), 0.03}, {nil, 0.2}}},
+			Alternatives: []Alternative{{actions(blow, 6, -3), 0.03, 0}, {nil, 0.2, 0}}},
 		{Start: 62.2, End: 64, Actions: actions(blow, 1, 0, 2, 0, 3, 0),
-			Pitches: []float64{59.88, 63.88, 66.88}, Confidence: 0.8},
+			Pitches: []float64{59.88, 63.88, 66.88}, Confidence: 0.8, Checked: true},
+		{Start: 66, End: 67, Pitches: []float64{70.88, 80.88}, Confidence: 0.9, Doubts: []Doubt{{NotTheHarp, 0.1}}},
+		{Start: 68, End: 69, Actions: actions(blow, 4, 0), Pitches: []float64{71.88}, Confidence: 1, Checked: true,
+			Doubts: []Doubt{{Unsure, 0}}},
 	}
 	for i := range d.Events {
 		d.Events[i].Texture = Texture(d.Events[i].Actions)
@@ -199,7 +203,7 @@ func TestPitchToken(t *testing.T) {
 }
 
 func TestDoubtful(t *testing.T) {
-	alt := func(c float64) []Alternative { return []Alternative{{actions(harp.Blow, 4, 0), c}} }
+	alt := func(c float64) []Alternative { return []Alternative{{actions(harp.Blow, 4, 0), c, 0}} }
 	one := actions(harp.Draw, 4, 0)
 	for _, c := range []struct {
 		e    Event

@@ -18,13 +18,6 @@ const Version = 1
 
 const versionLine = "blowdraw tab"
 
-// At most so many other readings are written behind a doubtful event, and none
-// below this share.
-const (
-	maxOptions = 3
-	minOption  = 0.05
-)
-
 // WriteText writes the document as text, in the form that the package comment
 // describes.
 func WriteText(w io.Writer, d Document) error {
@@ -199,8 +192,12 @@ func (d Document) writeSpace(b *bufio.Writer, i int) {
 // writePhrase writes the heading of a phrase.
 func (d Document) writePhrase(b *bufio.Writer, i int) {
 	p := d.Phrases[i]
-	fmt.Fprintf(b, "\nPhrase %d  %s to %s  %s\n",
-		i+1, Clock(p.Start), Clock(p.End), d.lengthText(p.Start, p.End))
+	checked := ""
+	if p.Checked {
+		checked = "  " + checkedWord
+	}
+	fmt.Fprintf(b, "\nPhrase %d  %s to %s  %s%s\n",
+		i+1, Clock(p.Start), Clock(p.End), d.lengthText(p.Start, p.End), checked)
 }
 
 // lengthText is how long a stretch is, in seconds and if possible in beats.
@@ -235,7 +232,7 @@ func (d Document) Row(e Event) [7]string {
 	}
 	return [7]string{
 		Clock(e.Start), e.lengthText(), d.PlaceText(e.Start), d.EventToken(e), degree, e.MarkText(),
-		e.Doubt(),
+		d.doubtColumn(e),
 	}
 }
 
@@ -243,37 +240,4 @@ func (d Document) Row(e Event) [7]string {
 // rounded end.
 func (e Event) lengthText() string {
 	return fixed(float64(Millis(e.End)-Millis(e.Start))/1000, 3)
-}
-
-// Doubt is the mark behind a doubtful event, empty for others:
-//
-//	? 62%, or -3'' 25%, 3 10%
-func (e Event) Doubt() string {
-	if !e.Doubtful() {
-		return ""
-	}
-	s := fmt.Sprintf("? %d%%", percent(e.Confidence))
-	lead := ", or "
-	if len(e.Actions) == 0 {
-		lead = ", nearest "
-	}
-	n := 0
-	for _, a := range e.Alternatives {
-		// The nearest reading of an unplayable sound stands however unlikely.
-		nearest := len(e.Actions) == 0 && n == 0
-		if n == maxOptions || !nearest && percent(a.Confidence) < percent(minOption) {
-			continue
-		}
-		token := Token(a.Actions)
-		if token == "" {
-			token = "rest"
-		}
-		s += lead + token
-		if !nearest || percent(a.Confidence) > 0 {
-			s += fmt.Sprintf(" %d%%", percent(a.Confidence))
-		}
-		lead = ", "
-		n++
-	}
-	return s
 }

@@ -35,3 +35,8 @@ func TestClocks(t *testing.T) {
 		}
 	}
 }
+
+// The longest times that are read are read again as they are written.
+func TestLongestTimes(t *testing.T) {
+	reprint(t, "blowdraw tab 1\nharp: C\nsong: G\nPhrase 1 0:01 to 16777215:04\n16777214:04 1000000 -4\n-3\n")
+}

@@ -1,0 +1,101 @@
+package tab
+
+import (
+	"errors"
+	"strings"
+	"testing"
+)
+
+// Doubts as hands write them, below 0:01 0.3 -4 on a C harp in G: how each is written again,
+// or what is said.
+func TestDoubtText(t *testing.T) {
+	for _, c := range []struct{ in, want, say string }{
+		{"4 ?", "? 50%", ""},
+		{"4 ? perhaps not the harp", "? 50%, perhaps not the harp", ""},
+		{"4 ? or -3 20%", "? 50%, or -3 20%", ""},
+		{"4 ? or -3", "? 50%, or -3", ""},
+		{"4 ? starts earlier", "? 50%, starts earlier", ""},
+		{"4 ?starts earlier", "? 50%, starts earlier", ""},
+		{"4 ? 60% Starts  Earlier", "? 60%, starts earlier", ""},
+		{"4 ? 62%, which hole, how far bent, or -3'' 25%, 3 10%",
+			"? 62%, which hole, how far bent, or -3'' 25%, 3 10%", ""},
+		{"4 ? or -3'' 25% or 3", "? 50%, or -3'' 25%, 3", ""},
+		{"4 ? or [-4, -5] 5%, blow or draw", "? 50%, blow or draw, or [-4 -5] 5%", ""},
+		{"4 ? 62%, one reed or two, or [4 5] 30%", "? 62%, one reed or two, or [4 5] 30%", ""},
+		{"4 ? hole, bend, breath, reeds, start, end, harp",
+			"? 50%, which hole, how far bent, blow or draw, how many reeds, when it starts, when it ends, perhaps " +
+				"not the harp", ""},
+		{"4 ? hole, hole,", "? 50%, which hole", ""},
+		{"4 ? 90%", "? 90%, unsure", ""},
+		{"4 ? 100%", "? 99%, unsure", ""},
+		{"4 ? 99%, or rest", "? 99%, unsure, or rest", ""},
+		{"4 ? 85%, or rest 15%", "? 85%, or rest 15%", ""},
+		{"4 checked", "checked", ""},
+		{"4 !", "checked", ""},
+		{"4 scoop ! ? 40%", "checked ? 40%", ""},
+		{"4 Checked scoop", "checked", ""},
+		{"{B4 A5}", "? nearest -3 for B4, -6 for A5", ""},
+		{"{Bb4+30}", "? nearest -3'", ""},
+		{"{Bb4+30} ? 97%, perhaps not the harp, nearest -3'", "? perhaps not the harp, nearest -3'", ""},
+		{"{Bb4+30} ? 100%, nearest 6o, rest 3%", "? nearest 6o, rest 3%", ""},
+		{"{Bb4} ? 40%", "? 40%, nearest -3'", ""},
+		{"{B4 A5} ? nearest -7 for B4, -10 for A5", "? nearest -7 for B4, -10 for A5", ""},
+		{"4 ? most", "", "\"most\" is no doubt; want or before another reading"},
+		{"4 ? -3 20%", "", "\"-3 20%\" is no doubt; want or before another reading"},
+		{"4 ? or", "", "\"\" is not a reading"},
+		{"4 ? or -3 20", "", "\"-3 20\" is not a reading"},
+		{"4 ? or -9''", "", "-9''"},
+		{"4 ? or 3 for B4+10", "", "\"B4+10\" is not a note"},
+		{"4 ? 200%", "", "not a share"},
+		{"4 ? 60% scoop", "", "\"scoop\" is no doubt"},
+	} {
+		const head = "blowdraw tab 1\nharp: C\nsong: G\n0:01 0.3 -4\n"
+		d, err := Parse(strings.NewReader(head + c.in + "\n"))
+		reprint(t, head+c.in+"\n")
+		accounted(t, head+c.in+"\n")
+		var mistakes Errors
+		if errors.As(err, &mistakes); c.say != "" {
+			if len(mistakes) != 1 || mistakes[0].Line != 5 || !strings.Contains(mistakes[0].Text, c.say) {
+				t.Errorf("%q: %v; want %q", c.in, err, c.say)
+			}
+			continue
+		}
+		if err != nil || len(d.Events) != 2 {
+			t.Errorf("%q: %v", c.in, err)
+			continue
+		}
+		if got := d.doubtColumn(d.Events[1]); got != c.want {
+			t.Errorf("%q: written %q, want %q", c.in, got, c.want)
+		}
+	}
+}
+
+// What is checked is counted, by events and by phrases.
+func TestSeen(t *testing.T) {
+	d := mustParse(t, "blowdraw tab 1\nharp: C\nsong: G\nPhrase 1 0:01 to 0:02 checked\n0:01 0.5 -4\n-3\n"+
+		"Phrase 2 0:03 to 0:04 1.0 s\n0:03 0.25 4 !\n-4 checked -3\n")
+	if got, want := d.Seen(), (Seen{4, 5, 1.5, 1.75}); got != want {
+		t.Errorf("%+v, want %+v", got, want)
+	}
+	if written := text(t, d); !strings.Contains(written, "1.0 s  checked\n") || text(t, mustParse(t, written)) != written {
+		t.Errorf("written as\n%s", written)
+	}
+}
+
+// Whatever stands on a line, each word of it is in the document or told, and the document
+// reads back as it is written.
+func FuzzDoubt(f *testing.F) {
+	for _, s := range []string{
+		"4 ? 62%, which hole, or [-2 -3] 20% or 2, one reed or two", "{B4 A5} ? nearest -7 for B4, -10 for A5 3%",
+		"0:02 0.3 -4 scoop checked ? 90%", "-4 ! -3 checked", "Phrase 1 0:02 to 0:03 1.0 s !", "4 ? or",
+		"-4 ?Blow  or draw,, hole # mine", "{C4+30} ? 100%, perhaps not the harp, nearest 6o", "4 ? or rest 5%, start",
+		"-3 ? 9%, perhaps held over", "4 ? or 3 for Bb4 100%", "+4 ? 0%, or 4", "4? 3", "? 4", "checked", "! 4", "4 !? 3",
+	} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, line string) {
+		s := "blowdraw tab 1\nharp: C\nsong: G\n0:01 0.3 -4\n" + line + "\n"
+		reprint(t, s)
+		accounted(t, s)
+	})
+}
