@@ -126,6 +126,7 @@ func WriteJSON(w io.Writer, d Document) error {
 		{"layout", jsonLayout{d.Harp.Layout.Name, d.Harp.Layout.Blow, d.Harp.Layout.Draw}},
 		{"song_key", d.SongName()},
 		{"position", d.HarpPosition()},
+		{"song_assumed", d.SongAssumed},
 		{"tuning_cents", num(d.TuningCents, 1)},
 		{"bpm", bpm},
 		{"meter", meter},

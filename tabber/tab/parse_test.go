@@ -130,7 +130,7 @@ func randomDocument(r *rand.Rand) Document {
 	d.Minor = r.Intn(3) == 0
 	for i := range d.Events {
 		if r.Intn(5) == 0 {
-			d.Remarks = append(d.Remarks, Remark{i - r.Intn(2), "  remark"})
+			d.Remarks = append(d.Remarks, Remark{Before: i - r.Intn(2), Text: "  remark", Heading: r.Intn(2) == 0})
 		}
 	}
 	return d
@@ -163,7 +163,7 @@ func TestParseEdited(t *testing.T) {
 	if want := []Phrase{{1, 3.1}, {4, 4.5}}; !reflect.DeepEqual(d.Phrases, want) {
 		t.Errorf("phrases %v, want %v", d.Phrases, want)
 	}
-	if want := []Remark{{-1, "mine"}, {3, "answer"}}; !reflect.DeepEqual(d.Remarks, want) {
+	if want := []Remark{{Before: -1, Text: "mine"}, {Before: 3, Text: "answer"}}; !reflect.DeepEqual(d.Remarks, want) {
 		t.Errorf("remarks %v, want %v", d.Remarks, want)
 	}
 	if d.Events[1].Comment != "bleeds" || d.Events[1].Texture != Double {
@@ -186,7 +186,7 @@ func TestParseErrors(t *testing.T) {
 		want []mistake
 	}{
 		{"", []mistake{{1, 1, "not a tab document"}}},
-		{"hello\n", []mistake{{1, 1, "not a tab document"}, {2, 1, "no \"harp\""}, {2, 1, "no \"song\""}}},
+		{"hello\n", []mistake{{1, 1, "not a tab document"}, {2, 1, "no \"harp\""}}},
 		{"blowdraw tab 2\nharp: C\nsong: G\n", []mistake{{1, 1, "version 2"}}},
 		{"blowdraw tab 1\nharp: H\nsong: G\n", []mistake{{2, 7, "harp \"H\""}}},
 		{"blowdraw tab 1\nharp: C\nsong: G, third position\n",
@@ -362,7 +362,7 @@ func TestOrder(t *testing.T) {
 		got[0].Source != "5:02 1 2 # far" {
 		t.Errorf("%v", err)
 	}
-	want := []Remark{{1, "not understood: 5:02 1 2 # far"}, {3, "not understood: 0:02 1 5"}}
+	want := []Remark{{Before: 1, Text: "not understood: 5:02 1 2 # far"}, {Before: 3, Text: "not understood: 0:02 1 5"}}
 	if len(d.Events) != 3 || !reflect.DeepEqual(d.Remarks, want) {
 		t.Errorf("%+v", d)
 	}

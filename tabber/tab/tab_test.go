@@ -35,7 +35,7 @@ func example(t testing.TB) Document {
 		Bars:    []Bar{{0, 0.2719, ""}, {1, 2.4142, "I"}, {2, 3.0, "IV I"}, {3, 6.7, ""}},
 		Notes:   []string{"The last note is cut off by the end of the section."},
 		Phrases: []Phrase{{2.413, 4.2}, {61.0006, 64}},
-		Remarks: []Remark{{-1, "for the Tuesday class"}, {2, "  slowly here"}, {6, ""}, {6, "the end"}},
+		Remarks: []Remark{{Before: -1, Text: "for the Tuesday class"}, {Before: 2, Text: "  slowly here"}, {Before: 6, Text: ""}, {Before: 6, Text: "the end"}},
 	}
 	draw, blow := harp.Draw, harp.Blow
 	d.Events = []Event{

@@ -69,9 +69,11 @@ func (d Document) header() [][2]string {
 		h = append(h, [2]string{"blow", numbers(d.Harp.Layout.Blow)},
 			[2]string{"draw", numbers(d.Harp.Layout.Draw)})
 	}
-	h = append(h,
-		[2]string{"song", d.SongName() + ", " + harp.PositionName(d.HarpPosition()) +
-			" position"},
+	song := d.SongName() + ", " + harp.PositionName(d.HarpPosition()) + " position"
+	if d.SongAssumed {
+		song += " " + assumed
+	}
+	h = append(h, [2]string{"song", song},
 		[2]string{"tuning", tuningText(d.TuningCents)})
 	if d.BPM > 0 {
 		h = append(h, [2]string{"tempo", fixed(d.BPM, 1) + " bpm"})
@@ -161,6 +163,9 @@ func (d Document) writeBody(b *bufio.Writer, remarks []Remark) {
 		}
 		if phrase++; phrase == len(d.Phrases) {
 			break
+		}
+		for len(d.Events) > 0 && len(remarks) > 0 && remarks[0].Before == event && remarks[0].Heading {
+			remarks = append(writeRemarks(b, remarks[:1], event, ""), remarks[1:]...)
 		}
 		if phrase > 0 {
 			bars = writeBars(b, bars, d.Phrases[phrase-1].End-0.001, "")
