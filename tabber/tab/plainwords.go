@@ -53,7 +53,21 @@ func plainWords(content string) []textAt {
 	for _, w := range splitWords(content) {
 		out = append(out, cutBars(w)...)
 	}
-	return joinBreaths(splitCommas(out))
+	var parted []textAt
+	for _, w := range out {
+		parts := noteParts(w)
+		if slices.ContainsFunc(parts, func(p textAt) bool { return !mayBeNote(p.text) && breathWord(p.text) == "" }) {
+			parts = []textAt{w}
+		}
+		parted = append(parted, parts...)
+	}
+	return joinBreaths(parted)
+}
+
+// mayBeNote reports whether a word is a note in some manner.
+func mayBeNote(word string) bool {
+	token, _ := manners{letters: true}.plainToken(word)
+	return isNote(token)
 }
 
 // cutBars parts a word at the bar signs in it.
@@ -210,3 +224,22 @@ func PlainHarp(text string) string {
 }
 
 var harpForm = regexp.MustCompile(`(?i)^harp(?:\s*:\s*|\s+in\s+)(.{1,20})$`)
+
+// HasTimes reports whether a text is a tab document, or tab whose lines have times, rather than
+// plain tab.
+func HasTimes(text string) bool {
+	for _, line := range textLines([]byte(text)) {
+		words := strings.Fields(line)
+		if len(words) > 1 && (isTime(words[0]) && words[0][0] >= '0' && words[0][0] <= '9' && tellsMore(words[1:]) ||
+			strings.Join(words[:2], " ") == versionLine) {
+			return true
+		}
+	}
+	return false
+}
+
+// tellsMore reports whether what stands behind a time may be a length or a note.
+func tellsMore(words []string) bool {
+	_, err := parseNumber(words[0])
+	return err == nil || isToken(words[0])
+}
