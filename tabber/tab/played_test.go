@@ -26,6 +26,8 @@ func TestSeveralNotes(t *testing.T) {
 		{"4 -4", "4; -4", ""},
 		{"–2 –3", "-2; -3", ""},
 		{"−2 −3", "-2; -3", ""},
+		{"15.557 0.3 -4", "-4", ""},
+		{"15.557 -4", "-4", ""},
 		{"-4, -3,-2", "-4; -3; -2", ""},
 		{"4,5,6", "4; 5; 6", ""},
 		{"-3b 3d 4B", "-3'; -3; 4", ""},
@@ -194,8 +196,8 @@ func unaccounted(d Document, events []Event, words []textAt) string {
 			continue
 		}
 		_, number := parseNumber(w.text)
-		clock := strings.ContainsAny(w.text, ":|") && i < 3
-		length := i == 1 && number == nil && strings.Contains(words[0].text, ":")
+		clock := strings.ContainsAny(w.text, ":|") && i < 3 || i == 0 && isTime(w.text)
+		length := i == 1 && number == nil && isTime(words[0].text)
 		written := w.text
 		if a, err := ParseToken(d.Harp, w.text); err == nil {
 			written = Token(a)
