@@ -52,7 +52,12 @@ func (b *beats) put(r Result, opt Options, h harp.Harp) Result {
 	starts, notes := begun(r)
 	s := beat.Strength{Start: b.start, Hop: pitch.HopSeconds, Values: b.strength}
 	if len(opt.Taps) > 0 {
-		r.Tempo = beat.Tapped(opt.Taps, s, starts)
+		if opt.TapDelay != nil {
+			r.TapDelay = *opt.TapDelay
+		} else {
+			r.TapDelay = beat.TapDelay(opt.Taps, s, starts)
+		}
+		r.Tempo = beat.Tapped(beat.Earlier(opt.Taps, r.TapDelay), s, starts)
 	} else {
 		r.Tempo = beat.Find(s, starts, b.start, r.To, opt.BPM)
 	}

@@ -54,7 +54,10 @@ func (r Result) withBars(d tab.Document, meter string) tab.Document {
 		if i == r.Bars.One {
 			first = 1 - len(d.Bars)
 		}
-		bar := tab.Bar{Start: at}
+		bar := tab.Bar{Start: at, Confidence: r.Bars.Sure}
+		if r.Bars.Each != nil {
+			bar.Confidence = min(bar.Confidence, r.Bars.Each[i])
+		}
 		if r.Form.Chords != nil {
 			bar.Chord = r.Form.Chords[i]
 		}

@@ -37,6 +37,7 @@ type Options struct {
 	Meter     string                // one of tab.Meters; empty: four beats to the bar
 	BarAt     *float64              // when a bar begins, seconds; nil: find out
 	Taps      []float64             // beats, seconds, ascending; none: find out
+	TapDelay  *float64              // by how many seconds the taps are late; nil: find out
 	KeepVoice bool                  // write what is probably a voice as well
 	SongKey   *int                  // pitch class of the song, for its form; nil: look for none,
 	HearKey   bool                  // but for the key, which is heard
@@ -50,6 +51,7 @@ type Result struct {
 	Events      []tab.Event
 	Phrases     []tab.Phrase
 	Tempo       beat.Result
+	TapDelay    float64 // by how many seconds the taps were taken to be late
 	Bars        form.Bars
 	Form        form.Place
 	Key         Key // of the song, if it is heard

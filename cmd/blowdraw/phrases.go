@@ -322,7 +322,7 @@ func phraseRowOf(d tab.Document, p phrasing.Phrase) phraseRow {
 		if e.Start < p.Start || e.Start >= p.End {
 			continue
 		}
-		n := noteRow{d.PlaceText(e.Start), tab.Token(e.Actions), d.ChordUnder(e), d.ChordDegrees(e)}
+		n := noteRow{d.EventPlace(e), tab.Token(e.Actions), d.ChordUnder(e), d.ChordDegrees(e)}
 		if n.Chord == "" {
 			continue
 		}

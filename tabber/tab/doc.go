@@ -65,7 +65,8 @@
 // events, each with its number, its time and perhaps the chords under it, and
 // events have a column for the place where they start: 2|3 is the third beat of
 // bar 2, 2|3+2/3 two thirds of a beat later (the nearest third, quarter or half
-// of a beat; in 12/8 the nearest third).
+// of a beat; in 12/8 the nearest third). A ~ behind a place says that the event begins a
+// little after another at the same place. A bar line that may lie elsewhere has a doubt: ? 63%.
 //
 //	meter:     12/8
 //
@@ -192,11 +193,11 @@
 //	pitch    = notename [ ( "+" | "-" ) cents ]
 //	doubt    = "?" [ percent "%" ] [ "," ( "or" | "nearest" ) option { "," option } ]
 //	option   = ( token | "rest" ) [ percent "%" ]
-//	place    = bar "|" beat [ "+" number "/" number ]
+//	place    = bar "|" beat [ "+" number "/" number ] [ "~" ]
 //	phrase   = "Phrase" [ number ] [ time "to" time [ lengths ] ]
 //	space    = "space" lengths
 //	lengths  = seconds "s" [ "," beats "beats" ]
-//	bar      = "bar" number time { chord }
+//	bar      = "bar" number time { chord } [ "?" [ percent "%" ] ]
 //	columns  = { "time" | "length" | "bar" | "tab" | "degree" | "marks" }
 //	mark     = markword | ( "+" | "-" ) cents "c" | "-" decibels "dB"
 //	legend   = "Marks" | ( markword | "bleed" | "cents" ) meaning

@@ -65,9 +65,10 @@ type (
 		End   json.Number `json:"end"`
 	}
 	jsonBar struct {
-		Number int         `json:"number"`
-		Start  json.Number `json:"start"`
-		Chord  string      `json:"chord,omitempty"`
+		Number     int         `json:"number"`
+		Start      json.Number `json:"start"`
+		Chord      string      `json:"chord,omitempty"`
+		Confidence json.Number `json:"confidence,omitempty"`
 	}
 	jsonLayout struct {
 		Name string `json:"name"`
@@ -104,7 +105,7 @@ func WriteJSON(w io.Writer, d Document) error {
 	}
 	bars := make([]any, len(d.Bars))
 	for i, b := range d.Bars {
-		bars[i] = jsonBar{b.Number, json.Number(seconds(b.Start)), b.Chord}
+		bars[i] = jsonBar{b.Number, json.Number(seconds(b.Start)), b.Chord, measuredNum(b.Confidence, 2)}
 	}
 	var meter any
 	if d.Meter != "" {
@@ -183,7 +184,7 @@ func (d Document) jsonEvent(e Event) jsonEvent {
 		Pitches: []json.Number{}, Texture: e.Texture, Confidence: num(e.Confidence, 3),
 		Tab: Token(e.Actions), Notes: []string{}, Degrees: append([]string{}, d.degrees(e)...),
 		Interval: d.interval(e), Doubtful: e.Doubtful(), Alternatives: []jsonAlternative{},
-		Marks: []string{}, Comment: e.Comment, Place: d.PlaceText(e.Start),
+		Marks: []string{}, Comment: e.Comment, Place: d.EventPlace(e),
 		Chord: d.ChordUnder(e), ChordDegrees: d.ChordDegrees(e),
 	}
 	if j.Texture == "" {

@@ -408,12 +408,21 @@ func (p *parser) parseBar(text string, words []textAt) {
 		p.fail(text, words[2].at, "%v", err)
 		return
 	}
-	chords := make([]string, len(words)-3)
-	for i, w := range words[3:] {
+	words = words[3:]
+	if i := slices.IndexFunc(words, func(w textAt) bool { return strings.HasPrefix(w.text, "?") }); i >= 0 {
+		if b.Confidence, err = parseDoubtAlone(joined(words[i:])); err != nil {
+			p.fail(text, words[i].at, "%v behind the question mark", err)
+			return
+		}
+		b.Confidence = max(b.Confidence, 0.01) // 0 is none told
+		words = words[:i]
+	}
+	chords := make([]string, len(words))
+	for i, w := range words {
 		chords[i] = w.text
 	}
 	if b.Chord = strings.Join(chords, " "); checkChord(b.Chord) != nil {
-		p.fail(text, words[3].at, "%v", checkChord(b.Chord))
+		p.fail(text, words[0].at, "%v", checkChord(b.Chord))
 		return
 	}
 	p.bars = append(p.bars, b)
@@ -561,6 +570,15 @@ func (p *parser) parseDoubt(e *Event, text, content string, at int) {
 		}
 		e.Alternatives = append(e.Alternatives, alt)
 	}
+}
+
+// parseDoubtAlone reads a question mark and a share, if there is one.
+func parseDoubtAlone(s string) (float64, error) {
+	share := strings.TrimSpace(strings.TrimPrefix(s, "?"))
+	if share == "" {
+		return bareDoubt, nil
+	}
+	return parsePercent(share)
 }
 
 func (p *parser) parseOption(s string) (Alternative, error) {

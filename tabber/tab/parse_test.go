@@ -123,7 +123,8 @@ func randomDocument(r *rand.Rand) Document {
 		d.Meter = []string{"", "4/4", "12/8", "3/4"}[r.Intn(4)]
 		start, first := 3*r.Float64(), r.Intn(9)-3
 		for i := range r.Intn(20) {
-			d.Bars = append(d.Bars, Bar{first + i, start, []string{"", "I", "IV", "I V7", "bVII"}[r.Intn(5)]})
+			d.Bars = append(d.Bars, Bar{Number: first + i, Start: start, Chord: []string{"", "I", "IV", "I V7", "bVII"}[r.Intn(5)],
+				Confidence: []float64{0, 0.5, 0.9}[r.Intn(3)]})
 			start += 0.01 + 2*r.Float64()
 		}
 	}

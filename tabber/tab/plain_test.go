@@ -121,7 +121,7 @@ func TestPlainDocument(t *testing.T) {
 		p.Events[i].Start, p.Events[i].End = 1+float64(i), 1.5+float64(i)
 	}
 	d.Events, d.Remarks = p.Events, nil
-	if d := p.Timed(d); fmt.Sprint(d.Bars) != "[{1 1 } {2 5 } {3 7 } {4 7.5 } {5 8 }]" {
+	if d := p.Timed(d); fmt.Sprint(d.Bars) != "[{1 1  0} {2 5  0} {3 7  0} {4 7.5  0} {5 8  0}]" {
 		t.Errorf("bars with times: %v", d.Bars)
 	}
 }

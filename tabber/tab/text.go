@@ -224,8 +224,13 @@ func (d Document) lengthText(from, to float64) string {
 // lead, and returns the others.
 func writeBars(b *bufio.Writer, bars []Bar, until float64, lead string) []Bar {
 	for len(bars) > 0 && (math.IsInf(until, 1) || Millis(bars[0].Start) <= Millis(until)) {
-		fmt.Fprintf(b, "%s\n", strings.TrimRight(fmt.Sprintf("%sbar %d  %s  %s",
-			lead, bars[0].Number, Clock(bars[0].Start), bars[0].Chord), " "))
+		line := fmt.Sprintf("%sbar %d  %s", lead, bars[0].Number, Clock(bars[0].Start))
+		for _, more := range []string{bars[0].Chord, bars[0].Doubt()} {
+			if more != "" {
+				line += "  " + more
+			}
+		}
+		b.WriteString(line + "\n")
 		bars, lead = bars[1:], ""
 	}
 	return bars
@@ -239,7 +244,7 @@ func (d Document) Row(e Event) [7]string {
 		degree += " " + d.interval(e)
 	}
 	return [7]string{
-		Clock(e.Start), e.lengthText(), d.PlaceText(e.Start), d.EventToken(e), degree, e.MarkText(),
+		Clock(e.Start), e.lengthText(), d.EventPlace(e), d.EventToken(e), degree, e.MarkText(),
 		e.Doubt(),
 	}
 }
