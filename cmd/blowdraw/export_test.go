@@ -137,10 +137,12 @@ func TestExportLaysBars(t *testing.T) {
 // three 1.8 s.
 func TestExportMovesBars(t *testing.T) {
 	dir := t.TempDir()
-	barred := put(t, dir, "barred.tab", []byte("blowdraw tab 1\nharp: A\nsong: E\ntempo: 120 bpm\nmeter: 4/4\n"+
+	barred := put(t, dir, "barred.tab", []byte("blowdraw tab 1\nharp: A\nsong: E\ntempo: 120 bpm\n"+
+		"meter: 4/4\n"+
 		"form: twelve-bar\nbar 0 0:00 V\nbar 1 0:02 I\nbar 2 0:04 IV\n0:00.5 0.5 -2\n0:05 0.5 -4\n"))
 	for args, want := range map[string][]string{
-		"--bpm 100":             {"tempo:     100.0 bpm", "form:      twelve-bar", "bar 1  0:02.000  I\n", "bar 2  0:04.400  IV\n"},
+		"--bpm 100": {"tempo:     100.0 bpm", "form:      twelve-bar",
+			"bar 1  0:02.000  I\n", "bar 2  0:04.400  IV\n"},
 		"--bpm 100 --meter 3/4": {"meter:     3/4", "bar 0  0:00.200\n", "bar 1  0:02.000\n", "bar 2  0:03.800\n"},
 		"--meter 3/4":           {"tempo:     120.0 bpm", "bar 0  0:00.500\n", "bar 3  0:05.000\n"},
 	} {

@@ -67,7 +67,8 @@ fails is told at the end.`,
 	f.section.add(c)
 	f.beats.add(c)
 	f.many.add(c, "table", "files")
-	c.Flags().StringVar(&f.songKey, "song-key", "", "key of the song (default: what is heard if that is likely, else second position)")
+	c.Flags().StringVar(&f.songKey, "song-key", "",
+		"key of the song (default: what is heard if that is likely, else second position)")
 	c.Flags().StringVar(&f.format, "format", "table", "table, json or csv")
 	c.Flags().StringVar(&f.svg, "svg", "", "also draw the picture into this file")
 	c.Flags().BoolVar(&f.force, "force", false, "overwrite the file")

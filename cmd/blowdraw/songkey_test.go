@@ -33,7 +33,8 @@ func TestSongAssumed(t *testing.T) {
 // is in second, would be found in another.
 func TestRetabToKey(t *testing.T) {
 	dir := t.TempDir()
-	file := put(t, dir, "a.tab", []byte("blowdraw tab 1\nharp: A\nsong: E\n0:00 0.5 -2\n0:01 0.5 -3'\n0:02 0.5 [-4 -5]\n"))
+	file := put(t, dir, "a.tab", []byte("blowdraw tab 1\nharp: A\nsong: E\n"+
+		"0:00 0.5 -2\n0:01 0.5 -3'\n0:02 0.5 [-4 -5]\n"))
 	for args, want := range map[string][]string{
 		"--song-key C":               {"harp:      F\n", "song:      C, second position\n", "-3'", "[-4 -5]"},
 		"--song-key D":               {"harp:      G\n", "song:      D, second position\n"},

@@ -49,7 +49,8 @@ sound alone, and finds only what has one fundamental.`,
 	}
 	f.harp.add(c)
 	f.section.add(c)
-	c.Flags().BoolVar(&f.alone, "alone", false, "look for no harp: tell one reed from an octave by the sound alone")
+	c.Flags().BoolVar(&f.alone, "alone", false,
+		"look for no harp: tell one reed from an octave by the sound alone")
 	c.Flags().StringVar(&f.svg, "svg", "", "also draw the spectra, with each reed's partials, into this file")
 	c.Flags().BoolVar(&f.force, "force", false, "overwrite the file")
 	return c

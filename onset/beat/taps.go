@@ -14,22 +14,29 @@ const (
 	mostBeat  = 0.3  // of a beat, beyond which it is another part of it
 	tapStep   = 0.005
 	tapWidth  = 0.025 // s, of the agreement of a tap with a begin
-	clearly   = 1.15  // times as much agreement as without a delay that a delay must have
+	clearly   = 1.15  // times as much agreement as without a delay that a delay must have,
+	usually   = 2.0   // and as with the median one
+	leastTaps = 8     // fewer may agree by chance
 )
 
 // TapDelay is by how many seconds beats that were tapped are late: the delay with which most of
 // them lie on begins, of notes in seconds or in the strength; 0 if none is clearly better.
 func TapDelay(beats []float64, s Strength, notes []float64) float64 {
-	if len(beats) < 2 {
+	if len(beats) < leastTaps {
 		return 0
 	}
 	begins, _ := s.begins(notes, beats[0]-mostLate, beats[len(beats)-1]+mostLate)
 	most := mostBeat * 60 / steady(beats)
-	best, at := clearly*agreement(beats, begins, 0), 0.0
+	best, at := 0.0, 0.0
+	var all []float64
 	for k := math.Ceil(-min(mostEarly, most) / tapStep); k*tapStep <= min(mostLate, most); k++ {
-		if a := agreement(beats, begins, k*tapStep); a > best {
+		a := agreement(beats, begins, k*tapStep)
+		if all = append(all, a); a > best {
 			best, at = a, k*tapStep
 		}
+	}
+	if best < clearly*agreement(beats, begins, 0) || best < usually*median(all) {
+		return 0
 	}
 	return at
 }

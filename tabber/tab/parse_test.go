@@ -123,7 +123,8 @@ func randomDocument(r *rand.Rand) Document {
 		d.Meter = []string{"", "4/4", "12/8", "3/4"}[r.Intn(4)]
 		start, first := 3*r.Float64(), r.Intn(9)-3
 		for i := range r.Intn(20) {
-			d.Bars = append(d.Bars, Bar{Number: first + i, Start: start, Chord: []string{"", "I", "IV", "I V7", "bVII"}[r.Intn(5)],
+			d.Bars = append(d.Bars, Bar{Number: first + i, Start: start,
+				Chord:      []string{"", "I", "IV", "I V7", "bVII"}[r.Intn(5)],
 				Confidence: []float64{0, 0.5, 0.9}[r.Intn(3)]})
 			start += 0.01 + 2*r.Float64()
 		}
@@ -164,7 +165,8 @@ func TestParseEdited(t *testing.T) {
 	if want := []Phrase{{1, 3.1}, {4, 4.5}}; !reflect.DeepEqual(d.Phrases, want) {
 		t.Errorf("phrases %v, want %v", d.Phrases, want)
 	}
-	if want := []Remark{{Before: -1, Text: "mine"}, {Before: 3, Text: "answer"}}; !reflect.DeepEqual(d.Remarks, want) {
+	want := []Remark{{Before: -1, Text: "mine"}, {Before: 3, Text: "answer"}}
+	if !reflect.DeepEqual(d.Remarks, want) {
 		t.Errorf("remarks %v, want %v", d.Remarks, want)
 	}
 	if d.Events[1].Comment != "bleeds" || d.Events[1].Texture != Double {
@@ -363,7 +365,8 @@ func TestOrder(t *testing.T) {
 		got[0].Source != "5:02 1 2 # far" {
 		t.Errorf("%v", err)
 	}
-	want := []Remark{{Before: 1, Text: "not understood: 5:02 1 2 # far"}, {Before: 3, Text: "not understood: 0:02 1 5"}}
+	want := []Remark{{Before: 1, Text: "not understood: 5:02 1 2 # far"},
+		{Before: 3, Text: "not understood: 0:02 1 5"}}
 	if len(d.Events) != 3 || !reflect.DeepEqual(d.Remarks, want) {
 		t.Errorf("%+v", d)
 	}

@@ -36,8 +36,9 @@ var (
 	flatForm    = regexp.MustCompile(`^[0-9]+b$`)
 	signedFlat  = regexp.MustCompile(`^[-+][0-9]+b+$`)
 	drawLetter  = regexp.MustCompile(`^[0-9]+[dD]('*|b*)$`)
-	chordLetter = regexp.MustCompile(`^[ACEFG][#b♯♭]?(m|maj|min|dim|sus|7|9)*$|^[A-G][#b♯♭]?(m|maj|min|dim|sus)[0-9]*$`)
-	inRound     = regexp.MustCompile(`^\([0-9]+('*|b*)\)$`)
+	chordLetter = regexp.MustCompile(
+		`^[ACEFG][#b♯♭]?(m|maj|min|dim|sus|7|9)*$|^[A-G][#b♯♭]?(m|maj|min|dim|sus)[0-9]*$`)
+	inRound = regexp.MustCompile(`^\([0-9]+('*|b*)\)$`)
 )
 
 // isBarSign reports whether a word is a bar line, with repeats perhaps.
