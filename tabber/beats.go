@@ -8,6 +8,7 @@ import (
 	"blowdraw/onset/beat"
 	"blowdraw/onset/form"
 	"blowdraw/pitch"
+	"blowdraw/tabber/harp"
 	"blowdraw/tabber/presence"
 	"blowdraw/tabber/tab"
 )
@@ -47,13 +48,22 @@ func (b *beats) listen(c decode.Clip, cents float64) {
 
 // put measures tempo, bars and form of a result, up to its end, from all that begins,
 // whoever plays, and from the band.
-func (b *beats) put(r Result, opt Options) Result {
+func (b *beats) put(r Result, opt Options, h harp.Harp) Result {
 	starts, notes := begun(r)
 	s := beat.Strength{Start: b.start, Hop: pitch.HopSeconds, Values: b.strength}
 	if len(opt.Taps) > 0 {
-		r.Tempo = beat.Tapped(opt.Taps, s, starts)
+		if opt.TapDelay != nil {
+			r.TapDelay = *opt.TapDelay
+		} else {
+			r.TapDelay = beat.TapDelay(opt.Taps, s, starts)
+		}
+		r.Tempo = beat.Tapped(beat.Earlier(opt.Taps, r.TapDelay), s, starts)
 	} else {
 		r.Tempo = beat.Find(s, starts, b.start, r.To, opt.BPM)
+	}
+	if opt.HearKey && opt.SongKey == nil {
+		r.Key = heardKey(h, r)
+		opt.SongKey = r.Key.or(usualKey(h))
 	}
 	r.Bars = form.FindBars(b.band, r.Tempo.Beats, notes, form.Options{
 		Meter: tab.Meters[opt.Meter], At: opt.BarAt, Fixed: len(opt.Taps) > 0, Steady: opt.BPM > 0, Key: opt.SongKey,
@@ -65,6 +75,10 @@ func (b *beats) put(r Result, opt Options) Result {
 	r.Tempo = r.Tempo.At(r.Bars.Beats, s, starts)
 	if opt.SongKey == nil || r.Bars.Sure < form.SureFrom {
 		return r
+	}
+	if opt.HearKey {
+		r.Key = b.keyWithBand(h, r, notes)
+		opt.SongKey = r.Key.or(usualKey(h))
 	}
 	r.Form = form.FindForm(b.band, r.Bars, notes, *opt.SongKey, opt.Forms, r.Bars.One)
 	if len(opt.Forms) == 1 && r.Form.Sure < form.SureFrom && r.Bars.One >= 0 {

@@ -78,7 +78,7 @@ func BenchmarkStages(b *testing.B) {
 		{"voice-or-harp", func() { new(presence.Track).Add(h, x.Frames, clip, plain(events)) }},
 		{"marks", func() { playing.Measure(h, x, cents, events, 0, 20) }},
 		{"tempo-and-bars", func() {
-			heard.put(Result{Events: plain(events), To: 20}, t.opt)
+			heard.put(Result{Events: plain(events), To: 20}, t.opt, h)
 		}},
 	} {
 		b.Run(s.name, func(b *testing.B) {

@@ -9,13 +9,14 @@ import (
 )
 
 // Document is the result as the tab of a recording for a harp. Notes says in front of it
-// what a reader should know. The meter is the one given, or as it is played; song key,
-// channel and ear are left to who knows them.
+// what a reader should know. The meter is the one given, or as it is played; the key of the song
+// is the one heard, or the usual one; channel and ear are left to who knows them.
 func (r Result) Document(recording string, h harp.Harp, meter string, notes []string) tab.Document {
 	d := tab.Document{
 		Recording: recording, From: r.From, To: r.To, Harp: h,
 		TuningCents: r.TuningCents, Events: r.Events, Phrases: r.Phrases, Notes: notes,
 	}
+	d.SongKey, d.SongAssumed = *r.Key.or(usualKey(h)), !r.Key.Likely()
 	d = r.withBars(d, meter)
 	for _, g := range r.Gaps() {
 		d.AddGap(g)
@@ -53,7 +54,10 @@ func (r Result) withBars(d tab.Document, meter string) tab.Document {
 		if i == r.Bars.One {
 			first = 1 - len(d.Bars)
 		}
-		bar := tab.Bar{Start: at}
+		bar := tab.Bar{Start: at, Confidence: r.Bars.Sure}
+		if r.Bars.Each != nil {
+			bar.Confidence = min(bar.Confidence, r.Bars.Each[i])
+		}
 		if r.Form.Chords != nil {
 			bar.Chord = r.Form.Chords[i]
 		}

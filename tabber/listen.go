@@ -7,6 +7,7 @@ import (
 	"blowdraw/decode"
 	"blowdraw/pitch"
 	"blowdraw/tabber/channel"
+	"blowdraw/tabber/fit"
 	"blowdraw/tabber/hearing"
 	"blowdraw/tabber/presence"
 	"blowdraw/tabber/reading"
@@ -118,6 +119,67 @@ func (t *Transcriber) refine(
 		w.Keep(seam-reading.Margin, f)
 	}
 	return review.Decisions(events, found, from, to), nil
+}
+
+// Fit lays notes that were written without times onto a recording, in order: see [fit.Lay].
+// The recording is all of s, which must have been opened at pitch.Rate and begin from seconds
+// into it; a second of it takes 60 kB of memory. When the context is done Fit stops with the
+// context's error.
+func (t *Transcriber) Fit(
+	ctx context.Context,
+	s *decode.Stream,
+	from float64,
+	notes []tab.Event,
+) (fit.Result, error) {
+	return t.fit(ctx, from, hearing.Stream(s, from, t.opt.Progress), notes)
+}
+
+func (t *Transcriber) fit(
+	ctx context.Context,
+	from float64,
+	section *hearing.Section,
+	notes []tab.Event,
+) (fit.Result, error) {
+	reader := review.Admitting(t.reader, notes)
+	known, past := t.given(), reading.Nothing()
+	var all pitch.Frames
+	var heard []tab.Event
+	for w, err := range section.Windows(ctx) {
+		if err != nil {
+			return fit.Result{}, err
+		}
+		f, cents := t.hear(w, known)
+		x := reader.Read(reading.Sound{Clip: w.Clip(), Frames: f}, past)
+		events := reader.Events(x)
+		seam := seamOf(w, f, events)
+		for _, e := range events {
+			if e.Start >= past.From && e.Start < seam {
+				heard = append(heard, reader.Heard(f, e))
+			}
+		}
+		if len(x.Spans) > 0 {
+			known = offset{cents, true}
+		}
+		past = x.Near.Until(seam)
+		all = joinedFrames(all, f)
+		w.Keep(seam-reading.Margin, f)
+	}
+	out := fit.Lay(reader, all, notes, heard)
+	out.TuningCents = known.cents
+	return out, nil
+}
+
+// joinedFrames are all frames with those of the next window that are new; what sums up a frame
+// is left out.
+func joinedFrames(all, f pitch.Frames) pitch.Frames {
+	f.Whole = nil
+	if all.N == 0 {
+		return f
+	}
+	have := min(max(0, all.N-int(math.Round((f.Start-all.Start)/pitch.HopSeconds))), f.N)
+	out := all.Then(f.Part(have, f.N))
+	out.Axis = f.Axis
+	return out
 }
 
 // Hear is what the ear hears of a clip, mono at pitch.Rate, and the tuning offset in cents

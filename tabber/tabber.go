@@ -38,8 +38,10 @@ type Options struct {
 	Meter     string                // one of tab.Meters; empty: four beats to the bar
 	BarAt     *float64              // when a bar begins, seconds; nil: find out
 	Taps      []float64             // beats, seconds, ascending; none: find out
+	TapDelay  *float64              // by how many seconds the taps are late; nil: find out
 	KeepVoice bool                  // write what is probably a voice as well
-	SongKey   *int                  // pitch class of the song, for its form; nil: look for none
+	SongKey   *int                  // pitch class of the song, for its form; nil: look for none,
+	HearKey   bool                  // but for the key, which is heard
 	Forms     []form.Form           // that it may have; if only one, it has that
 	Progress  func(seconds float64) // told how much of the section is done; may be nil
 }
@@ -50,8 +52,10 @@ type Result struct {
 	Events      []tab.Event
 	Phrases     []tab.Phrase
 	Tempo       beat.Result
+	TapDelay    float64 // by how many seconds the taps were taken to be late
 	Bars        form.Bars
 	Form        form.Place
+	Key         Key // of the song, if it is heard
 	TuningCents float64
 	From, To    float64
 	Stretches   []presence.Stretch // who plays where; nil if the ear can't tell

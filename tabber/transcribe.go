@@ -217,7 +217,7 @@ func (t *Transcriber) finished(r Result, all []note, who *presence.Track, b *bea
 	kept = heard(withMarks(kept))
 	r.Events = eventsOf(kept)
 	r.Phrases = phrasing.Find(forPhrases(kept))
-	return b.put(r, t.opt)
+	return b.put(r, t.opt, t.Harp())
 }
 
 // sorted tells the notes that are written from those that no harp played. If none would

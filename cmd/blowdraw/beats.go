@@ -23,6 +23,7 @@ import (
 type beatFlags struct {
 	bpm                float64
 	meter, barAt, taps string
+	tapDelay           float64 // ms
 	form               string
 }
 
@@ -40,45 +41,106 @@ func (f *beatFlags) add(c *cobra.Command) {
 func (f *beatFlags) addTaps(c *cobra.Command) {
 	c.Flags().StringVar(&f.taps, "taps", "", "file of beats tapped along, seconds, one a line, if counted "+
 		"with 1, 2, 3, 4 behind")
+	c.Flags().Float64Var(&f.tapDelay, "tap-delay", 0, "with --taps: by how many ms they are late, less than 0 "+
+		"for early (default: found from the notes)")
 }
 
 // addLaid adds the flags that lay bars over a tab.
 func (f *beatFlags) addLaid(c *cobra.Command) {
 	c.Flags().StringVar(&f.barAt, "bar-at", "", "lay bars over the tab: when bar 1 begins, 83.4 or 1:23.4")
-	c.Flags().Float64Var(&f.bpm, "bpm", 0, "with --bar-at: beats a minute (default: as the tab says)")
-	c.Flags().StringVar(&f.meter, "meter", "", "with --bar-at: 4/4, 12/8 (four beats in triplets) or 3/4 "+
-		"(default: as the tab says, or 4/4)")
+	c.Flags().Float64Var(&f.bpm, "bpm", 0, "beats a minute that bars are laid by (default: as the tab says)")
+	c.Flags().StringVar(&f.meter, "meter", "", "meter that bars are laid in: 4/4, 12/8 (four beats in "+
+		"triplets) or 3/4 (default: as the tab says, or 4/4)")
 	f.addTaps(c)
 }
 
 // forTab checks the flags that lay bars over a tab.
 func (f *beatFlags) forTab(c *cobra.Command, opt tabber.Options) error {
-	switch {
-	case opt.BarAt != nil:
-		return nil
-	case len(opt.Taps) > 0:
+	if opt.BarAt == nil && len(opt.Taps) > 0 {
 		return usage(c, "--taps: which of the beats begins a bar? Say --bar-at TIME, or count them in the "+
 			"file: a 1 behind each that does")
-	case opt.Meter != "":
-		return usage(c, "--meter lays bars over a tab from one of its first beats on: which is it? Say "+
-			"--bar-at TIME")
 	}
 	return nil
 }
 
-// lay lays bars over a tab as the flags say.
+// lay lays bars over a tab as the flags say. Without --bar-at those that it has keep their first
+// one, and follow a tempo or meter that is given.
 func (f *beatFlags) lay(d tab.Document, opt tabber.Options, name string) (tab.Document, error) {
 	if f.bpm > 0 {
 		d.BPM = f.bpm
 	}
-	if opt.BarAt == nil {
+	switch {
+	case opt.BarAt != nil:
+	case f.bpm == 0 && opt.Meter == "", len(d.Bars) == 0 && opt.Meter == "":
 		return d, nil
+	case len(d.Bars) == 0:
+		return d, fmt.Errorf("laying bars over %s: it has none that --meter could move; say --bar-at TIME", name)
+	default:
+		return f.relay(d, opt, name)
 	}
-	laid, err := tab.LayBars(d, *opt.BarAt, opt.Meter, opt.Taps)
+	taps := opt.Taps
+	if len(taps) > 0 {
+		delay := opt.TapDelay
+		if delay == nil {
+			var starts []float64
+			for _, e := range d.Events {
+				starts = append(starts, e.Start)
+			}
+			found := beat.TapDelay(taps, beat.Strength{Hop: 1}, starts)
+			delay = &found
+		}
+		taps = beat.Earlier(taps, *delay)
+		d.Notes = append(d.Notes, tapNote(*delay)...)
+	}
+	laid, err := tab.LayBars(d, *opt.BarAt, opt.Meter, taps)
 	if err != nil {
 		return d, fmt.Errorf("laying bars over %s: %w; give --bpm, or --taps", name, err)
 	}
 	return laid, nil
+}
+
+// relay lays the bars of a tab anew, at its tempo and the meter of the flags, from bar 1 on or the
+// first that it has. In the same meter they keep their chords.
+func (f *beatFlags) relay(d tab.Document, opt tabber.Options, name string) (tab.Document, error) {
+	from := d.Bars[0]
+	for _, b := range d.Bars {
+		if b.Number == 1 {
+			from = b
+		}
+	}
+	if d.BPM == 0 && len(d.Bars) > 1 {
+		n := len(d.Bars) - 1
+		d.BPM = 60 * float64(n*d.BeatsInBar()) / (d.Bars[n].Start - d.Bars[0].Start)
+	}
+	out, err := tab.LayBars(d, from.Start, opt.Meter, nil)
+	if err != nil {
+		return d, fmt.Errorf("laying bars over %s: %w; give --bpm", name, err)
+	}
+	chords := map[int]string{}
+	if out.BeatsInBar() == d.BeatsInBar() {
+		out.Form = d.Form
+		for _, b := range d.Bars {
+			chords[b.Number] = b.Chord
+		}
+	}
+	for i := range out.Bars {
+		out.Bars[i].Number += from.Number - 1
+		out.Bars[i].Chord = chords[out.Bars[i].Number]
+	}
+	return out, nil
+}
+
+// tapNote says by how many seconds taps are taken to be late.
+func tapNote(delay float64) []string {
+	ms := math.Round(1000 * math.Abs(delay))
+	if ms == 0 {
+		return nil
+	}
+	way := "late"
+	if delay < 0 {
+		way = "early"
+	}
+	return []string{fmt.Sprintf("the taps are taken to be %.0f ms %s (--tap-delay says by how much)", ms, way)}
 }
 
 // options puts what the flags say into opt.
@@ -102,6 +164,16 @@ func (f *beatFlags) options(c *cobra.Command, opt *tabber.Options) error {
 			return usage(c, "--bar-at: %w", err)
 		}
 		opt.BarAt = &at
+	}
+	if c.Flags().Changed("tap-delay") {
+		if !(math.Abs(f.tapDelay) <= 1000) {
+			return usage(c, "--tap-delay %g: want -1000 to 1000 ms", f.tapDelay)
+		}
+		if f.taps == "" {
+			return usage(c, "--tap-delay goes with --taps")
+		}
+		seconds := f.tapDelay / 1000
+		opt.TapDelay = &seconds
 	}
 	if f.taps == "" {
 		return nil
@@ -200,7 +272,7 @@ func tempoNote(r tabber.Result) []string {
 	if r.Tempo.Alternative > 0 {
 		words = append(words, fmt.Sprintf("if the tempo is wrong, try --bpm %.1f", r.Tempo.Alternative))
 	}
-	var out []string
+	out := tapNote(r.TapDelay)
 	if len(words) > 0 {
 		out = append(out, strings.Join(words, "; "))
 	}

@@ -63,7 +63,7 @@ func runDemo(c *cobra.Command, dir, ear string, force bool) error {
 	if err != nil {
 		return err
 	}
-	d.SongKey, d.Ear, d.Channel = demo.SongKey(), ear, "mix"
+	d.SongKey, d.SongAssumed, d.Ear, d.Channel = demo.SongKey(), false, ear, "mix"
 	if dir != "" {
 		if err := writeDemo(dir, d, force); err != nil {
 			return err

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
@@ -90,7 +91,7 @@ func TestExportUsage(t *testing.T) {
 		{[]string{"export", tabFile, "--as", "vtt", "--cue", "word"}, exitUsage, "--cue"},
 		{[]string{"export", empty, "--as", "vtt"}, exitFailed, "nothing is played"},
 		{[]string{"export", tabFile, "--as", "csv", "-o", recording}, exitFailed, "exists already"},
-		{[]string{"import", text, "--harp", "A"}, exitFailed, "MusicXML"},
+		{[]string{"import", text, "--harp", "A"}, exitFailed, "it has no notes"},
 		{[]string{"import", silent, "--harp", "A"}, exitFailed, "no notes"},
 		{[]string{"import", silent}, exitUsage, "which harp"},
 		{[]string{"import", dir + "/none.mid", "--harp", "A"}, exitFailed, "no such file"},
@@ -128,5 +129,65 @@ func TestExportLaysBars(t *testing.T) {
 		t.Errorf("exit code %d, %s", code, stderr)
 	}
 	code, stdout, stderr = command("export", solo, "--as", "tab", "--meter", "3/4")
-	checkTrouble(t, code, stdout, stderr, exitUsage, "--bar-at TIME")
+	checkTrouble(t, code, stdout, stderr, exitFailed, "--bar-at TIME")
+}
+
+// A tempo or a meter moves the bars that a tab has, from bar 1 on; chords stay with their bars as
+// long as the meter does. Worked out by hand: bars of four beats at 100 a minute last 2.4 s, of
+// three 1.8 s.
+func TestExportMovesBars(t *testing.T) {
+	dir := t.TempDir()
+	barred := put(t, dir, "barred.tab", []byte("blowdraw tab 1\nharp: A\nsong: E\ntempo: 120 bpm\n"+
+		"meter: 4/4\n"+
+		"form: twelve-bar\nbar 0 0:00 V\nbar 1 0:02 I\nbar 2 0:04 IV\n0:00.5 0.5 -2\n0:05 0.5 -4\n"))
+	for args, want := range map[string][]string{
+		"--bpm 100": {"tempo:     100.0 bpm", "form:      twelve-bar",
+			"bar 1  0:02.000  I\n", "bar 2  0:04.400  IV\n"},
+		"--bpm 100 --meter 3/4": {"meter:     3/4", "bar 0  0:00.200\n", "bar 1  0:02.000\n", "bar 2  0:03.800\n"},
+		"--meter 3/4":           {"tempo:     120.0 bpm", "bar 0  0:00.500\n", "bar 3  0:05.000\n"},
+	} {
+		out := mustRun(t, append([]string{"export", barred, "--as", "tab"}, strings.Fields(args)...)...)
+		for _, w := range want {
+			if !strings.Contains(out, w) {
+				t.Errorf("%s: no %q in\n%s", args, w, out)
+			}
+		}
+		if strings.Contains(args, "3/4") && strings.Contains(out, "twelve-bar") {
+			t.Errorf("%s: the form is still there", args)
+		}
+	}
+}
+
+// Taps that are late lie on the notes again, by themselves or by what --tap-delay says; the tab says
+// by how much.
+func TestTapDelay(t *testing.T) {
+	dir := t.TempDir()
+	var notes, late strings.Builder
+	notes.WriteString("blowdraw tab 1\nharp: A\nsong: E\n")
+	for k := range 12 {
+		at := 1 + 0.6*float64(k)
+		fmt.Fprintf(&notes, "0:%06.3f 0.5 %s\n", at, []string{"-2", "4"}[k%2])
+		fmt.Fprintf(&late, "%.3f %d\n", at+0.09, k%4+1)
+	}
+	solo, taps := put(t, dir, "solo.tab", []byte(notes.String())), put(t, dir, "taps.txt", []byte(late.String()))
+	for args, want := range map[string]string{
+		"":               "bar 1  0:01.000\n",
+		"--tap-delay 0":  "bar 1  0:01.090\n",
+		"--tap-delay 40": "bar 1  0:01.050\n",
+	} {
+		all := append([]string{"export", solo, "--as", "tab", "--taps", taps}, strings.Fields(args)...)
+		out := mustRun(t, all...)
+		if !strings.Contains(out, want) || strings.Contains(out, "ms late") == (args == "--tap-delay 0") {
+			t.Errorf("%s: no %q, or not what it was, in\n%s", args, want, out)
+		}
+	}
+	for args, say := range map[string]string{
+		"--tap-delay 40":                  "goes with --taps",
+		"--tap-delay 4000 --taps " + taps: "want -1000 to 1000 ms",
+	} {
+		code, _, told := command(append([]string{"export", solo, "--as", "tab"}, strings.Fields(args)...)...)
+		if code != exitUsage || !strings.Contains(told, say) {
+			t.Errorf("%s: exit code %d, %q; want %q", args, code, told, say)
+		}
+	}
 }

@@ -193,6 +193,9 @@ func hintFor(err error) string {
 	if e, ok := errors.AsType[*outputError](err); ok {
 		return e.hint
 	}
+	if e, ok := errors.AsType[*unusableError](err); ok && strings.HasPrefix(e.err.Text, noDocument) {
+		return "Tab without a header is read by blowdraw import, with --harp."
+	}
 	if _, ok := errors.AsType[*takenError](err); ok {
 		return "Write them into different folders (--dir), or rename one of the two."
 	}

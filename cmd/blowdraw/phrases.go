@@ -67,7 +67,8 @@ fails is told at the end.`,
 	f.section.add(c)
 	f.beats.add(c)
 	f.many.add(c, "table", "files")
-	c.Flags().StringVar(&f.songKey, "song-key", "", "key of the song (default: second position)")
+	c.Flags().StringVar(&f.songKey, "song-key", "",
+		"key of the song (default: what is heard if that is likely, else second position)")
 	c.Flags().StringVar(&f.format, "format", "table", "table, json or csv")
 	c.Flags().StringVar(&f.svg, "svg", "", "also draw the picture into this file")
 	c.Flags().BoolVar(&f.force, "force", false, "overwrite the file")
@@ -190,11 +191,13 @@ func (f *phrasesFlags) task(c *cobra.Command) (phrasesTask, error) {
 	if err != nil {
 		return t, err
 	}
-	key, minor, err := songKey(c, f.songKey, h)
-	if err != nil {
-		return t, err
+	if t.harp, t.opt.HearKey = &h, f.songKey == ""; f.songKey != "" {
+		var key int
+		if key, t.minor, err = songKey(c, f.songKey, h); err != nil {
+			return t, err
+		}
+		t.opt.SongKey = &key
 	}
-	t.harp, t.opt.SongKey, t.minor = &h, &key, minor
 	t.section, err = f.section.options(c)
 	return t, err
 }
@@ -208,7 +211,9 @@ func (f *phrasesFlags) document(c *cobra.Command, stderr io.Writer, path string,
 		return d, err
 	}
 	d, err := transcribe(c.Context(), stderr, path, *t.harp, t.section, t.opt)
-	d.SongKey, d.Minor = *t.opt.SongKey, t.minor
+	if d.Minor = t.minor; t.opt.SongKey != nil {
+		d.SongKey, d.SongAssumed = *t.opt.SongKey, false
+	}
 	return d, err
 }
 
@@ -318,7 +323,7 @@ func phraseRowOf(d tab.Document, p phrasing.Phrase) phraseRow {
 		if e.Start < p.Start || e.Start >= p.End {
 			continue
 		}
-		n := noteRow{d.PlaceText(e.Start), tab.Token(e.Actions), d.ChordUnder(e), d.ChordDegrees(e)}
+		n := noteRow{d.EventPlace(e), tab.Token(e.Actions), d.ChordUnder(e), d.ChordDegrees(e)}
 		if n.Chord == "" {
 			continue
 		}

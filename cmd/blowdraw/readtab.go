@@ -88,11 +88,14 @@ func isSound(b *bufio.Reader) bool {
 	return false
 }
 
+// noDocument begins what is said of a file that is no tab document.
+const noDocument = "not a tab document"
+
 // unusable says why nothing can be made of a file: it is no tab, or its harp is
 // not known.
 func unusable(name string, mistakes tab.Errors) error {
 	e := &unusableError{shorten(name, 60), clipped(mistakes[0]), len(mistakes) - 1}
-	if strings.HasPrefix(e.err.Text, "not a tab document") {
+	if strings.HasPrefix(e.err.Text, noDocument) {
 		e.more = 0
 	}
 	return e

@@ -9,6 +9,7 @@ import (
 	"blowdraw/decode/parallel"
 	"blowdraw/tabber"
 	"blowdraw/tabber/evidence"
+	"blowdraw/tabber/harp"
 	"blowdraw/tabber/reading"
 	"blowdraw/tabber/tab"
 
@@ -19,6 +20,7 @@ import (
 type textureFlags struct {
 	harp    harpFlags
 	section sectionFlags
+	alone   bool
 	svg     string
 	force   bool
 }
@@ -26,7 +28,7 @@ type textureFlags struct {
 func newTextureCommand() *cobra.Command {
 	var f textureFlags
 	c := &cobra.Command{
-		Use:   "texture RECORDING --harp KEY",
+		Use:   "texture RECORDING",
 		Short: "One note, double stop, split or chord: how likely, and why",
 		Long: `Looks at a passage of at most a minute and tells for each event how likely it is
 one note, a double stop, a split or a chord, with holes and interval of the two
@@ -38,7 +40,9 @@ under each reed, the level in dB below the strongest, and a bar whose light part
 is what the lowest reed does not explain. Octaves share their partials with the
 lower reed: there it tells whether those waver against its other ones.
 
-Without --harp it tells one reed from an octave by the sound alone.`,
+Without --harp it takes the likeliest harp by the sound around the passage, and says
+so. Where none is likely, or with --alone, it tells one reed from an octave by the
+sound alone, and finds only what has one fundamental.`,
 		Example: `  blowdraw texture solo.wav --harp A --from 12.4 --for 3
   blowdraw texture solo.wav --harp A --from 12.4 --for 3 --svg split.svg
   blowdraw texture solo.wav --from 12.4 --for 3`,
@@ -47,6 +51,8 @@ Without --harp it tells one reed from an octave by the sound alone.`,
 	}
 	f.harp.add(c)
 	f.section.add(c)
+	c.Flags().BoolVar(&f.alone, "alone", false,
+		"look for no harp: tell one reed from an octave by the sound alone")
 	c.Flags().StringVar(&f.svg, "svg", "", "also draw the spectra, with each reed's partials, into this file")
 	c.Flags().BoolVar(&f.force, "force", false, "overwrite the file")
 	return c
@@ -60,6 +66,9 @@ func (f *textureFlags) run(c *cobra.Command, path string) error {
 	if err != nil {
 		return err
 	}
+	if f.alone && c.Flags().Changed("harp") {
+		return usage(c, "--alone looks for no harp: --harp can't be given as well")
+	}
 	if c.Flags().Changed("svg") {
 		if f.svg == "" {
 			return usage(c, "--svg: the name is empty")
@@ -72,7 +81,7 @@ func (f *textureFlags) run(c *cobra.Command, path string) error {
 	if err != nil {
 		return err
 	}
-	looks, title, err := f.look(c, path, clip)
+	looks, title, err := f.look(c, path, section, clip)
 	if err != nil {
 		return err
 	}
@@ -117,25 +126,22 @@ func (f *textureFlags) load(c *cobra.Command, path string, section decode.Option
 	return clip, nil
 }
 
-// look at the passage, with the harp if one is named.
-func (f *textureFlags) look(c *cobra.Command, path string,
+// look at the passage, with the harp that is named or heard.
+func (f *textureFlags) look(c *cobra.Command, path string, section decode.Options,
 	clip decode.Clip) ([]evidence.Look, string, error) {
 	end := clip.Start + float64(len(clip.Samples))/float64(clip.Rate)
 	title := fmt.Sprintf("%s, %s to %s", tab.OneLine(path), decode.Clock(clip.Start), decode.Clock(end))
-	bar := newProgress(c.ErrOrStderr(), "listening", 0)
-	defer bar.done()
-	if !c.Flags().Changed("harp") {
-		looks, err := parallel.Await(c.Context(), func() ([]evidence.Look, error) {
-			sounds, usual := evidence.Sounds(clip)
-			return evidence.AloneLooks(clip, sounds, usual), nil
-		})
-		return looks, title + ", by the sound alone", err
-	}
-	h, err := f.harp.parse(c)
+	h, sure, err := f.whichHarp(c, path, section, clip.Start, end)
 	if err != nil {
 		return nil, "", err
 	}
-	t, err := tabber.NewTranscriber(h, tabber.Options{})
+	bar := newProgress(c.ErrOrStderr(), "listening", 0)
+	defer bar.done()
+	if h == nil {
+		sounds, usual := evidence.Sounds(clip)
+		return evidence.AloneLooks(clip, sounds, usual), title + ", by the sound alone", nil
+	}
+	t, err := tabber.NewTranscriber(*h, tabber.Options{})
 	if err != nil {
 		return nil, "", err
 	}
@@ -143,6 +149,48 @@ func (f *textureFlags) look(c *cobra.Command, path string,
 	if err != nil {
 		return nil, "", err
 	}
-	title += fmt.Sprintf(", %s harp, %.1f cents from A4 = 440 Hz", h.Name, p.Cents)
-	return evidence.Looks(h, clip, p), title, nil
+	title += fmt.Sprintf(", %s harp%s, %.1f cents from A4 = 440 Hz", harpName(*h), sure, p.Cents)
+	return evidence.Looks(*h, clip, p), title, nil
+}
+
+// A harp that nobody names is looked for in the passage and so many seconds on either side, and
+// taken from this probability on.
+const (
+	besideTexture = 15.0
+	textureHarp   = 0.5
+)
+
+// whichHarp is the harp that is named, or the likeliest around the passage from one time to
+// another in seconds, with how sure it is in words; nil if none is to be looked for or none is likely.
+func (f *textureFlags) whichHarp(c *cobra.Command, path string, section decode.Options,
+	from, to float64) (*harp.Harp, string, error) {
+	if c.Flags().Changed("harp") {
+		h, err := f.harp.parse(c)
+		return &h, "", err
+	}
+	if f.alone {
+		return nil, "", nil
+	}
+	layout := ""
+	if c.Flags().Changed("layout") {
+		layout = f.harp.layout
+	}
+	opt, err := searchOptions(c, "", layout)
+	if err != nil {
+		return nil, "", err
+	}
+	section.From, section.To = max(0, from-besideTexture), to+besideTexture
+	bar := newProgress(c.ErrOrStderr(), whichText, 0)
+	heard, err := whichHarp(c.Context(), io.Discard, bar, path, section, opt)
+	if err != nil {
+		if c.Context().Err() != nil {
+			return nil, "", err
+		}
+		return nil, "", nil // too little is played there to tell
+	}
+	best := heard.Candidates[0]
+	if best.Probability < textureHarp {
+		return nil, "", nil
+	}
+	return &best.Harp, fmt.Sprintf(" by its sound (%s)", percent(best.Probability)), nil
 }

@@ -108,7 +108,7 @@ func someRecordings(c *cobra.Command, args []string) error {
 // task is what the flags ask for of each recording.
 type task struct {
 	harp    *harp.Harp // nil: the likeliest
-	songKey int        // if the harp is given
+	songKey *int       // if it is given, and the harp
 	minor   bool       // the song is in minor
 	search  whichharp.Options
 	section decode.Options
@@ -231,7 +231,11 @@ func (f *transcribeFlags) harpAndKey(c *cobra.Command, t *task) error {
 		return err
 	}
 	t.harp = &h
-	t.songKey, t.minor, err = songKey(c, f.songKey, h)
+	if f.songKey != "" {
+		var key int
+		key, t.minor, err = songKey(c, f.songKey, h)
+		t.songKey = &key
+	}
 	return err
 }
 
@@ -239,13 +243,16 @@ func (f *transcribeFlags) harpAndKey(c *cobra.Command, t *task) error {
 // task for one recording, and returns the harp. If harp and key are the likeliest
 // by the sound, said tells so.
 func (t *task) complete(ctx context.Context, stderr io.Writer, path string) (h harp.Harp, said string, err error) {
-	key := t.songKey
 	if t.harp != nil {
-		h = *t.harp
-	} else if h, key, said, err = heardHarp(ctx, stderr, path, t.section, t.search); err != nil {
-		return h, "", err
+		h, t.opt.SongKey = *t.harp, t.songKey
+	} else {
+		var key int
+		if h, key, said, err = heardHarp(ctx, stderr, path, t.section, t.search); err != nil {
+			return h, "", err
+		}
+		t.opt.SongKey = &key
 	}
-	t.opt.SongKey = &key
+	t.opt.HearKey = t.opt.SongKey == nil
 	if t.choose {
 		t.section.Channel, err = bestChannel(ctx, stderr, path, h, t.section, t.opt)
 	}
@@ -272,15 +279,17 @@ func (f *transcribeFlags) document(ctx context.Context, stderr io.Writer, path s
 	if how := playing.UsualJoin(d.Events); how != "" && f.marks != "none" {
 		d.Notes = append(d.Notes, tab.JoinNote(how))
 	}
-	d.Minor = t.minor
-	d.SongKey, d.Channel, d.Ear = *t.opt.SongKey, t.section.Channel.String(), f.ear
+	d.Minor, d.Channel, d.Ear = t.minor, t.section.Channel.String(), f.ear
+	if key := t.opt.SongKey; key != nil {
+		d.SongKey, d.SongAssumed = *key, false
+	}
 	return d, tab.MarksShown(d.Events, f.marks)
 }
 
 // addSongKey adds the flag that songKey reads.
 func addSongKey(c *cobra.Command, key *string) {
 	c.Flags().StringVar(key, "song-key", "",
-		"key of the song, such as G or Gm (default: second position, or what is heard without --harp)")
+		"key of the song, such as G or Gm (default: what is heard if that is likely, else second position)")
 }
 
 // songKey is the key that --song-key names, or the major one of second position.

@@ -61,6 +61,7 @@ type Bars struct {
 	Beats  []float64 // s, moved where the band says so
 	Firsts []int     // indices of the beats that begin a bar
 	Sure   float64   // probability that they do
+	Each   []float64 // probability of each of Firsts by what is played about it; none where that was given
 	One    int       // index in Firsts of the bar at Options.At; -1 if that was not given
 	Three  bool      // three beats to the bar are likelier than four, so that these bars are not believed
 }
@@ -409,7 +410,7 @@ func firsts(beats []float64, places [][]float64) Bars {
 			}
 		}
 		if best == 0 {
-			out.Firsts = append(out.Firsts, i)
+			out.Firsts, out.Each = append(out.Firsts, i), append(out.Each, p[0])
 		}
 		out.Sure += p[best] / float64(len(places))
 	}

@@ -33,8 +33,22 @@ func (p *parser) assemble() {
 		if !r.header {
 			before = sort.Search(len(p.events), func(i int) bool { return p.events[i].Line > r.line })
 		}
-		p.doc.Remarks = append(p.doc.Remarks, Remark{before, r.text})
+		remark := Remark{Before: before, Text: r.text}
+		if before >= 0 {
+			remark.Heading = p.headingBetween(r.line, before)
+		}
+		p.doc.Remarks = append(p.doc.Remarks, remark)
 	}
+}
+
+// headingBetween reports whether the heading of a phrase stands between a line and the event
+// below it, or the end.
+func (p *parser) headingBetween(line, event int) bool {
+	below := len(p.lines) + 1
+	if event < len(p.events) {
+		below = p.events[event].Line
+	}
+	return slices.ContainsFunc(p.phrases, func(ph parsedPhrase) bool { return ph.line > line && ph.line < below })
 }
 
 // numberBars numbers the bars from the first one on, drops those that are out of
@@ -300,6 +314,7 @@ func (p *parser) endPhrases() {
 		kept = append(kept, *ph)
 		p.doc.Phrases = append(p.doc.Phrases, Phrase{ph.Start, max(ph.Start, ph.End), ph.Checked})
 	}
+	p.phrases = kept
 	for _, e := range p.events {
 		i := phraseOf(p.doc.Phrases, e.Event)
 		if i >= 0 && kept[i].line > e.Line {

@@ -16,6 +16,16 @@ type Bar struct {
 	Number int
 	Start  float64
 	Chord  string // degrees such as "I", "IV" or "I V", which share the bar; may be empty
+
+	Confidence float64 // probability that it begins there; 0 where none is told
+}
+
+// Doubt is the mark behind a bar line that may lie elsewhere, empty for others: "? 63%".
+func (b Bar) Doubt() string {
+	if b.Confidence <= 0 || percent(b.Confidence) >= percent(SureFrom) {
+		return ""
+	}
+	return fmt.Sprintf("? %d%%", max(1, percent(b.Confidence)))
 }
 
 // Meters are those that a document may have, with the beats in a bar. A bar of
@@ -45,7 +55,7 @@ func (p Place) String() string {
 // parsePlace undoes String.
 func parsePlace(s string) (Place, error) {
 	var p Place
-	bar, rest, _ := strings.Cut(s, "|")
+	bar, rest, _ := strings.Cut(strings.TrimSuffix(s, Shared), "|")
 	beat, part, found := strings.Cut(rest, "+")
 	var err, err2 error
 	p.Bar, err = strconv.Atoi(bar)
@@ -176,6 +186,32 @@ func (d Document) TimeAt(p Place) (t float64, ok bool) {
 	t = d.barStart(i) + beats*d.beatSeconds(i)
 	return t, d.beatSeconds(i) > 0 && t >= 0
 }
+
+// EventPlace is the place where an event starts as it is written: with [Shared] behind it if the
+// event before, which starts earlier, has the same.
+func (d Document) EventPlace(e Event) string {
+	p, ok := d.PlaceAt(e.Start)
+	if !ok {
+		return ""
+	}
+	first := sort.Search(len(d.Events), func(i int) bool { return Millis(d.Events[i].Start) >= Millis(e.Start) })
+	shares := false
+	if first < len(d.Events) { // of those that start together all but the first share their place
+		o := d.Events[first]
+		shares = Millis(o.Start) == Millis(e.Start) && (o.End != e.End || Token(o.Actions) != Token(e.Actions))
+	}
+	if first > 0 {
+		before, _ := d.PlaceAt(d.Events[first-1].Start)
+		shares = shares || before == p
+	}
+	if shares {
+		return p.String() + Shared
+	}
+	return p.String()
+}
+
+// Shared stands behind the place of an event that begins a little after another at the same place.
+const Shared = "~"
 
 // onGrid is the time of the place where an event that starts at t is written, if
 // it starts a little early, so that it counts to the bar and the chord it means.

@@ -94,7 +94,8 @@
 // events, each with its number, its time and perhaps the chords under it, and
 // events have a column for the place where they start: 2|3 is the third beat of
 // bar 2, 2|3+2/3 two thirds of a beat later (the nearest third, quarter or half
-// of a beat; in 12/8 the nearest third).
+// of a beat; in 12/8 the nearest third). A ~ behind a place says that the event begins a
+// little after another at the same place. A bar line that may lie elsewhere has a doubt: ? 63%.
 //
 //	meter:     12/8
 //
@@ -159,6 +160,48 @@
 //
 //	# not understood: 0:02.7O0   0.204  -3'      b3
 //
+// # Plain tab
+//
+// Tab as players write it down has no header and no times: lines of notes, words to
+// sing under them, bar signs. [ReadPlain] reads it for a harp that is named; it is no
+// document, but becomes one. (The spellings are common practice, no source.)
+//
+//	Slow one, in G
+//	-2 -3b 4 -4 | 5 -5
+//	woke up this morning
+//	(x2) 6 -5 | [-4 -5] 4~  # hold
+//
+// A line is tab if it has more notes than other words, or as many and one of them is
+// surely a note, by its sign, bend, letter or brackets; other lines are words. Notes are
+// spelled as above, and so: with the sign behind (4- 4+), with arrows (up is blow, down
+// draw), with the letter of the breath before the hole (D4 B4) if no note is written
+// without it and no other letters of chords stand in the text. A hole in round brackets
+// is draw where no note of the text has another sign of draw. A small b behind a hole
+// without a sign is a bend in a text that bends so behind signs, the letter of blow in
+// one that has d for draw, else a mistake.
+//
+// A sign of | and : is a bar line. Where a text has some each of its lines of tab begins a
+// bar, and a sign at the front or the end of a line adds none. Repeat signs are bar lines; what
+// is repeated is not written out, which is told.
+//
+// Nothing is lost. A line of words is a comment of its own, in its place. Other words on
+// a line of tab are a comment of the note before them, or, before the first, a comment of
+// its own above it. What looks like a note and can't be read is such a comment behind "not
+// understood:", and told. What stands behind a note in signs (4~ -3* 5...) is told, too, and kept as
+// its comment. Told are also lines of words that have notes among them.
+//
+// Times are made up, unless the notes are found in a recording: every note lasts a beat, or
+// where there are bar lines every bar is as long as another and its notes share it. Each
+// line of tab is a phrase then.
+//
+//	plain    = { words | tabline } { blank }
+//	tabline  = { bar | plainnote | mark | word }
+//	bar      = ( "|" | ":" ) { "|" | ":" }          with one "|" at least
+//	plainnote = [ arrow ] token [ arrow ] { sign }
+//	         | hole { "'" | "b" } ( "+" | "-" ) | ( "B" | "D" ) hole { "'" | "b" }
+//	arrow    = "↑" | "↓"
+//	sign     = "~" | "*" | "^" | "!" | "." | "_" | ">" | "…"
+//
 // # Grammar
 //
 // Lines end in LF or CRLF. Blank lines, and spaces and tabs beyond the one that
@@ -166,7 +209,7 @@
 // begins a comment, except in header lines. Comments are kept: one on a line of
 // its own stays above the event that it stood above.
 //
-//	document = "blowdraw tab 1" { header } { event | phrase | space | bar | columns | legend }
+//	document = [ "blowdraw tab 1" ] { header } { event | phrase | space | bar | columns | legend }
 //	header   = name ":" value
 //	name     = "recording" | "section" | "harp" | "layout" | "blow" | "draw" | "song"
 //	         | "tuning" | "tempo" | "meter" | "form" | "channel" | "ear" | "note" | other
@@ -181,24 +224,26 @@
 //	doubt    = "?" [ percent "%" ] { [ "," ] ( doubtword | readings ) }
 //	readings = ( "or" | "nearest" ) option { ( "," | "or" ) option }
 //	option   = ( token | "rest" ) [ "for" notename ] [ percent "%" ]
-//	place    = bar "|" beat [ "+" number "/" number ]
+//	place    = bar "|" beat [ "+" number "/" number ] [ "~" ]
 //	phrase   = "Phrase" [ number ] [ time "to" time [ lengths ] ] [ checked ]
 //	space    = "space" lengths
 //	lengths  = seconds "s" [ "," beats "beats" ]
-//	bar      = "bar" number time { chord }
+//	bar      = "bar" number time { chord } [ "?" [ percent "%" ] ]
 //	columns  = { "time" | "length" | "bar" | "tab" | "degree" | "marks" }
 //	mark     = markword | ( "+" | "-" ) cents "c" | "-" decibels "dB"
 //	legend   = "Marks" | ( markword | "bleed" | "cents" ) meaning
-//	time     = [ hours ":" ] minutes ":" seconds
+//	time     = [ [ hours ":" ] minutes ":" ] seconds
 //
 // Header values: section is time "to" time; harp is a key such as D or low F; layout
 // is the name of a layout, followed for one that is not built in by its rows blow
 // and draw in semitones above hole 1 blow; song is a key, in minor with m behind it
-// (Gm), with the position of its tonic behind a comma; tuning is a number and
+// (Gm), with the position of its tonic behind a comma, and (assumed) behind that if it is only the
+// usual one for the harp, as it is without such a line; tuning is a number and
 // "cents", with "sharp" or "flat"; tempo is a number and "bpm"; meter is 4/4, 12/8
 // (four beats in triplets) or 3/4; a chord is a degree of the song's key in Roman
-// numerals, such as I, IV7 or bVII, and several share the bar equally. Harp and song
-// must be there; note may come more than once. An other name is a word of letters,
+// numerals, such as I, IV7 or bVII, and several share the bar equally. Harp
+// must be there; note may come more than once. The first line may be missing where there is a
+// harp. Seconds alone are a time if they have a point, as 15.557. An other name is a word of letters,
 // hyphens and underscores that the document does not use itself; such lines are
 // kept. A markword is a name of [MarkWords] other than bleed and cents, and a
 // meaning is what it says there. A doubtword is one of [DoubtWords], or a short form; what

@@ -63,5 +63,5 @@ func (d *Document) AddGap(g Gap) {
 	for before < len(d.Events) && d.Events[before].Start < g.Start {
 		before++
 	}
-	d.Remarks = append(d.Remarks, Remark{before, g.String()})
+	d.Remarks = append(d.Remarks, Remark{Before: before, Text: g.String()})
 }

@@ -73,9 +73,10 @@ type (
 		Checked bool        `json:"checked,omitempty"`
 	}
 	jsonBar struct {
-		Number int         `json:"number"`
-		Start  json.Number `json:"start"`
-		Chord  string      `json:"chord,omitempty"`
+		Number     int         `json:"number"`
+		Start      json.Number `json:"start"`
+		Chord      string      `json:"chord,omitempty"`
+		Confidence json.Number `json:"confidence,omitempty"`
 	}
 	jsonLayout struct {
 		Name string `json:"name"`
@@ -115,7 +116,7 @@ func WriteJSON(w io.Writer, d Document) error {
 	}
 	bars := make([]any, len(d.Bars))
 	for i, b := range d.Bars {
-		bars[i] = jsonBar{b.Number, json.Number(seconds(b.Start)), b.Chord}
+		bars[i] = jsonBar{b.Number, json.Number(seconds(b.Start)), b.Chord, measuredNum(b.Confidence, 2)}
 	}
 	var meter any
 	if d.Meter != "" {
@@ -137,6 +138,7 @@ func WriteJSON(w io.Writer, d Document) error {
 		{"layout", jsonLayout{d.Harp.Layout.Name, d.Harp.Layout.Blow, d.Harp.Layout.Draw}},
 		{"song_key", d.SongName()},
 		{"position", d.HarpPosition()},
+		{"song_assumed", d.SongAssumed},
 		{"tuning_cents", num(d.TuningCents, 1)},
 		{"bpm", bpm},
 		{"meter", meter},
@@ -193,7 +195,7 @@ func (d Document) jsonEvent(e Event) jsonEvent {
 		Pitches: []json.Number{}, Texture: e.Texture, Confidence: num(e.Confidence, 3),
 		Tab: Token(e.Actions), Notes: []string{}, Degrees: append([]string{}, d.degrees(e)...),
 		Interval: d.interval(e), Doubtful: e.Doubtful(), Alternatives: []jsonAlternative{},
-		Marks: []string{}, Comment: e.Comment, Place: d.PlaceText(e.Start),
+		Marks: []string{}, Comment: e.Comment, Place: d.EventPlace(e),
 		Chord: d.ChordUnder(e), ChordDegrees: d.ChordDegrees(e), Doubts: []jsonDoubt{}, Checked: e.Checked,
 	}
 	for _, x := range e.Doubts {

@@ -3,11 +3,14 @@ package tab
 import (
 	"fmt"
 	"io"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
 	"unicode"
 	"unicode/utf8"
+
+	"blowdraw/tabber/harp"
 )
 
 // Error is a mistake in a text document. Line and Column count from 1, the
@@ -50,16 +53,19 @@ const NotUnderstood = "not understood: "
 // the recording's tuning; an event without a question mark has confidence 1.
 // Writing the document again gives the same text, byte for byte, if WriteText
 // wrote it, and otherwise the same content in WriteText's columns.
-func Parse(r io.Reader) (Document, error) {
+func Parse(r io.Reader) (Document, error) { return parse(r, parser{}) }
+
+// ParseFor is [Parse] for a text whose header may leave out the harp, which is then h.
+func ParseFor(r io.Reader, h harp.Harp) (Document, error) { return parse(r, parser{given: &h}) }
+
+func parse(r io.Reader, p parser) (Document, error) {
 	data, err := io.ReadAll(r)
 	if err != nil {
 		return Document{}, fmt.Errorf("reading tab: %w", err)
 	}
-	p := parser{inHeader: true, seen: map[string]bool{}}
-	text := strings.TrimPrefix(decoded(data), "\ufeff")
-	p.lines = strings.Split(text, "\n")
+	p.inHeader, p.seen = true, map[string]bool{}
+	p.lines = textLines(data)
 	for i := range p.lines {
-		p.lines[i] = strings.TrimSuffix(p.lines[i], "\r")
 		p.line = i + 1
 		p.parseLine(p.lines[i])
 	}
@@ -109,7 +115,9 @@ type parser struct {
 	bad   bool // the current line has a mistake
 
 	version  bool // the version line was seen or missed
+	missed   bool // it was missed
 	inHeader bool
+	given    *harp.Harp      // if the header names none
 	seen     map[string]bool // header lines that were seen
 	harpKey  textAt
 	layout   textAt
@@ -161,10 +169,12 @@ type parsedRemark struct {
 
 // fail records a mistake in the current line, at byte offset at of text.
 func (p *parser) fail(text string, at int, format string, args ...any) {
-	column := utf8.RuneCountInString(text[:min(at, len(text))]) + 1
-	p.errs = append(p.errs, Error{Line: p.line, Column: column, Text: fmt.Sprintf(format, args...)})
+	p.errs = append(p.errs, Error{Line: p.line, Column: column(text, at), Text: fmt.Sprintf(format, args...)})
 	p.bad = true
 }
+
+// column is that of byte offset at of a line, in characters from 1.
+func column(text string, at int) int { return utf8.RuneCountInString(text[:min(at, len(text))]) + 1 }
 
 // tellStale records stale degrees in the current line, which is read all the same.
 func (p *parser) tellStale(text string, at int, format string, args ...any) {
@@ -327,14 +337,20 @@ func (p *parser) parseVersion(text string, words []textAt, header bool) bool {
 	case strings.HasPrefix(line, versionLine+" "):
 		p.fail(text, words[0].at, "this is version %s; this program reads version %d",
 			strings.TrimPrefix(line, versionLine+" "), Version)
+	case header || p.beginsLine(words):
+		p.missed = true
+		return false
 	default:
 		p.fail(text, words[0].at, "not a tab document: want the line %q here", want)
-		if header {
-			p.bad = false
-			return false
-		}
 	}
 	return true
+}
+
+// beginsLine reports whether words may begin a line of the body.
+func (p *parser) beginsLine(words []textAt) bool {
+	first := words[0].text
+	return areColumns(words) || strings.EqualFold(first, "bar") || strings.EqualFold(first, "phrase") ||
+		beginsEvent(first)
 }
 
 // parseLegend wants a line of the list of marks as it is written.
@@ -392,12 +408,21 @@ func (p *parser) parseBar(text string, words []textAt) {
 		p.fail(text, words[2].at, "%v", err)
 		return
 	}
-	chords := make([]string, len(words)-3)
-	for i, w := range words[3:] {
+	words = words[3:]
+	if i := slices.IndexFunc(words, func(w textAt) bool { return strings.HasPrefix(w.text, "?") }); i >= 0 {
+		if b.Confidence, err = parseDoubtAlone(joined(words[i:])); err != nil {
+			p.fail(text, words[i].at, "%v behind the question mark", err)
+			return
+		}
+		b.Confidence = max(b.Confidence, 0.01) // 0 is none told
+		words = words[:i]
+	}
+	chords := make([]string, len(words))
+	for i, w := range words {
 		chords[i] = w.text
 	}
 	if b.Chord = strings.Join(chords, " "); checkChord(b.Chord) != nil {
-		p.fail(text, words[3].at, "%v", checkChord(b.Chord))
+		p.fail(text, words[0].at, "%v", checkChord(b.Chord))
 		return
 	}
 	p.bars = append(p.bars, b)
@@ -440,11 +465,11 @@ func (p *parser) parseEvent(text, content string, words []textAt) {
 	if at := commentAt(text); at >= 0 {
 		e.Comment = commentIn(text, at)
 	}
-	if !strings.ContainsAny(words[0].text, ":|") {
+	if !isTime(words[0].text) && !strings.Contains(words[0].text, "|") {
 		words = splitCommas(words)
 	}
 	words = joinBreaths(words)
-	if strings.Contains(words[0].text, ":") {
+	if isTime(words[0].text) {
 		start, err := parseClock(words[0].text)
 		if err != nil {
 			p.fail(text, words[0].at, "%v", err)
@@ -471,6 +496,11 @@ func (p *parser) parseEvent(text, content string, words []textAt) {
 		p.events = append(p.events, e)
 	}
 }
+
+// isTime reports whether a word is meant as a time: it has a colon, or is seconds with a point.
+func isTime(word string) bool { return strings.Contains(word, ":") || secondsForm.MatchString(word) }
+
+var secondsForm = regexp.MustCompile(`^[0-9]+\.[0-9]+$`)
 
 // parseLength reads the length of an event, unless it is left out: a number
 // alone is tab.
@@ -503,6 +533,15 @@ func (p *parser) parseLength(e *parsedEvent, text string, words []textAt) []text
 func isToken(word string) bool {
 	return strings.ContainsAny(word[:1], "[({") ||
 		noteForm.MatchString(plainSigns.Replace(strings.Split(word, "/")[0]))
+}
+
+// parseDoubtAlone reads a question mark and a share, if there is one.
+func parseDoubtAlone(s string) (float64, error) {
+	share := strings.TrimSpace(strings.TrimPrefix(s, "?"))
+	if share == "" {
+		return bareDoubt, nil
+	}
+	return parsePercent(share)
 }
 
 func parsePercent(s string) (float64, error) {

@@ -139,14 +139,16 @@ func randomDocument(r *rand.Rand) Document {
 		d.Meter = []string{"", "4/4", "12/8", "3/4"}[r.Intn(4)]
 		start, first := 3*r.Float64(), r.Intn(9)-3
 		for i := range r.Intn(20) {
-			d.Bars = append(d.Bars, Bar{first + i, start, []string{"", "I", "IV", "I V7", "bVII"}[r.Intn(5)]})
+			d.Bars = append(d.Bars, Bar{Number: first + i, Start: start,
+				Chord:      []string{"", "I", "IV", "I V7", "bVII"}[r.Intn(5)],
+				Confidence: []float64{0, 0.5, 0.9}[r.Intn(3)]})
 			start += 0.01 + 2*r.Float64()
 		}
 	}
 	d.Minor = r.Intn(3) == 0
 	for i := range d.Events {
 		if r.Intn(5) == 0 {
-			d.Remarks = append(d.Remarks, Remark{i - r.Intn(2), "  remark"})
+			d.Remarks = append(d.Remarks, Remark{Before: i - r.Intn(2), Text: "  remark", Heading: r.Intn(2) == 0})
 		}
 	}
 	return d
@@ -179,7 +181,8 @@ func TestParseEdited(t *testing.T) {
 	if want := []Phrase{{Start: 1, End: 3.1}, {Start: 4, End: 4.5}}; !reflect.DeepEqual(d.Phrases, want) {
 		t.Errorf("phrases %v, want %v", d.Phrases, want)
 	}
-	if want := []Remark{{-1, "mine"}, {3, "answer"}}; !reflect.DeepEqual(d.Remarks, want) {
+	want := []Remark{{Before: -1, Text: "mine"}, {Before: 3, Text: "answer"}}
+	if !reflect.DeepEqual(d.Remarks, want) {
 		t.Errorf("remarks %v, want %v", d.Remarks, want)
 	}
 	if d.Events[1].Comment != "bleeds" || d.Events[1].Texture != Double {
@@ -202,7 +205,7 @@ func TestParseErrors(t *testing.T) {
 		want []mistake
 	}{
 		{"", []mistake{{1, 1, "not a tab document"}}},
-		{"hello\n", []mistake{{1, 1, "not a tab document"}, {2, 1, "no \"harp\""}, {2, 1, "no \"song\""}}},
+		{"hello\n", []mistake{{1, 1, "not a tab document"}, {2, 1, "no \"harp\""}}},
 		{"blowdraw tab 2\nharp: C\nsong: G\n", []mistake{{1, 1, "version 2"}}},
 		{"blowdraw tab 1\nharp: H\nsong: G\n", []mistake{{2, 7, "harp \"H\""}}},
 		{"blowdraw tab 1\nharp: C\nsong: G, third position\n",
@@ -380,7 +383,8 @@ func TestOrder(t *testing.T) {
 		got[0].Source != "5:02 1 2 # far" {
 		t.Errorf("%v", err)
 	}
-	want := []Remark{{1, "not understood: 5:02 1 2 # far"}, {3, "not understood: 0:02 1 5"}}
+	want := []Remark{{Before: 1, Text: "not understood: 5:02 1 2 # far"},
+		{Before: 3, Text: "not understood: 0:02 1 5"}}
 	if len(d.Events) != 3 || !reflect.DeepEqual(d.Remarks, want) {
 		t.Errorf("%+v", d)
 	}

@@ -1,6 +1,7 @@
 package tab
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -141,6 +142,9 @@ func parseNumber(s string) (float64, error) {
 // parseClock reads minutes and seconds, with hours before them or not, as seconds, to
 // the millisecond.
 func parseClock(s string) (float64, error) {
+	if v, err := parseNumber(s); err == nil && secondsForm.MatchString(s) && v <= mostSeconds {
+		return float64(Millis(v)) / 1000, nil
+	}
 	m, sec, found := strings.Cut(s, ":")
 	hours := uint64(0)
 	var err error
@@ -158,6 +162,9 @@ func parseClock(s string) (float64, error) {
 	return float64(60000*int(60*hours+minutes)+Millis(v)) / 1000, nil
 }
 
+// mostSeconds is the latest time that seconds alone may say.
+const mostSeconds = 1e6
+
 // endHeader makes the harp of the header lines, once, before the first line
 // that needs it.
 func (p *parser) endHeader() {
@@ -170,31 +177,41 @@ func (p *parser) endHeader() {
 			fmt.Sprintf("%s %d", versionLine, Version)))
 		return
 	}
-	for _, need := range []struct {
-		name  string
-		value textAt
-	}{{"harp", p.harpKey}, {"song", p.song}} {
-		if need.value.text == "" {
-			p.failAt(textAt{line: p.line}, fmt.Errorf("the header has no %q line", need.name))
-		}
-	}
-	layout, ok := p.readLayout()
-	if p.harpKey.text == "" || !ok {
-		return
-	}
-	h, err := harp.Parse(p.harpKey.text, layout)
-	if err != nil {
-		p.failAt(p.harpKey, err)
+	h, ok := p.readHarp()
+	if !ok {
 		return
 	}
 	p.doc.Harp, p.harpOK = h, true
-	p.doc.SongKey = harp.SongKey(h.Key(), 2)
+	p.doc.SongKey, p.doc.SongAssumed = harp.SongKey(h.Key(), 2), p.song.text == ""
 	if p.song.text != "" {
 		if err := p.parseSong(p.song.text); err != nil {
 			p.failAt(p.song, err)
 			p.keep(p.song.line, true)
 		}
 	}
+}
+
+// readHarp is the harp of the header, or the one given.
+func (p *parser) readHarp() (harp.Harp, bool) {
+	layout, ok := p.readLayout()
+	switch {
+	case p.harpKey.text == "" && p.given != nil:
+		return *p.given, true
+	case p.harpKey.text == "" && p.missed:
+		p.failAt(textAt{line: 1}, fmt.Errorf("not a tab document: it has neither the line %q nor one such as "+
+			"harp: C", fmt.Sprintf("%s %d", versionLine, Version)))
+		return harp.Harp{}, false
+	case p.harpKey.text == "":
+		p.failAt(textAt{line: p.line}, errors.New(`the header has no "harp" line`))
+		return harp.Harp{}, false
+	case !ok:
+		return harp.Harp{}, false
+	}
+	h, err := harp.Parse(p.harpKey.text, layout)
+	if err != nil {
+		p.failAt(p.harpKey, err)
+	}
+	return h, err == nil
 }
 
 func (p *parser) readLayout() (harp.Layout, bool) {
@@ -225,9 +242,15 @@ func (p *parser) readLayout() (harp.Layout, bool) {
 	return l, err == nil
 }
 
+// assumed stands behind a key that is neither given nor heard.
+const assumed = "(assumed)"
+
 // parseSong reads the song's key and, behind a comma, the position, which must
 // agree with the harp.
 func (p *parser) parseSong(s string) error {
+	if rest, found := strings.CutSuffix(s, assumed); found {
+		s, p.doc.SongAssumed = strings.TrimSpace(rest), true
+	}
 	key, position, found := strings.Cut(s, ",")
 	pc, minor, err := harp.ParseSongKey(key)
 	if err != nil {

@@ -26,6 +26,8 @@ func TestSeveralNotes(t *testing.T) {
 		{"4 -4", "4; -4", ""},
 		{"–2 –3", "-2; -3", ""},
 		{"−2 −3", "-2; -3", ""},
+		{"15.557 0.3 -4", "-4", ""},
+		{"15.557 -4", "-4", ""},
 		{"-4, -3,-2", "-4; -3; -2", ""},
 		{"4,5,6", "4; 5; 6", ""},
 		{"-3b 3d 4B", "-3'; -3; 4", ""},
@@ -132,11 +134,10 @@ func accounted(t *testing.T, s string) {
 	var mistakes Errors
 	errors.As(err, &mistakes)
 	told := map[int]bool{}
-	keyless := false // which is told, and then any degree may stand
+	keyless := d.SongAssumed // or told; then any degree may stand
 	for _, m := range mistakes {
 		told[m.Line] = true
-		keyless = keyless || strings.Contains(m.Text, `no "song"`) ||
-			strings.HasPrefix(strings.ToLower(strings.TrimSpace(m.Source)), "song")
+		keyless = keyless || strings.HasPrefix(strings.ToLower(strings.TrimSpace(m.Source)), "song")
 	}
 	byLine := map[int][]Event{}
 	for _, e := range d.Events {
@@ -148,7 +149,7 @@ func accounted(t *testing.T, s string) {
 			content = content[:at]
 		}
 		words := splitWords(content)
-		if len(words) > 0 && !strings.ContainsAny(words[0].text, ":|") {
+		if len(words) > 0 && !isTime(words[0].text) && !strings.Contains(words[0].text, "|") {
 			words = splitCommas(words)
 		}
 		words = joinBreaths(words)
@@ -210,8 +211,8 @@ func unaccounted(d Document, events []Event, words []textAt, content string) str
 			continue
 		}
 		_, number := parseNumber(w.text)
-		clock := strings.ContainsAny(w.text, ":|") && i < 3
-		length := i == 1 && number == nil && strings.Contains(words[0].text, ":")
+		clock := strings.ContainsAny(w.text, ":|") && i < 3 || i == 0 && isTime(w.text)
+		length := i == 1 && number == nil && isTime(words[0].text)
 		if n, _ := parseNumber(w.text); length && i+1 < len(words) &&
 			Millis(events[0].End)-Millis(events[0].Start) == Millis(n) {
 			continue

@@ -73,10 +73,11 @@ type Phrase struct {
 
 // Remark is a comment on a line of its own. Before is the index of the event
 // that it stands above: len(Events) for the end of the document, -1 for the
-// header.
+// header. With Heading it stands above the heading of the phrase that begins there.
 type Remark struct {
-	Before int
-	Text   string // without the #
+	Before  int
+	Text    string // without the #
+	Heading bool
 }
 
 // HeaderLine is a line of the header that the document itself does not use.
@@ -89,6 +90,7 @@ type Document struct {
 	Harp        harp.Harp
 	SongKey     int     // pitch class of the tonic, 0 (C) to 11 (B)
 	Minor       bool    // the song is in minor
+	SongAssumed bool    // the key is only the usual one for the harp, neither given nor heard
 	TuningCents float64 // how far the recording is from A4 = 440 Hz; positive is sharp
 	Channel     string  // which channel was heard: "mix", "left", "right", ...; may be empty
 	Events      []Event // by Start

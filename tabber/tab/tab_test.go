@@ -32,10 +32,12 @@ func example(t testing.TB) Document {
 	d := Document{
 		Recording: "porch #2.wav", From: 0, To: 75.2504, Harp: testHarp(t, "C", "richter"), SongKey: 7,
 		TuningCents: -12.34, Channel: "left", BPM: 112, Meter: "4/4", Form: "twelve-bar", Ear: "comb",
-		Bars:    []Bar{{0, 0.2719, ""}, {1, 2.4142, "I"}, {2, 3.0, "IV I"}, {3, 6.7, ""}},
+		Bars: []Bar{{Number: 0, Start: 0.2719}, {Number: 1, Start: 2.4142, Chord: "I"},
+			{Number: 2, Start: 3.0, Chord: "IV I"}, {Number: 3, Start: 6.7}},
 		Notes:   []string{"The last note is cut off by the end of the section."},
 		Phrases: []Phrase{{2.413, 4.2, true}, {Start: 61.0006, End: 64}},
-		Remarks: []Remark{{-1, "for the Tuesday class"}, {2, "  slowly here"}, {6, ""}, {6, "the end"}},
+		Remarks: []Remark{{Before: -1, Text: "for the Tuesday class"},
+			{Before: 2, Text: "  slowly here"}, {Before: 6, Text: ""}, {Before: 6, Text: "the end"}},
 	}
 	draw, blow := harp.Draw, harp.Blow
 	d.Events = []Event{

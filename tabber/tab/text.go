@@ -62,9 +62,11 @@ func (d Document) header() [][2]string {
 		h = append(h, [2]string{"blow", numbers(d.Harp.Layout.Blow)},
 			[2]string{"draw", numbers(d.Harp.Layout.Draw)})
 	}
-	h = append(h,
-		[2]string{"song", d.SongName() + ", " + harp.PositionName(d.HarpPosition()) +
-			" position"},
+	song := d.SongName() + ", " + harp.PositionName(d.HarpPosition()) + " position"
+	if d.SongAssumed {
+		song += " " + assumed
+	}
+	h = append(h, [2]string{"song", song},
 		[2]string{"tuning", tuningText(d.TuningCents)})
 	if d.BPM > 0 {
 		h = append(h, [2]string{"tempo", fixed(d.BPM, 1) + " bpm"})
@@ -155,6 +157,9 @@ func (d Document) writeBody(b *bufio.Writer, remarks []Remark) {
 		if phrase++; phrase == len(d.Phrases) {
 			break
 		}
+		for len(d.Events) > 0 && len(remarks) > 0 && remarks[0].Before == event && remarks[0].Heading {
+			remarks = append(writeRemarks(b, remarks[:1], event, ""), remarks[1:]...)
+		}
 		if phrase > 0 {
 			bars = writeBars(b, bars, d.Phrases[phrase-1].End-0.001, "")
 			d.writeSpace(b, phrase)
@@ -216,8 +221,13 @@ func (d Document) lengthText(from, to float64) string {
 // lead, and returns the others.
 func writeBars(b *bufio.Writer, bars []Bar, until float64, lead string) []Bar {
 	for len(bars) > 0 && (math.IsInf(until, 1) || Millis(bars[0].Start) <= Millis(until)) {
-		fmt.Fprintf(b, "%s\n", strings.TrimRight(fmt.Sprintf("%sbar %d  %s  %s",
-			lead, bars[0].Number, Clock(bars[0].Start), bars[0].Chord), " "))
+		line := fmt.Sprintf("%sbar %d  %s", lead, bars[0].Number, Clock(bars[0].Start))
+		for _, more := range []string{bars[0].Chord, bars[0].Doubt()} {
+			if more != "" {
+				line += "  " + more
+			}
+		}
+		b.WriteString(line + "\n")
 		bars, lead = bars[1:], ""
 	}
 	return bars
@@ -231,7 +241,7 @@ func (d Document) Row(e Event) [7]string {
 		degree += " " + d.interval(e)
 	}
 	return [7]string{
-		Clock(e.Start), e.lengthText(), d.PlaceText(e.Start), d.EventToken(e), degree, e.MarkText(),
+		Clock(e.Start), e.lengthText(), d.EventPlace(e), d.EventToken(e), degree, e.MarkText(),
 		d.doubtColumn(e),
 	}
 }
