@@ -38,7 +38,10 @@ func (t *Transcriber) hear(w *hearing.Window, known offset) (pitch.Frames, float
 // hearWritten is hear beside a tab that has an offset to 0.1 cents: what is measured is
 // heeded if it is the same, since that is what the tab was heard at, and otherwise what is
 // written.
-func (t *Transcriber) hearWritten(w *hearing.Window, known offset) (f pitch.Frames, cents float64, asWritten bool) {
+func (t *Transcriber) hearWritten(
+	w *hearing.Window,
+	known offset,
+) (f pitch.Frames, cents float64, asWritten bool) {
 	f, cents = t.hear(w, known)
 	if known.known || t.opt.Written == nil || math.Round(10*cents) == math.Round(10**t.opt.Written) {
 		return f, cents, false
