@@ -64,7 +64,8 @@ func (t *Transcriber) judge(
 	}
 	v.TuningCents = known.cents
 	kept, out := t.sorted(all, who.Players(forPresence(all)))
-	return review.Beside(t.Harp(), v, events, eventsOf(heard(withMarks(kept))), eventsOf(heard(withMarks(out)))), nil
+	written, leftOut := eventsOf(heard(withMarks(kept))), eventsOf(heard(withMarks(out)))
+	return review.Beside(t.Harp(), v, events, written, leftOut), nil
 }
 
 // Refine decides the doubtful events of a document anew, around the settled ones,

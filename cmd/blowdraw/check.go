@@ -36,8 +36,13 @@ whether the times are in order. Exit code 1 if something is wrong.
 
 With --recording every event is scored against the sound: whether its reeds
 sound, from when, and how far off they are. The doubtful ones are listed, worst
-first, with what the recording suggests instead, and what it has that the tab
-does not. Doubt is no mistake: it leaves the exit code alone.
+first, with what is in doubt and what the recording suggests instead, and what it
+has that the tab does not. All is heard as transcribe hears it: a line that is as
+transcribe would write it is as sure, and is doubted for the same reason. Doubt is
+no mistake: it leaves the exit code alone.
+
+Lines and phrases that are marked as checked (a word behind them) are counted, and
+are listed only where something else is heard.
 
 TAB is a file, or - for standard input.`,
 		Example: `  blowdraw check solo.tab
@@ -142,6 +147,10 @@ func printProblems(b *bytes.Buffer, d tab.Document, mistakes tab.Errors) int {
 	if doubtful > 0 {
 		fmt.Fprintf(b, "%s still marked as doubtful.\n", count(doubtful, "event"))
 	}
+	if s := d.Seen(); s.Checked > 0 {
+		fmt.Fprintf(b, "%d of %s checked by ear, %.1f of %.1f s (%.0f%%).\n", s.Checked,
+			count(s.Events, "event"), s.CheckedSeconds, s.Seconds, 100*s.CheckedSeconds/max(s.Seconds, 0.001))
+	}
 	return len(all) + len(mistakes) - len(shown)
 }
 
@@ -162,8 +171,8 @@ func (f *checkFlags) listen(c *cobra.Command, b *bytes.Buffer, d tab.Document) e
 		case !j.Heard:
 			unheard++
 			continue
-		case j.Doubtful(d.Events[i]):
-			doubtful++
+		case j.Doubtful(d.Events[i]) && !(j.Same != nil && d.IsChecked(d.Events[i])):
+			doubtful++ // what was checked by ear is right, unless something else is heard
 		case !f.all:
 			continue
 		}

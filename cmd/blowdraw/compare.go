@@ -19,13 +19,15 @@ type compareFlags struct {
 	bpm    float64
 	beats  int
 	scores bool
+
+	section sectionFlags // of B, if it is a recording
 }
 
 func newCompareCommand() *cobra.Command {
 	var f compareFlags
 	c := &cobra.Command{
 		Use:   "compare A B",
-		Short: "Tell how two tabs of the same passage differ",
+		Short: "Tell how two tabs of the same passage differ, or a tab and a recording",
 		Long: `Compares tab B with tab A of the same passage: a student's with the teacher's, the
 rough with the corrected, two takes. A counts as the truth.
 
@@ -37,12 +39,18 @@ notes or more. Then come the timing of the right ones and what differs, line by 
 With a tempo, from A or --bpm, timing is also told by beat, counted in bars from A's
 first event.
 
+B may also be a recording, such as a student's of what the teacher wrote. It is
+transcribed for A's harp, the passage is looked for in it, at whatever tempo it is
+played, and what is played before and after it counts for nothing. Being early or late
+is then told against that tempo. --from, --to, --for and --channel choose what is heard.
+
 With --scores notes are scored as usual for note tracking: right if the pitch is within
 50 cents, after each recording's own tuning, and the start within 50 ms, each note used
 once; with ends, if the end is within 50 ms or a fifth of the length as well.
 
 One of the tabs may be - for standard input.`,
 		Example: `  blowdraw compare teacher.tab student.tab
+  blowdraw compare teacher.tab student.wav
   blowdraw compare take1.tab take2.tab --align
   blowdraw compare corrected.tab rough.tab --onset 0.1`,
 		Args: twoTabs,
@@ -53,6 +61,7 @@ One of the tabs may be - for standard input.`,
 	c.Flags().Float64Var(&f.bpm, "bpm", 0, "beats a minute, for the timing by beat (default: as A says)")
 	c.Flags().IntVar(&f.beats, "beats", 4, "beats in a bar, for the timing by beat")
 	c.Flags().BoolVar(&f.scores, "scores", false, "also tell precision, recall and F1")
+	f.section.add(c)
 	return c
 }
 
@@ -79,6 +88,14 @@ func (f *compareFlags) run(c *cobra.Command, pathA, pathB string) error {
 	if err != nil {
 		return err
 	}
+	if isRecording(pathB) {
+		return f.take(c, a, nameA, pathB)
+	}
+	for _, flag := range []string{"from", "to", "for", "channel"} {
+		if c.Flags().Changed(flag) {
+			return usage(c, "--%s is for a recording, and B is a tab", flag)
+		}
+	}
 	b, nameB, err := readWarned(c, pathB)
 	if err != nil {
 		return err
@@ -99,7 +116,8 @@ func (f *compareFlags) run(c *cobra.Command, pathA, pathB string) error {
 		fmt.Fprintf(&out, ", moved by %+.3f s", shift)
 	}
 	out.WriteString("\n\n")
-	printVerdict(&out, d.Verdict(a, f.onset), len(a.Events))
+	v := d.Verdict(a, f.onset)
+	printVerdict(&out, v, len(a.Events), wholeText(v.Late))
 	if !f.align {
 		f.printBetter(&out, a, b, d)
 	}
@@ -108,13 +126,14 @@ func (f *compareFlags) run(c *cobra.Command, pathA, pathB string) error {
 		f.printScores(&out, d)
 	}
 	f.printTiming(&out, a, d, bpm)
-	printDifferences(&out, a, b, d, shift, f.onset)
+	printDifferences(&out, a, b, a, d, shift, f.onset)
 	_, err = c.OutOrStdout().Write(out.Bytes())
 	return err
 }
 
-// printVerdict says in a line, or in two, how B is against the events of A.
-func printVerdict(b *bytes.Buffer, v compare.Verdict, events int) {
+// printVerdict says in a line, or in two, how B is against the events of A, and how its
+// time is on the whole.
+func printVerdict(b *bytes.Buffer, v compare.Verdict, events int, whole string) {
 	notes := fmt.Sprintf("%d of %d right", v.Right, events)
 	var wrong []string
 	if v.Other > 0 {
@@ -133,7 +152,7 @@ func printVerdict(b *bytes.Buffer, v compare.Verdict, events int) {
 		b.WriteString(notes + ".\n")
 		return
 	}
-	timing := strings.Join(append([]string{wholeText(v.Late)}, driftTexts(v.Drifts)...), ", ")
+	timing := strings.Join(append([]string{whole}, driftTexts(v.Drifts)...), ", ")
 	if len(notes)+len(timing) > helpWidth-4 {
 		b.WriteString(notes + ";\n" + timing + ".\n")
 	} else {
@@ -264,8 +283,14 @@ func lateText(seconds float64) string {
 	return "on time"
 }
 
-// printDifferences lists what differs, in order of time.
-func printDifferences(b *bytes.Buffer, docA, docB tab.Document, d compare.Comparison, shift, onset float64) {
+// printDifferences lists what differs, in order of time. Moved is A at the times that B is
+// held against.
+func printDifferences(
+	b *bytes.Buffer,
+	docA, docB, moved tab.Document,
+	d compare.Comparison,
+	shift, onset float64,
+) {
 	rows := [][]string{{"line A", "time", "tab A", "line B", "time", "tab B", ""}}
 	for _, p := range d.Pairs {
 		row := []string{"", "", "", "", "", "", ""}
@@ -275,7 +300,10 @@ func printDifferences(b *bytes.Buffer, docA, docB tab.Document, d compare.Compar
 		}
 		if p.B >= 0 {
 			e := docB.Events[p.B]
-			row[3], row[4], row[5] = fmt.Sprint(e.Line), tab.Clock(e.Start), docB.EventToken(e)
+			row[4], row[5] = tab.Clock(e.Start), docB.EventToken(e)
+			if e.Line > 0 { // it was read from a tab
+				row[3] = fmt.Sprint(e.Line)
+			}
 		}
 		switch {
 		case p.B < 0:
@@ -283,7 +311,7 @@ func printDifferences(b *bytes.Buffer, docA, docB tab.Document, d compare.Compar
 		case p.A < 0:
 			row[6] = "only in B"
 		default:
-			if row[6] = differs(docA.Events[p.A], docB.Events[p.B], p, shift, onset); row[6] == "" {
+			if row[6] = differs(moved.Events[p.A], docB.Events[p.B], p, shift, onset); row[6] == "" {
 				continue
 			}
 		}

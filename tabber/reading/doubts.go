@@ -159,7 +159,9 @@ func Told(e tab.Event, harp float64) tab.Event {
 	e.Doubts = append(e.Doubts, not)
 	sortDoubts(e.Doubts)
 	least := e.Doubts[0].Probability / 2
-	e.Doubts = slices.DeleteFunc(e.Doubts, func(d tab.Doubt) bool { return d.Probability < least || d.Probability == 0 })
+	e.Doubts = slices.DeleteFunc(e.Doubts, func(d tab.Doubt) bool {
+		return d.Probability < least || d.Probability == 0
+	})
 	e.Doubts = e.Doubts[:min(len(e.Doubts), mostTold)]
 	if len(e.Actions) > 0 {
 		e.Alternatives = worthShowing(e.Alternatives, slices.ContainsFunc(e.Doubts,

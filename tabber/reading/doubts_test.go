@@ -71,7 +71,8 @@ func TestTold(t *testing.T) {
 					t.Errorf("seed %d, %.2f s, harp %g: %+v", seed, e.Start, harp, e)
 				}
 			}
-			if e := Told(found, 0.2); found.Confidence > 0.9 && len(found.Actions) > 0 && e.Doubts[0].Word != tab.NotTheHarp {
+			e := Told(found, 0.2)
+			if found.Confidence > 0.9 && len(found.Actions) > 0 && e.Doubts[0].Word != tab.NotTheHarp {
 				t.Errorf("%.2f s: %+v", found.Start, e)
 			}
 		}

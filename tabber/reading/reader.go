@@ -206,8 +206,8 @@ func PitchOf(f pitch.Frames, row int, s lattice.Span) float64 {
 }
 
 const (
-	leastShown = 0.05 // alternatives below this probability are not worth showing, but for one if it is asked for
-	leastAsked = 0.01
+	leastShown = 0.05 // alternatives below this probability are not worth showing,
+	leastAsked = 0.01 // but for the likeliest if a doubt asks for it
 	mostShown  = 3
 	mostNear   = 2 // actions shown beside a note that the harp lacks
 )

@@ -77,7 +77,8 @@ func TestSeen(t *testing.T) {
 	if got, want := d.Seen(), (Seen{4, 5, 1.5, 1.75}); got != want {
 		t.Errorf("%+v, want %+v", got, want)
 	}
-	if written := text(t, d); !strings.Contains(written, "1.0 s  checked\n") || text(t, mustParse(t, written)) != written {
+	written := text(t, d)
+	if !strings.Contains(written, "1.0 s  checked\n") || text(t, mustParse(t, written)) != written {
 		t.Errorf("written as\n%s", written)
 	}
 }
@@ -88,8 +89,9 @@ func FuzzDoubt(f *testing.F) {
 	for _, s := range []string{
 		"4 ? 62%, which hole, or [-2 -3] 20% or 2, one reed or two", "{B4 A5} ? nearest -7 for B4, -10 for A5 3%",
 		"0:02 0.3 -4 scoop checked ? 90%", "-4 ! -3 checked", "Phrase 1 0:02 to 0:03 1.0 s !", "4 ? or",
-		"-4 ?Blow  or draw,, hole # mine", "{C4+30} ? 100%, perhaps not the harp, nearest 6o", "4 ? or rest 5%, start",
-		"-3 ? 9%, perhaps held over", "4 ? or 3 for Bb4 100%", "+4 ? 0%, or 4", "4? 3", "? 4", "checked", "! 4", "4 !? 3",
+		"-4 ?Blow  or draw,, hole # mine", "{C4+30} ? 100%, perhaps not the harp, nearest 6o",
+		"4 ? or rest 5%, start", "-3 ? 9%, perhaps held over", "4 ? or 3 for Bb4 100%", "+4 ? 0%, or 4", "4? 3", "? 4", "checked",
+		"! 4", "4 !? 3",
 	} {
 		f.Add(s)
 	}
