@@ -19,6 +19,7 @@ type Move struct {
 	Tab      string    `json:"tab"`    // the form that is oftenest, or the first
 	Degrees  string    `json:"degrees"`
 	Rhythm   string    `json:"rhythm,omitempty"` // when its notes begin, in beats from the first
+	Notes    []Step    `json:"notes"`            // of that form, one by one
 	Marks    string    `json:"marks,omitempty"`  // that most times have
 	Times    []Played  `json:"times"`
 	Variants []Variant `json:"variants"`        // its forms, oftenest first
@@ -36,6 +37,16 @@ type Played struct {
 	Tab    string `json:"tab"`
 	InForm int    `json:"in_form,omitempty"` // bar of the form that it begins in
 	Chord  string `json:"chord,omitempty"`
+}
+
+// Step is one event of a move: from when to when it sounds, in beats from the first, or
+// without a tempo in seconds.
+type Step struct {
+	Tab    string  `json:"tab"`
+	Degree string  `json:"degree"`
+	Draw   bool    `json:"draw"`
+	From   float64 `json:"from"`
+	To     float64 `json:"to"`
 }
 
 // Variant is one form of a move.
@@ -121,6 +132,7 @@ func moveOf(solos []solo, sum Summary, times []Played, chance float64) Move {
 	s := solos[main.Solo]
 	sounds := s.sounds[main.First:main.Last]
 	m.Name, m.Degrees, m.Rhythm = nameOf(s, sounds), degreeLine(sounds), rhythmOf(s, sounds)
+	m.Notes = stepsOf(s, sounds)
 	m.Marks = marksOf(solos, times)
 	n := 0.0
 	for _, t := range times {
@@ -174,6 +186,24 @@ func rhythmOf(s solo, sounds []sound) string {
 		words = append(words, beatsText(at-base))
 	}
 	return strings.Join(words, " ")
+}
+
+func stepsOf(s solo, sounds []sound) []Step {
+	at := func(t float64) float64 {
+		if beats, ok := s.BeatAt(t); ok {
+			return beats
+		}
+		return t
+	}
+	var out []Step
+	for _, x := range sounds {
+		out = append(out, Step{
+			Tab: s.EventToken(x.Event), Degree: degreesText(x.readings[0].degrees),
+			Draw: len(x.Actions) > 0 && x.Actions[0].Breath == harp.Draw,
+			From: tidy(at(x.Start) - at(sounds[0].Start)), To: tidy(at(x.End) - at(sounds[0].Start)),
+		})
+	}
+	return out
 }
 
 // beatsText is a number of beats to the nearest third or quarter: 1+1/3.

@@ -2,7 +2,6 @@ package study
 
 import (
 	"slices"
-	"strings"
 )
 
 // content is how many seconds of each of several categories lie in the parts of a bar, and
@@ -182,5 +181,3 @@ func onTheWhole(solos []solo, names []string, of func(x sound, category int) flo
 	}
 	return out
 }
-
-func fields(s string) []string { return strings.Fields(s) }

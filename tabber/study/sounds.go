@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"strings"
 
 	"blowdraw/onset/form"
 	"blowdraw/tabber/harp"
@@ -176,7 +177,7 @@ var chordNames = [12]string{"I", "bII", "II", "bIII", "III", "IV", "bV", "V", "b
 // classes of the chords of a bar: by root alone, so that I and I7 are one.
 func classes(chord string) []string {
 	var out []string
-	for _, word := range fields(chord) {
+	for _, word := range strings.Fields(chord) {
 		root, ok := tab.ChordRoot(word)
 		if !ok {
 			return nil
@@ -272,9 +273,29 @@ func summary(solos []solo) Summary {
 	}
 	if out.FormBars > 0 {
 		out.Choruses = tidy(out.Bars / float64(out.FormBars))
+		out.FormChords = formChords(solos, out.FormBars)
 	}
 	out.Bars, out.Seconds = tidy(out.Bars), tidy(out.Seconds)
 	out.Short = out.Bars < LeastBars
+	return out
+}
+
+// formChords are the chords of the bars of the form, as most choruses have them.
+func formChords(solos []solo, bars int) []string {
+	counts := make([]map[string]int, bars)
+	out := make([]string, bars)
+	for _, s := range solos {
+		for _, b := range s.bars {
+			k := b.inForm - 1
+			if counts[k] == nil {
+				counts[k] = map[string]int{}
+			}
+			name := strings.Join(b.chords, " ")
+			if counts[k][name]++; counts[k][name] > counts[k][out[k]] {
+				out[k] = name
+			}
+		}
+	}
 	return out
 }
 

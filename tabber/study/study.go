@@ -83,20 +83,21 @@ func (m Measure) Beyond() bool { return m.P != nil && *m.P < Sure }
 
 // Summary is what a study stands on.
 type Summary struct {
-	Solos    int     `json:"solos"`
-	Events   int     `json:"events"`
-	Phrases  int     `json:"phrases"`
-	Seconds  float64 `json:"seconds"`   // that something sounds
-	Known    float64 `json:"known"`     // share of them whose reading is known, by its probability
-	Bars     float64 `json:"bars"`      // from the first event to the last
-	Barred   bool    `json:"barred"`    // they are the tabs' own; otherwise counted by tempo, or guessed
-	Guessed  bool    `json:"guessed"`   // there is no tempo: bars of four beats at 100 beats a minute
-	Chords   bool    `json:"chords"`    // known
-	Form     string  `json:"form"`      // of all solos; empty if unknown or not one
-	FormBars int     `json:"form_bars"` // length of the form
-	Choruses float64 `json:"choruses"`  // times through the form
-	Measured bool    `json:"measured"`  // pitches and marks were measured, not only written down
-	Short    bool    `json:"short"`     // fewer than LeastBars bars
+	Solos      int      `json:"solos"`
+	Events     int      `json:"events"`
+	Phrases    int      `json:"phrases"`
+	Seconds    float64  `json:"seconds"`               // that something sounds
+	Known      float64  `json:"known"`                 // share of them whose reading is known, by its probability
+	Bars       float64  `json:"bars"`                  // from the first event to the last
+	Barred     bool     `json:"barred"`                // they are the tabs' own; otherwise counted by tempo, or guessed
+	Guessed    bool     `json:"guessed"`               // there is no tempo: bars of four beats at 100 beats a minute
+	Chords     bool     `json:"chords"`                // known
+	Form       string   `json:"form"`                  // of all solos; empty if unknown or not one
+	FormBars   int      `json:"form_bars"`             // length of the form
+	FormChords []string `json:"form_chords,omitempty"` // of its bars, as they are oftenest
+	Choruses   float64  `json:"choruses"`              // times through the form
+	Measured   bool     `json:"measured"`              // pitches and marks were measured, not only written down
+	Short      bool     `json:"short"`                 // fewer than LeastBars bars
 }
 
 // Study is what solos by one player are made of.

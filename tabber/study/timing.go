@@ -130,18 +130,8 @@ func inBar(solos []solo, test bool, number uint64, at func(solo, span) (float64,
 		}
 		for _, f := range s.phrases {
 			t, place := at(s, f)
-			x, _ := s.BeatAt(t)
-			per := float64(s.BeatsInBar())
-			x = x - per*math.Floor(x/per) // in the bar
-			k := 2
-			switch {
-			case x <= onIt || x >= per-onIt:
-				k = 1
-			case x >= per-ahead:
-				k = 0
-			}
 			n++
-			for _, i := range []int{k, 3 + int(math.Round(x))%s.BeatsInBar()} {
+			for _, i := range []int{around(s, t), 3 + int(math.Round(inBarAt(s, t)))%s.BeatsInBar()} {
 				counts[i]++
 				lists[i] = append(lists[i], weighed{place, 1})
 			}
@@ -161,6 +151,25 @@ func inBar(solos []solo, test bool, number uint64, at func(solo, span) (float64,
 		return out, nil
 	}
 	return out, given(FitTest(counts[3:], number))
+}
+
+// inBarAt is how many beats into its bar a time lies.
+func inBarAt(s solo, t float64) float64 {
+	x, _ := s.BeatAt(t)
+	per := float64(s.BeatsInBar())
+	return x - per*math.Floor(x/per)
+}
+
+// around the one a time lies before it (0), on it (1) or after it (2).
+func around(s solo, t float64) int {
+	per := float64(s.BeatsInBar())
+	switch x := inBarAt(s, t); {
+	case x <= onIt || x >= per-onIt:
+		return 1
+	case x >= per-ahead:
+		return 0
+	}
+	return 2
 }
 
 // beginsInForm counts the phrases that begin in each bar of the form.
@@ -255,15 +264,10 @@ func late(solos []solo, test bool) (*Measure, *float64) {
 		for _, f := range s.phrases {
 			var some []float64
 			for _, x := range s.sounds[f.from:f.to] {
-				at, ok := s.BeatAt(x.Start)
-				off := at - math.Round(at)
-				if !ok || math.Abs(off) > parts[0].to {
-					continue
+				if ms, ok := lateBy(s, x); ok {
+					some = append(some, ms)
+					list = append(list, weighed{x.place, math.Abs(ms)})
 				}
-				one, _ := s.BeatAt(x.Start + 1)
-				ms := 1000 * off / (one - at)
-				some = append(some, ms)
-				list = append(list, weighed{x.place, math.Abs(ms)})
 			}
 			if len(some) > 0 {
 				all = append(all, some...)
@@ -281,6 +285,18 @@ func late(solos []solo, test bool) (*Measure, *float64) {
 	}
 	m.Value, m.P, m.Expected = tidy(middle), given(p), given(0)
 	return &m, given(half)
+}
+
+// lateBy is how many milliseconds a sound begins after the nearest beat; ok is false for one
+// that is not on a beat.
+func lateBy(s solo, x sound) (ms float64, ok bool) {
+	at, ok := s.BeatAt(x.Start)
+	off := at - math.Round(at)
+	if !ok || math.Abs(off) > parts[0].to {
+		return 0, false
+	}
+	beat, ok := s.TimeAt(s.BeatPlace(int(math.Round(at))))
+	return 1000 * (x.Start - beat), ok
 }
 
 func mean(values []float64) float64 {
