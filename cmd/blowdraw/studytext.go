@@ -271,8 +271,7 @@ func (p studyPrinter) blue(s study.Study) {
 	}
 	p.table([]string{"", "notes", "", "median", "middle half"}, rows, places)
 	if !s.Summary.Measured {
-		p.say("", "Depths are those of the tab, to the semitone and its marks of cents; from a recording they are "+
-			"measured.")
+		p.say("", wording.Unmeasured)
 	}
 }
 
@@ -320,17 +319,8 @@ func namesIn(list []study.Measure) []string {
 func (p studyPrinter) changes(s study.Study) {
 	lead := "\n"
 	for _, m := range s.Textures.Changes {
-		text := ""
-		switch {
-		case m.Unit == study.OfOne && !s.Summary.Short:
-			text = fmt.Sprintf("Rough sound lies on average %.0f%% into its phrase, in any other order %.0f%% (%s).",
-				100*m.Value, 100**m.Expected, wording.Chance(*m.P))
-		case m.Unit == study.Count && m.Expected != nil:
-			text = fmt.Sprintf("From %s within a phrase: %s, in any other order %.1f times (%s).", m.Name,
-				wording.Times(m.Value), *m.Expected, wording.Chance(*m.P))
-		case m.Unit == study.Count:
-			text = fmt.Sprintf("From %s within a phrase: %s.", m.Name, wording.Times(m.Value))
-		default:
+		text := wording.Change(m)
+		if text == "" {
 			continue
 		}
 		p.WriteString(lead)
@@ -502,7 +492,7 @@ func (p studyPrinter) playing(s study.Study) {
 	p.holes(s)
 	if !s.Summary.Measured {
 		p.WriteString("\n")
-		p.say("", "How fast and how wide is measured from a recording; a tab only names its marks.")
+		p.say("", wording.UnmeasuredMarks)
 	}
 }
 
@@ -510,12 +500,9 @@ func (p studyPrinter) playing(s study.Study) {
 func (p studyPrinter) holes(s study.Study) {
 	lead := "\n"
 	for _, m := range s.Playing.Holes {
-		if m.P != nil && !m.Beyond() {
+		text := wording.Hole(m)
+		if text == "" {
 			continue
-		}
-		text := fmt.Sprintf("%s on %s: %.0f, %s of its notes", m.Name, m.Over, m.N, wording.Percent(m.Value))
-		if m.P != nil {
-			text += fmt.Sprintf(", of all notes %s (%s)", wording.Percent(*m.Expected), wording.Chance(*m.P))
 		}
 		p.WriteString(lead)
 		lead = ""
@@ -537,33 +524,17 @@ func printBeside(b *bytes.Buffer, x study.Beside, a, other []string, width int) 
 		p.say("   ", fmt.Sprintf("%.0f%% of the sounding time is sure.", 100*side.sum.Known))
 	}
 	p.WriteString("\n")
-	tested := slices.ContainsFunc(x.Differences, func(d study.Difference) bool { return d.P != nil })
-	beyond := 0
-	for _, d := range x.Differences {
-		if d.Beyond() {
-			beyond++
-		}
-	}
-	switch {
-	case !tested:
-		p.say("", fmt.Sprintf("One of them is too short to tell a difference from chance: at least %d bars and a "+
-			"few phrases are needed. The numbers stand side by side all the same.", study.LeastBars))
-	case beyond == 0:
-		p.say("", "Nothing differs by more than chance brings between phrases dealt out to two players.")
-	default:
-		p.say("", fmt.Sprintf("%s by more than chance, marked *: p is that of phrases dealt out to two players.",
-			count(beyond, "measure")+" "+map[bool]string{true: "differs", false: "differ"}[beyond == 1]))
-	}
+	p.say("", wording.Beside(x.Differences))
 	for i, part := range study.Parts() {
 		var rows [][]string
 		for _, d := range x.Differences {
-			if d.Part == part && shownBeside(d) {
+			if d.Part == part && wording.ShownBeside(d) {
 				rows = append(rows, besideRow(d))
 			}
 		}
 		if len(rows) > 0 {
 			p.title(i + 1)
-			printColumns(b, append([][]string{{"", "", "A", "B", "", ""}}, rows...))
+			printColumns(b, append([][]string{{"", "A", "B", "", ""}}, rows...))
 			p.besidePlaces(x, part)
 		}
 	}
@@ -578,7 +549,7 @@ func (p studyPrinter) besidePlaces(x study.Beside, part string) {
 		}
 		p.WriteString(lead)
 		lead = ""
-		p.say("", strings.TrimSpace(d.Name+" "+besideRow(d)[1]))
+		p.say("", wording.DifferenceName(d))
 		for _, side := range []struct {
 			name   string
 			solos  int
@@ -592,11 +563,6 @@ func (p studyPrinter) besidePlaces(x study.Beside, part string) {
 	}
 }
 
-// shownBeside leaves out, in text, the shares over single chords that do not differ.
-func shownBeside(d study.Difference) bool {
-	return d.Beyond() || d.Unit != study.Share || d.Over == "" || d.Part != study.Parts()[0]
-}
-
 func besideRow(d study.Difference) []string {
 	value := func(v float64) string {
 		if v == 0 {
@@ -608,12 +574,5 @@ func besideRow(d study.Difference) []string {
 	if d.Beyond() {
 		star, p = "*", wording.Chance(*d.P)
 	}
-	over := d.Over
-	if slices.Contains([]string{"I", "IV", "V"}, over) || strings.HasPrefix(over, "b") && d.Unit == study.Share {
-		over = "over " + over
-	}
-	if d.Unit == study.PerHund {
-		over = d.Unit
-	}
-	return []string{d.Name, over, value(d.A), value(d.B), star, p}
+	return []string{wording.DifferenceName(d), value(d.A), value(d.B), star, p}
 }

@@ -40,20 +40,17 @@ func Excerpt(d tab.Document, t Played) tab.Document {
 	}
 	out.Phrases = []tab.Phrase{{Start: out.From, End: out.To}}
 	out.Bars = nil
-	for i, b := range d.Bars {
-		if b.Start < out.To && (i+1 == len(d.Bars) || d.Bars[i+1].Start > out.From) {
+	first, ok := d.PlaceAt(out.From)
+	if !ok {
+		return out
+	}
+	for _, b := range d.Bars { // and the bar line after it, which tells how long its last bar is
+		if n := len(out.Bars); b.Number >= first.Bar && (n == 0 || out.Bars[n-1].Start < out.To) {
 			out.Bars = append(out.Bars, b)
 		}
 	}
 	if len(out.Bars) > 0 {
 		out.From = min(out.From, out.Bars[0].Start)
-		if n := len(d.Bars); out.Bars[len(out.Bars)-1].Number == d.Bars[n-1].Number || len(out.Bars) == 0 {
-			return out
-		}
-		// The bar line after it tells how long its last bar is.
-		last := out.Bars[len(out.Bars)-1]
-		i := slices.IndexFunc(d.Bars, func(b tab.Bar) bool { return b.Number == last.Number })
-		out.Bars = append(out.Bars, d.Bars[i+1])
 	}
 	return out
 }

@@ -106,10 +106,11 @@ func Finding(m study.Measure) string {
 		over = " over " + m.Over
 	}
 	return fmt.Sprintf("%s %s%s: %s, by chance %s (%s)",
-		way, m.Name, over, some(m.Value, m.Unit), some(*m.Expected, m.Unit), Chance(*m.P))
+		way, m.Name, over, Some(m.Value, m.Unit), Some(*m.Expected, m.Unit), Chance(*m.P))
 }
 
-func some(v float64, unit string) string {
+// Some is a value with its unit, or none.
+func Some(v float64, unit string) string {
 	if v <= 0 && (unit == study.Share || unit == study.OfOne) {
 		return "none"
 	}
@@ -303,4 +304,84 @@ func Where(m study.Move) string {
 		s += fmt.Sprintf("; more in %s than by chance (%s)", m.Where.Over, Chance(*m.Where.P))
 	}
 	return s
+}
+
+// What a tab alone does not tell.
+const (
+	Unmeasured = "Depths are those of the tab, to the semitone and its marks of cents; from a recording they are " +
+		"measured."
+	UnmeasuredMarks = "How fast and how wide is measured from a recording; a tab only names its marks."
+)
+
+// Change is how often textures change within phrases, or where what is rough lies, in a
+// sentence; empty where it says nothing.
+func Change(m study.Measure) string {
+	switch {
+	case m.Unit == study.OfOne && m.P != nil:
+		return fmt.Sprintf("Rough sound lies on average %.0f%% into its phrase, in any other order %.0f%% (%s).",
+			100*m.Value, 100**m.Expected, Chance(*m.P))
+	case m.Unit == study.Count && m.P != nil:
+		return fmt.Sprintf("From %s within a phrase: %s, in any other order %.1f times (%s).", m.Name,
+			Times(m.Value), *m.Expected, Chance(*m.P))
+	case m.Unit == study.Count:
+		return fmt.Sprintf("From %s within a phrase: %s.", m.Name, Times(m.Value))
+	}
+	return ""
+}
+
+// Hole is how many of the notes on a hole have a mark, in a sentence; empty where it is no
+// more than chance.
+func Hole(m study.Measure) string {
+	if m.P != nil && !m.Beyond() {
+		return ""
+	}
+	text := fmt.Sprintf("%s on %s: %s, %s of its notes", m.Name, m.Over, Times(m.N), Percent(m.Value))
+	if m.P != nil {
+		text += fmt.Sprintf(", of all notes %s (%s)", Percent(*m.Expected), Chance(*m.P))
+	}
+	return text
+}
+
+// Beside says how much differs between two players.
+func Beside(list []study.Difference) string {
+	tested, beyond := false, 0
+	for _, d := range list {
+		tested = tested || d.P != nil
+		if d.Beyond() {
+			beyond++
+		}
+	}
+	switch {
+	case !tested:
+		return fmt.Sprintf("One of them is too short to tell a difference from chance: at least %d bars and a few "+
+			"phrases are needed. The numbers stand side by side all the same.", study.LeastBars)
+	case beyond == 0:
+		return "Nothing differs by more than chance brings between phrases dealt out to two players."
+	case beyond == 1:
+		return "1 measure differs by more than chance, marked *: p is that of phrases dealt out to two players."
+	}
+	return fmt.Sprintf("%d measures differ by more than chance, marked *: p is that of phrases dealt out to two "+
+		"players.", beyond)
+}
+
+// ShownBeside leaves out the shares over single chords that do not differ.
+func ShownBeside(d study.Difference) bool {
+	return d.Beyond() || d.Unit != study.Share || d.Over == "" || d.Part != study.Parts()[0]
+}
+
+// DifferenceName is what differs, in words.
+func DifferenceName(d study.Difference) string {
+	switch {
+	case d.Unit == study.PerHund:
+		return d.Name + ", " + d.Unit
+	case d.Over == "" && d.Part == study.Parts()[0]:
+		return "degree " + d.Name
+	case d.Over == "":
+		return d.Name
+	case d.Part == study.Parts()[0] && d.Unit == study.Share:
+		return "degree " + d.Name + " over " + d.Over
+	case d.Part == study.Parts()[0]:
+		return "blue " + d.Name + ", " + d.Over
+	}
+	return d.Name + ", " + d.Over
 }
