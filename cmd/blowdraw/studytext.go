@@ -285,6 +285,9 @@ func (p studyPrinter) textures(s study.Study) {
 		rows = append(rows, append([]string{name}, cells...))
 		places = append(places, whole.Places)
 	}
+	if cells := unknown(s.Textures.Shares, chords); cells != nil {
+		rows, places = append(rows, append([]string{"?"}, cells...)), append(places, nil)
+	}
 	p.table(append([]string{"texture"}, named(chords)...), rows, places)
 	p.findings(s.Textures.Shares, s.Textures.Bars)
 	p.changes(s)

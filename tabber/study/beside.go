@@ -38,7 +38,7 @@ func Parts() []string {
 
 // tested is how often phrases are dealt out to two players; more often than elsewhere,
 // since many measures are held against each other at once.
-const tested = 20000
+const tested = 10000
 
 // leastPhrases that each of two players must have for a test.
 const leastPhrases = 6
@@ -74,12 +74,14 @@ func Compare(a, b []tab.Document) Beside {
 	}
 	rng := draws(9)
 	var rows [][]float64
-	for range tested {
-		row := make([]float64, len(shown))
+	all := make([]part, len(shown))
+	for _, row := range phrases {
 		for i, k := range shown {
-			row[i] = apartBy(phrases, len(ta), k)
+			all[i].value, all[i].whole = all[i].value+row[k].value, all[i].whole+row[k].whole
 		}
-		rows = append(rows, row)
+	}
+	for range tested {
+		rows = append(rows, apartBy(phrases[:len(ta)], all, shown))
 		rng.Shuffle(len(phrases), func(i, j int) { phrases[i], phrases[j] = phrases[j], phrases[i] })
 	}
 	p, _ := smallestP(rows)
@@ -104,15 +106,22 @@ func phrasesWith(solos []solo, tallies [][]part, k int) []Place {
 	return longest(list)
 }
 
-// apartBy is by how much the first n phrases differ from the others in a measure; 0 if one
-// side has nothing of it.
-func apartBy(phrases [][]part, n, k int) float64 {
-	a, okA := ratio(phrases[:n], k)
-	b, okB := ratio(phrases[n:], k)
-	if !okA || !okB {
-		return 0
+// apartBy is by how much some phrases differ from the rest of all in each of the measures
+// shown; 0 if one side has nothing of it.
+func apartBy(phrases [][]part, all []part, shown []int) []float64 {
+	some := make([]part, len(shown))
+	for _, row := range phrases {
+		for i, k := range shown {
+			some[i].value, some[i].whole = some[i].value+row[k].value, some[i].whole+row[k].whole
+		}
 	}
-	return a - b
+	out := make([]float64, len(shown))
+	for i, a := range some {
+		if b := (part{all[i].value - a.value, all[i].whole - a.whole}); a.whole > 1e-9 && b.whole > 1e-9 {
+			out[i] = a.value/a.whole - b.value/b.whole
+		}
+	}
+	return out
 }
 
 // part is what a phrase adds to a measure, which is the sum of values over that of wholes.

@@ -53,13 +53,23 @@ func smallestP(rows [][]float64) (p, expected []float64) {
 
 // twoSided is for each value twice the share of values that are as far out, at most 1.
 func twoSided(values []float64) []float64 {
-	sorted := slices.Sorted(slices.Values(values))
+	order := make([]int, len(values))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortFunc(order, func(a, b int) int { return compare(values[a], values[b]) })
 	n := float64(len(values))
 	out := make([]float64, len(values))
-	for i, v := range values {
-		below, _ := slices.BinarySearch(sorted, v)
-		upTo, _ := slices.BinarySearchFunc(sorted, v+1e-12, cmp.Compare[float64])
-		out[i] = min(1, 2*min(n-float64(below), float64(upTo))/n)
+	for from := 0; from < len(order); {
+		to := from + 1
+		for to < len(order) && values[order[to]] == values[order[from]] {
+			to++
+		}
+		p := min(1, 2*min(n-float64(from), float64(to))/n)
+		for _, i := range order[from:to] {
+			out[i] = p
+		}
+		from = to
 	}
 	return out
 }

@@ -3,10 +3,12 @@ package study_test
 import (
 	"fmt"
 	"math"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
 
+	"blowdraw/tabber/lab/clips"
 	"blowdraw/tabber/lab/solos"
 	"blowdraw/tabber/retab"
 	"blowdraw/tabber/study"
@@ -257,5 +259,99 @@ func TestDoubtIsVague(t *testing.T) {
 	t.Logf("findings: %d if sure, %d in doubt, %d of them wrong", sure, doubtful, wrong)
 	if doubtful > sure || wrong > 1 {
 		t.Errorf("%d findings if sure, %d in doubt, %d of them wrong", sure, doubtful, wrong)
+	}
+}
+
+// Of solos that another generator makes up, of random phrases of eight kinds of players and
+// without bars, answers and moves are told in no more than chance brings.
+func TestRandomPhrasesDoNotAnswer(t *testing.T) {
+	const studies = 32
+	answers, moves := 0, 0
+	for _, s := range clips.Solos(77, studies, 90, false) {
+		x := study.Of([]tab.Document{s.Document()})
+		if x.Summary.Short {
+			t.Fatalf("%s: too short, %g bars", s.Name, x.Summary.Bars)
+		}
+		if len(x.Answers) > 0 {
+			answers++
+			t.Logf("%s: %d phrases, %+v", s.Category, x.Summary.Phrases, x.Answers[0].Likes)
+		}
+		if len(x.Moves) > 0 {
+			moves++
+		}
+	}
+	t.Logf("answers in %d, moves in %d of %d studies", answers, moves, studies)
+	if answers > 6 || moves > 6 { // by chance more than 6 of 32 less than one time in 1000
+		t.Errorf("answers in %d, moves in %d of %d studies, by chance in 1.6", answers, moves, studies)
+	}
+}
+
+// Two random players do not differ, by more than chance brings; a rough one and a smooth
+// one do, in what was planted.
+func TestBeside(t *testing.T) {
+	const pairs = 10
+	k := kit
+	k.Choruses = 4
+	differ := 0
+	for seed := range uint64(pairs) {
+		p := solos.Player{Rough: []solos.Rough{{Bars: []int{1, 2, 3, 4, 5, 6}, Chance: 0.3}}}
+		x := study.Compare([]tab.Document{made(t, 300+seed, k, p)}, []tab.Document{made(t, 400+seed, k, p)})
+		if slices.ContainsFunc(x.Differences, study.Difference.Beyond) {
+			differ++
+		}
+	}
+	t.Logf("random players differ in %d of %d pairs", differ, pairs)
+	if differ > 3 { // by chance more than 3 of 10 one time in 1000
+		t.Errorf("random players differ in %d of %d pairs", differ, pairs)
+	}
+	rough := solos.Player{Rough: []solos.Rough{{Bars: []int{1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12}, Chance: 0.5}}}
+	found := 0
+	for seed := range uint64(3) {
+		x := study.Compare([]tab.Document{made(t, 500+seed, k, rough)}, []tab.Document{made(t, 600+seed, k, solos.Player{})})
+		for _, d := range x.Differences {
+			if d.Beyond() && d.Name == study.Double && d.A > d.B && len(d.PlacesA) > 0 {
+				found++
+			}
+		}
+	}
+	t.Logf("the rough player is told in %d of 3", found)
+	if found < 2 {
+		t.Errorf("the rough player is told in %d of 3", found)
+	}
+}
+
+// A short solo is counted and not judged.
+func TestShort(t *testing.T) {
+	k := kit
+	k.Choruses = 1
+	s := study.Of([]tab.Document{made(t, 5, k, planted)})
+	if !s.Summary.Short || len(s.Moves)+len(s.Answers)+len(s.Notes.Never) > 0 {
+		t.Errorf("short %v: %d moves, %d answers, %d never", s.Summary.Short, len(s.Moves), len(s.Answers),
+			len(s.Notes.Never))
+	}
+	for _, r := range study.Rows(s) {
+		if r.P != nil {
+			t.Errorf("%s over %q has p %g", r.Name, r.Over, *r.P)
+		}
+	}
+	if len(s.Notes.Shares) == 0 || len(s.Time.Lengths) == 0 {
+		t.Error("nothing is counted")
+	}
+}
+
+// Nothing, and a tab with neither tempo nor bars, are no trouble.
+func TestLittle(t *testing.T) {
+	if s := study.Of([]tab.Document{{}}); s.Summary.Events != 0 || !s.Summary.Short {
+		t.Errorf("nothing: %+v", s.Summary)
+	}
+	d := made(t, 3, kit, planted)
+	d.Bars, d.BPM, d.Form = nil, 0, ""
+	s := study.Of([]tab.Document{d})
+	if !s.Summary.Guessed || s.Summary.Short || s.Time.Lengths[0].Unit != study.Seconds {
+		t.Errorf("without tempo: %+v", s.Summary)
+	}
+	twice := study.Of([]tab.Document{d})
+	if !reflect.DeepEqual(s, twice) {
+		t.Error("a second study of the same solo is another")
 	}
 }

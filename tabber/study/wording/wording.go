@@ -140,15 +140,16 @@ func Summary(s study.Summary) []string {
 	if s.Solos > 1 {
 		what += fmt.Sprintf(", from %d solos", s.Solos)
 	}
+	bars := math.Floor(s.Bars + 0.01)
 	switch {
 	case s.Guessed:
-		what += fmt.Sprintf("; about %.0f bars, there being no tempo", s.Bars)
+		what += fmt.Sprintf("; about %.0f bars, there being no tempo", bars)
 	case !s.Barred:
-		what += fmt.Sprintf("; about %.0f bars by the tempo, there being no bar lines", s.Bars)
+		what += fmt.Sprintf("; about %.0f bars by the tempo, there being no bar lines", bars)
 	case s.FormBars > 0:
-		what += fmt.Sprintf("; %.0f bars, %.1f times through the %s form", s.Bars, s.Choruses, s.Form)
+		what += fmt.Sprintf("; %.0f bars, %.1f times through the %s form", bars, s.Choruses, s.Form)
 	default:
-		what += fmt.Sprintf("; %.0f bars", s.Bars)
+		what += fmt.Sprintf("; %.0f bars", bars)
 	}
 	out = append(out, what+".", fmt.Sprintf("%.0f%% of the sounding time is sure, by the probability of each note; "+
 		"shares are of all sounding time, what is not known included.", 100*s.Known))
