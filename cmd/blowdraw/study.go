@@ -25,6 +25,7 @@ import (
 type studyFlags struct {
 	transcribe transcribeFlags // of recordings
 	recordings []string
+	measure    bool
 	together   bool
 	format     string
 	html       string
@@ -55,6 +56,8 @@ players or teacher and student; with --together they are two solos of one player
 
 --html writes one page that needs no network, with pictures; it plays the places if
 the recordings are given (--recording, once for each tab, or the folder they are in).
+With --measure they are heard, too, to tell how deep notes are bent and how wide and
+fast a vibrato is; a tab alone only says that they are.
 
 --cards writes a folder for each move: its tab, MusicXML and MIDI, how it sounds, as
 recorded and slower, the same for --to-harp or --position, and an exercise: the move
@@ -74,6 +77,8 @@ over a click, where in the form the player uses it.`,
 	addSongKey(c, &f.transcribe.songKey)
 	c.Flags().StringArrayVar(&f.recordings, "recording", nil,
 		"the recording of a tab, once for each in their order, or the `FOLDER` that they are in")
+	c.Flags().BoolVar(&f.measure, "measure", false, "with --recording: hear it, to measure how deep bends and how "+
+		"wide and fast marks are")
 	c.Flags().BoolVar(&f.together, "together", false, "two names are of one player, not side by side")
 	c.Flags().StringVar(&f.format, "format", "text", "text, json or csv")
 	c.Flags().StringVar(&f.html, "html", "", "write a page into this file")
@@ -90,6 +95,7 @@ type studied struct {
 	name      string // of the file
 	tab       tab.Document
 	recording string // empty if there is none
+	heard     bool   // the tab was made of the recording just now
 }
 
 // players of a study: one, or two side by side.
@@ -130,6 +136,8 @@ func (f *studyFlags) check(c *cobra.Command, args []string) error {
 	switch {
 	case !slices.Contains([]string{"text", "json", "csv"}, f.format):
 		return usage(c, "--format %q: want text, json or csv", f.format)
+	case f.measure && len(f.recordings) == 0:
+		return usage(c, "--measure hears the recordings of tabs: --recording names them")
 	case f.together && len(args) < 2:
 		return usage(c, "--together is for several solos")
 	case slices.Contains(args, stdinName) && len(args) > 1:
@@ -189,7 +197,35 @@ func (f *studyFlags) read(c *cobra.Command, args []string) (players, error) {
 			all[len(all)-1] = append(all[len(all)-1], s)
 		}
 	}
-	return all, f.findRecordings(c, all)
+	if err := f.findRecordings(c, all); err != nil {
+		return nil, err
+	}
+	if f.measure {
+		for _, solos := range all {
+			for i := range solos {
+				if err := measure(c, &solos[i]); err != nil {
+					return nil, err
+				}
+			}
+		}
+	}
+	return all, nil
+}
+
+// measure hears the recording of a tab, to put into it how deep and wide what it says is.
+func measure(c *cobra.Command, s *studied) error {
+	if s.recording == "" || s.heard {
+		return nil
+	}
+	d := s.tab
+	return hearing{recording: s.recording}.run(c, d, "listening to",
+		func(t *tabber.Transcriber, sound *decode.Stream, from float64) error {
+			r, err := t.Stream(c.Context(), sound, from)
+			if err == nil {
+				s.tab = study.Measured(d, r.Document(d.Recording, d.Harp, d.Meter, nil))
+			}
+			return err
+		})
 }
 
 // solo reads a tab, or hears a recording.
@@ -205,7 +241,7 @@ func (f *studyFlags) solo(c *cobra.Command, path string) (studied, error) {
 			return none, err
 		}
 		d, err := f.transcribe.document(c.Context(), c.ErrOrStderr(), path, task)
-		return studied{filepath.Base(path), d, path}, err
+		return studied{filepath.Base(path), d, path, true}, err
 	}
 	for _, name := range []string{"harp", "from", "to", "for", "channel", "layout", "song-key"} {
 		if c.Flags().Changed(name) {

@@ -5,7 +5,7 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/stat/distuv"
+	"gonum.org/v1/gonum/mathext"
 )
 
 // permutations of a test, the observed order among them.
@@ -168,9 +168,13 @@ func MeanTest(values []float64) (mean, half, p float64, ok bool) {
 	if n < 3 || squares == 0 {
 		return mean, 0, 1, false
 	}
-	t := distuv.StudentsT{Mu: 0, Sigma: 1, Nu: n - 1}
-	e := math.Sqrt(squares / (n - 1) / n)
-	return mean, t.Quantile(0.975) * e, 2 * t.Survival(math.Abs(mean)/e), true
+	// Both tails beyond t are the regularized incomplete beta function of nu/(nu+t²), with
+	// nu/2 and 1/2 (Abramowitz & Stegun 1964, 26.7.1 and 26.5.27).
+	nu := n - 1
+	e := math.Sqrt(squares / nu / n)
+	t := mean / e
+	x := mathext.InvRegIncBeta(nu/2, 0.5, 0.05)
+	return mean, math.Sqrt(nu*(1-x)/x) * e, mathext.RegIncBeta(nu/2, 0.5, nu/(nu+t*t)), true
 }
 
 // FitTest is the chance of counts as uneven as these if all cells were equally likely: by

@@ -74,6 +74,15 @@ func TestMeanTest(t *testing.T) {
 	near(t, "p", p, 0.002833, 1e-6)
 	near(t, "interval from", mean-half, 0.70, 0.005)
 	near(t, "interval to", mean+half, 2.46, 0.005)
+	for n := 3; n < 40; n += 6 { // and by gonum's law
+		values := make([]float64, n)
+		for i := range values {
+			values[i] = 0.3 + math.Sin(float64(i*i))
+		}
+		mean, half, p, _ := MeanTest(values)
+		law := distuv.StudentsT{Sigma: 1, Nu: float64(n - 1)}
+		near(t, "gonum", p, 2*law.Survival(math.Abs(mean)/(half/law.Quantile(0.975))), 1e-9)
+	}
 	if _, _, _, ok := MeanTest([]float64{1, 1, 1}); ok {
 		t.Error("equal values are no test")
 	}

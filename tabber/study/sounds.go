@@ -302,8 +302,8 @@ func formChords(solos []solo, bars int) []string {
 // usual is the tempo in beats a minute of a tab that names none.
 const usual = 100.0
 
-// barsPlayed is how many bars lie between the first and the last event, as far as the
-// tempo is known.
+// barsPlayed is how many bars are touched from the first event to the last; without bar
+// lines, how many lie between them.
 func barsPlayed(s solo) (bars float64, guessed bool) {
 	if len(s.sounds) == 0 {
 		return 0, false
@@ -317,7 +317,12 @@ func barsPlayed(s solo) (bars float64, guessed bool) {
 	if !ok {
 		return (to - from) * usual / 60 / 4, true
 	}
-	return (b - a) / float64(s.BeatsInBar()), false
+	per := float64(s.BeatsInBar())
+	if len(s.bars) > 0 { // those that are touched, but for a note that begins a little early or ends a little late
+		const little = 0.25 // beats
+		return math.Ceil((b-little)/per) - math.Floor((a+little)/per), false
+	}
+	return (b - a) / per, false
 }
 
 // measured reports whether something of how a sound was heard is known beyond what a tab
