@@ -77,8 +77,8 @@ over a click, where in the form the player uses it.`,
 	addSongKey(c, &f.transcribe.songKey)
 	c.Flags().StringArrayVar(&f.recordings, "recording", nil,
 		"the recording of a tab, once for each in their order, or the `FOLDER` that they are in")
-	c.Flags().BoolVar(&f.measure, "measure", false, "with --recording: hear it, to measure how deep bends and how "+
-		"wide and fast marks are")
+	c.Flags().BoolVar(&f.measure, "measure", false, "with --recording: hear it, to measure how deep bends "+
+		"and how wide and fast marks are")
 	c.Flags().BoolVar(&f.together, "together", false, "two names are of one player, not side by side")
 	c.Flags().StringVar(&f.format, "format", "text", "text, json or csv")
 	c.Flags().StringVar(&f.html, "html", "", "write a page into this file")
@@ -396,15 +396,16 @@ func writeStudyJSON(b *bytes.Buffer, value any) error {
 // writeStudyCSV writes a line for each measure.
 func writeStudyCSV(b io.Writer, s study.Study) error {
 	w := csv.NewWriter(b)
-	w.Write([]string{"part", "table", "name", "over", "value", "unit", "low", "high", "n", "expected", "p", "places"})
+	w.Write([]string{"part", "table", "name", "over", "value", "unit", "low", "high", "n", "expected", "p",
+		"places"})
 	for _, r := range study.Rows(s) {
 		m := r.Measure
 		var places []string
 		for _, p := range m.Places {
 			places = append(places, strings.TrimSpace(fmt.Sprintf("%d:%s %s", p.Solo+1, p.At, decimal(&p.From))))
 		}
-		w.Write([]string{r.Part, r.Table, m.Name, m.Over, decimal(&m.Value), m.Unit, decimal(m.Low), decimal(m.High),
-			decimal(&m.N), decimal(m.Expected), decimal(m.P), strings.Join(places, "; ")})
+		w.Write([]string{r.Part, r.Table, m.Name, m.Over, decimal(&m.Value), m.Unit, decimal(m.Low),
+			decimal(m.High), decimal(&m.N), decimal(m.Expected), decimal(m.P), strings.Join(places, "; ")})
 	}
 	w.Flush()
 	return w.Error()

@@ -64,7 +64,8 @@ func TestStudyText(t *testing.T) {
 		at = k
 	}
 	for _, want := range []string{
-		"48 bars, 4.0 times through the twelve-bar form", "-2 -3' 4 -4' 4\n", "takes up phrase", "Never touched: b2",
+		"48 bars, 4.0 times through the twelve-bar form", "-2 -3' 4 -4' 4\n", "takes up phrase",
+		"Never touched: b2",
 	} {
 		if !strings.Contains(stdout, want) {
 			t.Errorf("no %q in\n%s", want, stdout)
@@ -133,7 +134,9 @@ func TestStudyShort(t *testing.T) {
 
 func TestStudyBeside(t *testing.T) {
 	dir := t.TempDir()
-	rough := solos.Player{Rough: []solos.Rough{{Bars: []int{1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12}, Chance: 0.6}}}
+	rough := solos.Player{Rough: []solos.Rough{{
+		Bars: []int{1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12}, Chance: 0.6,
+	}}}
 	a := put(t, dir, "a.tab", []byte(madeSolo(t, 21, 4, rough)))
 	b := put(t, dir, "b.tab", []byte(madeSolo(t, 22, 4, solos.Player{})))
 	code, stdout, stderr := command("study", a, b)
@@ -142,7 +145,8 @@ func TestStudyBeside(t *testing.T) {
 		t.Errorf("exit code %d, %s\n%s", code, stderr, stdout)
 	}
 	code, stdout, _ = command("study", a, b, "--together")
-	if code != 0 || !strings.Contains(stdout, "from 2 solos") || !strings.Contains(stdout, "1  a.tab\n2  b.tab\n") {
+	if code != 0 || !strings.Contains(stdout, "from 2 solos") ||
+		!strings.Contains(stdout, "1  a.tab\n2  b.tab\n") {
 		t.Errorf("together: exit code %d\n%s", code, stdout)
 	}
 	code, stdout, _ = command("study", dir)

@@ -72,7 +72,8 @@ func (f *studyFlags) writeCards(c *cobra.Command, solos []studied) error {
 }
 
 // card lists the files of a move.
-func (f *studyFlags) card(c *cobra.Command, solos []studied, tabs []tab.Document, m study.Move) ([]cardFile, error) {
+func (f *studyFlags) card(c *cobra.Command, solos []studied, tabs []tab.Document,
+	m study.Move) ([]cardFile, error) {
 	main := study.Main(tabs, m)
 	source := solos[main.Solo]
 	excerpt := study.Excerpt(source.tab, main)

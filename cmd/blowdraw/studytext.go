@@ -341,7 +341,8 @@ func (p studyPrinter) time(s study.Study) {
 	var rows [][]string
 	var places [][]study.Place
 	for _, m := range t.Lengths {
-		rows = append(rows, []string{m.Name, fmt.Sprintf("%.0f", m.N), wording.Value(m.Value, m.Unit), wording.Quartiles(m)})
+		rows = append(rows, []string{m.Name, fmt.Sprintf("%.0f", m.N), wording.Value(m.Value, m.Unit),
+			wording.Quartiles(m)})
 		places = append(places, m.Places)
 	}
 	p.table([]string{"", "", "median", "middle half"}, rows, places)
@@ -354,8 +355,7 @@ func (p studyPrinter) time(s study.Study) {
 		}
 		p.table([]string{"phrases", "begin", "end"}, rows, places)
 		if t.BeginsP != nil {
-			p.say("", fmt.Sprintf("As uneven over the beats by chance: beginnings %s, ends %s.",
-				wording.Chance(*t.BeginsP), wording.Chance(*t.EndsP)))
+			p.say("", wording.Uneven(t))
 		}
 	}
 	p.formBars(s)
@@ -407,7 +407,7 @@ func (p studyPrinter) formBars(s study.Study) {
 		}
 		rows[2] = append(rows[2], begin)
 	}
-	if len(s.Textures.Bars) > 0 && slices.ContainsFunc(s.Textures.Bars, func(m study.Measure) bool { return m.Value > 0 }) {
+	if slices.ContainsFunc(s.Textures.Bars, func(m study.Measure) bool { return m.Value > 0 }) {
 		row := []string{"of it rough"}
 		for _, m := range s.Textures.Bars {
 			row = append(row, wording.Percent(m.Value))

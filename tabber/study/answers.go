@@ -68,11 +68,43 @@ func answers(solos []solo) []Answer {
 // voice is what is compared of a solo, sound by sound.
 type voice struct {
 	solo
-	notes   []int     // the same number: the same notes
-	odds    []float64 // see phrasing.Rarity
-	lowest  []int     // MIDI number of the lowest note, 0 for none
-	steps   []int     // class of the step from the sound before, none at the beginning of a phrase
-	lengths []int     // class of the time since the sound before
+	notes  []int     // the same number: the same notes
+	odds   []float64 // see phrasing.Rarity
+	lowest []int     // MIDI number of the lowest note, 0 for none
+	// Class of the step from the sound before, and of the time since, none at the beginning
+	// of a phrase.
+	steps, lengths follow
+}
+
+// follow are classes of sounds, and how often they are, each and after each other.
+type follow struct {
+	class []int
+	all   int
+	of    map[int]int
+	pairs map[[2]int]int
+	after map[int]int // how often something follows a class
+}
+
+func newFollow(class []int) follow {
+	f := follow{class: class, of: map[int]int{}, pairs: map[[2]int]int{}, after: map[int]int{}}
+	f.count(span{0, len(class)}, 1)
+	return f
+}
+
+// count adds the classes of some sounds so many times.
+func (f *follow) count(s span, times int) {
+	for i := s.from; i < s.to; i++ {
+		c := f.class[i]
+		if c == none {
+			continue
+		}
+		f.all += times
+		f.of[c] += times
+		if i > 0 && f.class[i-1] != none {
+			f.pairs[[2]int{f.class[i-1], c}] += times
+			f.after[f.class[i-1]] += times
+		}
+	}
 }
 
 const none = math.MinInt
@@ -80,20 +112,21 @@ const none = math.MinInt
 func voiceOf(s solo) voice {
 	v := voice{solo: s, lowest: make([]int, len(s.sounds))}
 	v.notes, v.odds = phrasing.Rarity(s.Document, true)
-	v.steps, v.lengths = make([]int, len(s.sounds)), make([]int, len(s.sounds))
+	steps, lengths := make([]int, len(s.sounds)), make([]int, len(s.sounds))
 	for i, x := range s.sounds {
 		if notes := s.Sounding(x.Event); len(notes) > 0 {
 			v.lowest[i] = slices.Min(notes)
 		}
-		v.steps[i], v.lengths[i] = none, none
+		steps[i], lengths[i] = none, none
 		if i == 0 || s.sounds[i-1].phrase != x.phrase {
 			continue
 		}
-		v.lengths[i] = lengthClass(s, s.sounds[i-1].Start, x.Start)
+		lengths[i] = lengthClass(s, s.sounds[i-1].Start, x.Start)
 		if v.lowest[i] > 0 && v.lowest[i-1] > 0 {
-			v.steps[i] = stepClass(v.lowest[i] - v.lowest[i-1])
+			steps[i] = stepClass(v.lowest[i] - v.lowest[i-1])
 		}
 	}
+	v.steps, v.lengths = newFollow(steps), newFollow(lengths)
 	return v
 }
 
@@ -202,38 +235,32 @@ func (v voice) same(i, j, way, most int) (n int, odds float64) {
 // run is how many classes two phrases have in common from their second sounds on, and how
 // likely such a run is by chance, as often as the classes are and follow each other in the
 // other phrases of the solo.
-func (v voice) run(classes []int, a, b span, most int) (n int, chance float64) {
+func (v voice) run(f follow, a, b span, most int) (n int, chance float64) {
+	// Without these two phrases, which are put back below.
+	f.count(a, -1)
+	f.count(b, -1)
 	odds := 0.0
 	for n = 1; n < most; n++ {
 		i, j := a.from+n, b.from+n
-		if classes[i] == none || classes[i] != classes[j] {
+		if f.class[i] == none || f.class[i] != f.class[j] {
 			break
 		}
 		sure := v.sounds[i].readings[0].p * v.sounds[j].readings[0].p
-		odds -= sure * math.Log(v.usual(classes, j, a, b))
+		odds -= sure * math.Log(f.usual(j))
 	}
+	f.count(a, 1)
+	f.count(b, 1)
 	return n - 1, phrasing.ByChance(odds)
 }
 
-// usual is how often in phrases other than a and b a class is that of sound j, or follows
-// the one before it, whichever is oftener.
-func (v voice) usual(classes []int, j int, a, b span) float64 {
-	var all, of, pairs, after float64
-	for i, c := range classes {
-		if c == none || i >= a.from && i < a.to || i >= b.from && i < b.to {
-			continue
-		}
-		all++
-		if c == classes[j] {
-			of++
-		}
-		if i > 0 && classes[i-1] != none && classes[i-1] == classes[j-1] {
-			pairs++
-			if c == classes[j] {
-				after++
-			}
-		}
+// usual is how often a class is that of sound j, or follows the one before it, whichever is
+// oftener.
+func (f follow) usual(j int) float64 {
+	share := (float64(f.of[f.class[j]]) + 0.5) / float64(f.all+1)
+	before := f.class[j-1]
+	if before == none {
+		return share
 	}
-	share := (of + 0.5) / (all + 1)
-	return max(share, (after+share)/(pairs+1))
+	after := float64(f.pairs[[2]int{before, f.class[j]}])
+	return max(share, (after+share)/float64(f.after[before]+1))
 }

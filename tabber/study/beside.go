@@ -38,7 +38,7 @@ func Parts() []string {
 
 // tested is how often phrases are dealt out to two players; more often than elsewhere,
 // since many measures are held against each other at once.
-const tested = 10000
+const tested = 5000
 
 // leastPhrases that each of two players must have for a test.
 const leastPhrases = 6
@@ -161,8 +161,8 @@ func keysOf(solos []solo) []key {
 	if len(chords) > 1 {
 		for degree, name := range Degrees() {
 			for _, chord := range chords {
-				bySound(all[0], name, chord, Share, 1, func(s solo, x sound) part {
-					if s.chordUnder(x.from, x.End) != chord {
+				bySound(all[0], name, chord, Share, 1, func(_ solo, x sound) part {
+					if x.chord != chord {
 						return part{}
 					}
 					return part{x.seconds() * x.share(degree), x.seconds()}
@@ -248,7 +248,9 @@ func timeKeys(solos []solo, name string) []key {
 			}
 			return part{max(0, long(s, end(s, f), s.sounds[f.to].Start)), 1}
 		}},
-		{name, "notes a phrase", "", Count, 1, func(_ solo, f span) part { return part{float64(f.to - f.from), 1} }},
+		{name, "notes a phrase", "", Count, 1, func(_ solo, f span) part {
+			return part{float64(f.to - f.from), 1}
+		}},
 	}
 	if !barred {
 		return out

@@ -3,6 +3,7 @@ package study
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -22,11 +23,13 @@ type Move struct {
 	Notes    []Step    `json:"notes"`            // of that form, one by one
 	Marks    string    `json:"marks,omitempty"`  // that most times have
 	Times    []Played  `json:"times"`
-	Variants []Variant `json:"variants"`        // its forms, oftenest first
-	Chance   float64   `json:"chance"`          // how many such come about by chance in as many notes
-	Sure     float64   `json:"sure"`            // mean probability of its notes
-	InForm   []Measure `json:"in_form"`         // how often it begins over each chord and in each bar of the form
-	Where    *Measure  `json:"where,omitempty"` // share of its times in the bar of the form where it is oftenest
+	Variants []Variant `json:"variants"` // its forms, oftenest first
+	Chance   float64   `json:"chance"`   // how many such come about by chance in as many notes
+	Sure     float64   `json:"sure"`     // mean probability of its notes
+	// InForm is how often it begins over each chord and in each bar of the form, Where the
+	// share of its times in the bar where it is oftenest.
+	InForm []Measure `json:"in_form"`
+	Where  *Measure  `json:"where,omitempty"`
 }
 
 // Played is one time that a move is played: events From to To (exclusive) of a tab.
@@ -112,7 +115,7 @@ func together(solos []solo) (whole tab.Document, of []sound) {
 
 func timeOf(s solo, first, last int) Played {
 	a, b := s.sounds[first], s.sounds[last]
-	t := Played{Place: a.place, First: first, Last: last + 1, Chord: s.chordUnder(a.from, a.End)}
+	t := Played{Place: a.place, First: first, Last: last + 1, Chord: a.chord}
 	t.To = max(t.To, b.place.To)
 	if in, ok := s.barAt(a.from); ok {
 		t.InForm = in.inForm
@@ -209,12 +212,13 @@ func stepsOf(s solo, sounds []sound) []Step {
 // beatsText is a number of beats to the nearest third or quarter: 1+1/3.
 func beatsText(beats float64) string {
 	best := 0
+	whole := int(beats)
+	twelfths := 12 * (beats - float64(whole))
 	for _, k := range []int{0, 3, 4, 6, 8, 9, 12} {
-		if abs(12*(beats-float64(int(beats)))-float64(k)) < abs(12*(beats-float64(int(beats)))-float64(best)) {
+		if math.Abs(twelfths-float64(k)) < math.Abs(twelfths-float64(best)) {
 			best = k
 		}
 	}
-	whole := int(beats)
 	if best == 12 {
 		whole, best = whole+1, 0
 	}
@@ -226,13 +230,6 @@ func beatsText(beats float64) string {
 		return parts[best]
 	}
 	return fmt.Sprintf("%d+%s", whole, parts[best])
-}
-
-func abs(x float64) float64 {
-	if x < 0 {
-		return -x
-	}
-	return x
 }
 
 // marksOf are the marks that at least half of the times have somewhere, in the order in

@@ -71,7 +71,7 @@ func endsOver(solos []solo, chord string, test bool) []Measure {
 		for _, s := range solos {
 			for _, f := range s.phrases {
 				last := s.sounds[f.to-1]
-				if chord != "" && s.chordUnder(last.from, last.End) != chord {
+				if chord != "" && last.chord != chord {
 					continue
 				}
 				usual := 0.0

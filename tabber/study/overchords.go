@@ -147,7 +147,7 @@ func placesOver(solos []solo, chord string, of func(sound) float64) ([]Place, fl
 	for _, s := range solos {
 		for _, x := range s.sounds {
 			part := of(x)
-			if part == 0 || chord != "" && s.chordUnder(x.from, x.End) != chord {
+			if part == 0 || chord != "" && x.chord != chord {
 				continue
 			}
 			n += part

@@ -57,7 +57,8 @@ func Rows(s Study) []Row {
 		}
 	}
 	for _, m := range s.Moves {
-		x := Measure{Name: m.Tab, Over: m.Degrees, Value: float64(len(m.Times)), Unit: Count, N: float64(len(m.Times))}
+		n := float64(len(m.Times))
+		x := Measure{Name: m.Tab, Over: m.Degrees, Value: n, Unit: Count, N: n}
 		for _, t := range m.Times {
 			x.Places = append(x.Places, t.Place)
 		}

@@ -27,6 +27,7 @@ type sound struct {
 	from        float64   // Start, or the place in the bar that it means if it starts a little early
 	readings    []reading // the written one first
 	phrase      int       // index of its phrase among those of its solo
+	chord       string    // that most of it lies over, as a class; empty if unknown
 	place       Place
 }
 
@@ -90,6 +91,7 @@ func soloOf(number int, d tab.Document) solo {
 		for _, i := range group {
 			x := soundOf(d, i)
 			x.solo, x.place.Solo, x.phrase = number, number, len(s.phrases)
+			x.chord = s.chordUnder(x.from, x.End)
 			s.sounds = append(s.sounds, x)
 		}
 		p.to = len(s.sounds)
@@ -211,7 +213,11 @@ func chordList(solos []solo) []string {
 func (s solo) chordUnder(from, to float64) string {
 	seconds := map[string]float64{}
 	best := ""
-	for _, b := range s.bars {
+	first, _ := slices.BinarySearchFunc(s.bars, from, func(b bar, t float64) int { return compare(b.to, t) })
+	for _, b := range s.bars[first:] {
+		if b.from >= to {
+			break
+		}
 		for k, c := range b.chords {
 			long := (b.to - b.from) / float64(len(b.chords))
 			begin := b.from + float64(k)*long
@@ -318,8 +324,8 @@ func barsPlayed(s solo) (bars float64, guessed bool) {
 		return (to - from) * usual / 60 / 4, true
 	}
 	per := float64(s.BeatsInBar())
-	if len(s.bars) > 0 { // those that are touched, but for a note that begins a little early or ends a little late
-		const little = 0.25 // beats
+	if len(s.bars) > 0 {
+		const little = 0.25 // beats by which a note may begin early or end late
 		return math.Ceil((b-little)/per) - math.Floor((a+little)/per), false
 	}
 	return (b - a) / per, false

@@ -72,7 +72,7 @@ type Measure struct {
 	Unit     string   `json:"unit"`
 	Low      *float64 `json:"low,omitempty"` // first quartile
 	High     *float64 `json:"high,omitempty"`
-	N        float64  `json:"n"`                  // events, phrases, ... that it stands on; a doubtful one counts in part
+	N        float64  `json:"n"`                  // how many it stands on; a doubtful one counts in part
 	Expected *float64 `json:"expected,omitempty"` // by chance
 	P        *float64 `json:"p,omitempty"`        // chance of a value as far from that; nil: not tested
 	Places   []Place  `json:"places,omitempty"`
@@ -87,10 +87,10 @@ type Summary struct {
 	Events     int      `json:"events"`
 	Phrases    int      `json:"phrases"`
 	Seconds    float64  `json:"seconds"`               // that something sounds
-	Known      float64  `json:"known"`                 // share of them whose reading is known, by its probability
-	Bars       float64  `json:"bars"`                  // from the first event to the last
-	Barred     bool     `json:"barred"`                // they are the tabs' own; otherwise counted by tempo, or guessed
-	Guessed    bool     `json:"guessed"`               // there is no tempo: bars of four beats at 100 beats a minute
+	Known      float64  `json:"known"`                 // share of them that is sure, by probability
+	Bars       float64  `json:"bars"`                  // that are played in
+	Barred     bool     `json:"barred"`                // they are the tabs' own, not counted by tempo
+	Guessed    bool     `json:"guessed"`               // without tempo: of four beats, 100 a minute
 	Chords     bool     `json:"chords"`                // known
 	Form       string   `json:"form"`                  // of all solos; empty if unknown or not one
 	FormBars   int      `json:"form_bars"`             // length of the form

@@ -324,8 +324,8 @@ func cut(solos []solo) []Cut {
 		for _, f := range s.phrases {
 			last := s.sounds[f.to-1]
 			chord := s.ChordUnder(last.Event)
-			if under := s.chordUnder(last.from, last.End); under != "" && chordClass(chord) != under {
-				chord = under
+			if last.chord != "" && chordClass(chord) != last.chord {
+				chord = last.chord
 			}
 			root, ok := tab.ChordRoot(chord)
 			if !ok || len(last.readings[0].degrees) == 0 {

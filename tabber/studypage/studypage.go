@@ -10,7 +10,6 @@ import (
 	"io"
 	"math"
 	"slices"
-	"strings"
 
 	"blowdraw/tabber/page"
 	"blowdraw/tabber/study"
@@ -117,7 +116,7 @@ func read(name string) string {
 // What the template shows.
 type (
 	playerView struct {
-		Name, ID        string
+		Name            string
 		Solos           []string
 		Summary         []string
 		Short           bool
@@ -226,7 +225,7 @@ func (v viewer) places(list []study.Place) []placeView {
 
 func (v viewer) player(name string, p Player) playerView {
 	s := p.Study
-	out := playerView{Name: name, ID: strings.ToLower(name), Summary: wording.Summary(s.Summary), Short: s.Summary.Short}
+	out := playerView{Name: name, Summary: wording.Summary(s.Summary), Short: s.Summary.Short}
 	for i, x := range p.Solos {
 		label := tab.OneLine(x.Name)
 		if len(p.Solos) > 1 {
@@ -248,7 +247,7 @@ func (v viewer) player(name string, p Player) playerView {
 }
 
 // shadesOf measures by name and by what they are over.
-func (v viewer) shadesOf(corner string, list []study.Measure, extra []study.Measure, extraName string) *shades {
+func (v viewer) shadesOf(corner string, list, extra []study.Measure, extraName string) *shades {
 	out := &shades{Corner: corner}
 	var names, overs []string
 	index := map[[2]string]study.Measure{}
@@ -400,8 +399,7 @@ func (v viewer) time(out *playerView, s study.Study) {
 		})
 	}
 	if t.BeginsP != nil {
-		out.TimeSaid = append(out.TimeSaid, fmt.Sprintf("As uneven over the beats by chance: beginnings %s, ends %s.",
-			wording.Chance(*t.BeginsP), wording.Chance(*t.EndsP)))
+		out.TimeSaid = append(out.TimeSaid, wording.Uneven(t))
 	}
 	out.TimeLines = v.findings(t.Full)
 	for k, m := range t.Full {

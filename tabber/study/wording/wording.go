@@ -151,8 +151,9 @@ func Summary(s study.Summary) []string {
 	default:
 		what += fmt.Sprintf("; %.0f bars", bars)
 	}
-	out = append(out, what+".", fmt.Sprintf("%.0f%% of the sounding time is sure, by the probability of each note; "+
-		"shares are of all sounding time, what is not known included.", 100*s.Known))
+	sure := fmt.Sprintf("%.0f%% of the sounding time is sure, by the probability of each note; shares are of all "+
+		"sounding time, what is not known included.", 100*s.Known)
+	out = append(out, what+".", sure)
 	if s.Short {
 		out = append(out, fmt.Sprintf("Fewer than %d bars tell little of a player: these are counts, none is "+
 			"ranked or held against chance, and answers and moves are not looked for.", study.LeastBars))
@@ -160,7 +161,8 @@ func Summary(s study.Summary) []string {
 		out = append(out, fmt.Sprintf("Beyond chance means p below %g; see the manual for the tests.", study.Sure))
 	}
 	if !s.Chords {
-		out = append(out, "The chords are not known: --bar-at and --form, or bar lines with chords in the tab, tell them.")
+		out = append(out, "The chords are not known: --bar-at and --form, or bar lines with chords in the tab, "+
+			"tell them.")
 	}
 	return out
 }
@@ -185,7 +187,8 @@ func Answer(a study.Answer) string {
 	for _, l := range a.Likes {
 		likes = append(likes, fmt.Sprintf("%s over %d notes", l.What, l.Notes))
 	}
-	return fmt.Sprintf("Phrase %d takes up phrase %d: %s (%s)", a.Phrase, a.Of, strings.Join(likes, ", "), Chance(a.P))
+	return fmt.Sprintf("Phrase %d takes up phrase %d: %s (%s)", a.Phrase, a.Of, strings.Join(likes, ", "),
+		Chance(a.P))
 }
 
 // Cut is a phrase that ends on no note of the chord.
@@ -309,8 +312,8 @@ func Where(m study.Move) string {
 
 // What a tab alone does not tell.
 const (
-	Unmeasured = "Depths are those of the tab, to the semitone and its marks of cents; from a recording they are " +
-		"measured."
+	Unmeasured = "Depths are those of the tab, to the semitone and its marks of cents; from a recording they " +
+		"are measured."
 	UnmeasuredMarks = "How fast and how wide is measured from a recording; a tab only names its marks."
 )
 
@@ -361,8 +364,8 @@ func Beside(list []study.Difference) string {
 	case beyond == 1:
 		return "1 measure differs by more than chance, marked *: p is that of phrases dealt out to two players."
 	}
-	return fmt.Sprintf("%d measures differ by more than chance, marked *: p is that of phrases dealt out to two "+
-		"players.", beyond)
+	return fmt.Sprintf("%d measures differ by more than chance, marked *: p is that of phrases dealt out to "+
+		"two players.", beyond)
 }
 
 // ShownBeside leaves out the shares over single chords that do not differ.
@@ -385,4 +388,11 @@ func DifferenceName(d study.Difference) string {
 		return "blue " + d.Name + ", " + d.Over
 	}
 	return d.Name + ", " + d.Over
+}
+
+// Uneven is how likely chance spreads the beginnings and ends of phrases as unevenly over
+// the beats of the bar, in a sentence; they must have been tested.
+func Uneven(t study.Time) string {
+	return fmt.Sprintf("As uneven over the beats by chance: beginnings %s, ends %s.", Chance(*t.BeginsP),
+		Chance(*t.EndsP))
 }
