@@ -110,7 +110,7 @@ func lengths(solos []solo) []Measure {
 }
 
 // inBar are the shares of phrases for which a time lies just before the one of a bar, on
-// it, or after it, and on each beat; p is that of the beats, all being equally likely.
+// it, or after it, and within each beat; p is that of the beats, all being equally likely.
 func inBar(solos []solo, test bool, number uint64, at func(solo, span) (float64, Place)) ([]Measure,
 	*float64) {
 	names := []string{"before the one", "on the one", "after the one"}
@@ -131,7 +131,7 @@ func inBar(solos []solo, test bool, number uint64, at func(solo, span) (float64,
 		for _, f := range s.phrases {
 			t, place := at(s, f)
 			n++
-			for _, i := range []int{around(s, t), 3 + int(math.Round(inBarAt(s, t)))%s.BeatsInBar()} {
+			for _, i := range []int{around(s, t), 3 + int(inBarAt(s, t)+onIt)%s.BeatsInBar()} {
 				counts[i]++
 				lists[i] = append(lists[i], weighed{place, 1})
 			}
