@@ -38,7 +38,7 @@ func Parts() []string {
 
 // tested is how often phrases are dealt out to two players; more often than elsewhere,
 // since many measures are held against each other at once.
-const tested = 5000
+const tested = 10000
 
 // leastPhrases that each of two players must have for a test.
 const leastPhrases = 6
