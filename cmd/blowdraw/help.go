@@ -17,7 +17,7 @@ var groups = []struct {
 	title    string
 	commands []string
 }{
-	{"From a recording:", []string{"transcribe", "harps", "texture", "phrases", "page"}},
+	{"From a recording:", []string{"transcribe", "harps", "texture", "phrases", "study", "page"}},
 	{"Make a tab right:", []string{"check", "refine", "compare", "render"}},
 	{"Practise and share:", []string{"slow", "retab", "export", "import"}},
 	{"To look up:", []string{"demo", "layout", "marks", "tab", "help", "completion"}},
@@ -92,6 +92,8 @@ func words(command, flag string) []string {
 		return append([]string{auto}, channels...)
 	case "slow --channel":
 		return append([]string{"stereo"}, channels...)
+	case "study --format":
+		return []string{"text", "json", "csv"}
 	case "phrases --format":
 		return []string{"table", "json", "csv"}
 	}

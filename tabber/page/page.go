@@ -9,17 +9,13 @@
 package page
 
 import (
-	"bytes"
 	"cmp"
-	"crypto/sha256"
 	"embed"
-	"encoding/base64"
 	"fmt"
 	"html/template"
 	"io"
 	"strings"
 
-	"blowdraw/decode"
 	"blowdraw/tabber/formats"
 	"blowdraw/tabber/tab"
 )
@@ -82,35 +78,14 @@ func Write(w io.Writer, p Page) error {
 	media := "blob:"
 	if p.Link != "" {
 		media = "'self' file:"
-	} else if c.Sound, err = sound(p); err != nil {
+	} else if c.Sound, err = Sound(p.Rate, p.Samples); err != nil {
 		return fmt.Errorf("writing the page: %w", err)
 	}
-	c.Policy = fmt.Sprintf("default-src 'none'; base-uri 'none'; form-action 'none'; media-src %s; "+
-		"style-src %s; script-src %s",
-		media, hash(string(c.Style)), hash(string(c.Script)))
+	c.Policy = Policy(media, string(c.Style), string(c.Script))
 	if err := pageTemplate.Execute(w, c); err != nil {
 		return fmt.Errorf("writing the page: %w", err)
 	}
 	return nil
-}
-
-// sound is the section as FLAC, which browsers play and which loses nothing.
-func sound(p Page) (template.JS, error) {
-	var b bytes.Buffer
-	if err := decode.WriteFLAC(&b, p.Rate, [][]float64{p.Samples}); err != nil {
-		return "", err
-	}
-	if b.Len() > MostBytes {
-		return "", &TooLongError{b.Len()}
-	}
-	return template.JS(`"` + base64.StdEncoding.EncodeToString(b.Bytes()) + `"`), nil
-}
-
-// hash names an inline style or script in a content security policy (W3C Content
-// Security Policy Level 3, section 2.3.1).
-func hash(source string) string {
-	sum := sha256.Sum256([]byte(source))
-	return "'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'"
 }
 
 // read one of the files that are part of the program.
