@@ -22,6 +22,7 @@ type line struct {
 	Bars    []bar
 	Across  int
 	Size    float64 // of the tab, pt
+	Width   float64 // of its widest bar, em of the tab
 	Stack   int     // reeds one above the other, at most
 	Named   int     // names of notes one above the other, at most
 	Marked  bool    // there are marks
@@ -151,7 +152,7 @@ func (t typesetter) line(from []grid.Bar, before int) []line {
 	var out []line
 	for len(bars) > 0 {
 		part := l
-		part.Bars, part.Across, part.Size = bars[:across], across, size
+		part.Bars, part.Across, part.Size, part.Width = bars[:across], across, size, widest
 		bars = bars[across:]
 		if !slices.ContainsFunc(part.Bars, func(b bar) bool { return !b.Blank }) {
 			continue

@@ -22,10 +22,12 @@ func WriteHTML(w io.Writer, d tab.Document, opt Options) error {
 	return nil
 }
 
-// Style of a line: its columns, on a narrow screen half as many, and its size.
+// Style of a line: how many bars are beside each other, on a narrow screen half as many,
+// the size of its tab, and the width of its widest bar, for which a screen may be too
+// narrow.
 func (l line) Style() template.CSS {
-	return template.CSS(fmt.Sprintf("grid-template-columns:repeat(%d,minmax(0,1fr));--narrow:%d;--size:%.1fpt;"+
-		"font-size:%.1fpt", l.Across, max(1, l.Across/2), l.Size, l.Size))
+	return template.CSS(fmt.Sprintf("--across:%d;--narrow:%d;--size:%.1fpt;--em:%.2f", l.Across,
+		max(1, l.Across/2), l.Size, max(l.Width, 1)))
 }
 
 // Style of a bar: its columns and rows.
