@@ -19,7 +19,7 @@ var groups = []struct {
 }{
 	{"From a recording:", []string{"transcribe", "harps", "texture", "phrases", "page"}},
 	{"Make a tab right:", []string{"check", "refine", "compare", "render"}},
-	{"Practise and share:", []string{"slow", "retab", "export", "import"}},
+	{"Practise and share:", []string{"slow", "lesson", "retab", "export", "import"}},
 	{"To look up:", []string{"demo", "layout", "marks", "tab", "help", "completion"}},
 }
 

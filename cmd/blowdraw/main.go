@@ -104,7 +104,7 @@ Transcribe what you may: what is allowed for study depends on local law.`,
 	root.AddCommand(newTranscribeCommand(), newPhrasesCommand(), newLayoutCommand(), newDemoCommand(),
 		newCheckCommand(), newCompareCommand(), newRetabCommand(), newRefineCommand(), newTextureCommand(),
 		newPageCommand(), newRenderCommand(), newSlowCommand(), newExportCommand(), newImportCommand(),
-		newMarksCommand(), newHarpsCommand(), newTabCommand())
+		newMarksCommand(), newHarpsCommand(), newTabCommand(), newLessonCommand())
 	root.SetOut(stdout)
 	root.SetErr(stderr)
 	arrange(root) // which is when the completion scripts take stdout
@@ -229,6 +229,9 @@ func hintFor(err error) string {
 	}
 	if _, ok := errors.AsType[*misfitError](err); ok {
 		return "Name the harp that plays, or move the pitch by hand (--cents); --force takes this one."
+	}
+	if _, ok := errors.AsType[*strangerError](err); ok {
+		return "Give the recording that the tab is of; --force takes this one."
 	}
 	if e, ok := errors.AsType[*dashError](err); ok {
 		return fmt.Sprintf("The file of that name is ./%s", printable(e.name))

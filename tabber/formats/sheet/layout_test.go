@@ -31,7 +31,7 @@ const measure = `(() => {
 		return out;
 	};
 	const out = [];
-	const say = (bar, what) => out.push("bar " + (bar.querySelector(".number")?.textContent ?? "") + ": " + what);
+	const say = (bar, what) => out.push("bar " + bar.querySelector(".number").textContent + ": " + what);
 	if (document.documentElement.scrollWidth > innerWidth + 1) out.push("the page is wider than the window");
 	for (const bar of document.querySelectorAll(".bar:not(.none)")) {
 		const right = bar.getBoundingClientRect().right;
@@ -41,8 +41,9 @@ const measure = `(() => {
 				const all = boxes(e);
 				if (!all.length) continue;
 				const from = Math.min(...all.map((b) => b.left)), to = Math.max(...all.map((b) => b.right));
-				if (to > right + 0.5) say(bar, e.className + " " + e.textContent + " " + (to - right).toFixed(1) + " px out");
-				if (from < last - 0.5) say(bar, e.className + " " + e.textContent + " overprints by " + (last - from).toFixed(1));
+				const what = e.className + " " + e.textContent;
+				if (to > right + 0.5) say(bar, what + " is out by " + (to - right));
+				if (from < last - 0.5) say(bar, what + " overprints by " + (last - from));
 				last = to;
 			}
 		}

@@ -90,9 +90,11 @@ func inScore(t *testing.T, d tab.Document) []shown {
 }
 
 var (
-	barForm   = regexp.MustCompile(`<div class="bar" style="grid-template-columns:([^;]*);[^>]*><span class="number">(-?\d+)`)
-	slotForm  = regexp.MustCompile(`minmax\(min-content,(\d+)fr\)`)
-	cellForm  = regexp.MustCompile(`<span class="(note|rest)([^"]*)" style="grid-column:(\d+)/(\d+)"[^>]*>(?:<span>(.*?)</span>)?`)
+	barForm = regexp.MustCompile(`<div class="bar" style="grid-template-columns:([^;]*);[^>]*>` +
+		`<span class="number">(-?\d+)`)
+	slotForm = regexp.MustCompile(`minmax\(min-content,(\d+)fr\)`)
+	cellForm = regexp.MustCompile(`<span class="(note|rest)([^"]*)" style="grid-column:(\d+)/(\d+)"[^>]*>` +
+		`(?:<span>(.*?)</span>)?`)
 	countForm = regexp.MustCompile(`<span class="count( silent)?" style="grid-column:(\d+)/\d+">([^<]*)</span>`)
 )
 
