@@ -106,6 +106,7 @@ func words(command, flag string) []string {
 		"tone":   {"dry", "room", "amp"},
 		"cue":    {"phrase", "event"},
 		"audio":  {"inside", "link"},
+		"sound":  {"flac", "wav", "mp3", "m4a"},
 		"as":     {"midi", "musicxml", "vtt", "srt", "sheet", "csv", "json"},
 	}[flag]
 }

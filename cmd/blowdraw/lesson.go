@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -24,7 +25,7 @@ import (
 type lessonFlags struct {
 	recording, dir string
 	speed          float64
-	offset         string
+	offset, sound  string
 	teacher        bool
 	sheet          sheet.Options
 	force          bool
@@ -54,6 +55,7 @@ you say --force. What is allowed for study and teaching depends on local law.
 	c.Flags().StringVar(&f.recording, "recording", "", "the recording that the tab is of")
 	c.Flags().StringVar(&f.dir, "dir", "", "the folder to write, such as lesson")
 	c.Flags().Float64Var(&f.speed, "speed", 0.6, "of the slower excerpts: 0.5 is half as fast")
+	c.Flags().StringVar(&f.sound, "sound", "flac", "form of the excerpts: flac, wav, or with ffmpeg mp3 or m4a")
 	c.Flags().StringVar(&f.offset, "offset", "", "captions: where in the video the tab's section begins "+
 		"(default: the video is the recording)")
 	c.Flags().BoolVar(&f.teacher, "teacher", false, "with the teacher's sheet, too: doubts, cents and dB")
@@ -117,7 +119,10 @@ func (f *lessonFlags) check(c *cobra.Command) (captions.Options, error) {
 	case f.dir == "":
 		return opt, usage(c, "which folder? Give its name, such as --dir lesson")
 	}
-	if err := checkSpeed(c, "--speed", f.speed); err != nil {
+	if _, known := soundForms["."+f.sound]; !known {
+		return opt, usage(c, "--sound %q: want flac, wav, mp3 or m4a", f.sound)
+	}
+	if err := errors.Join(checkSpeed(c, "--speed", f.speed), checkEncoder("."+f.sound)); err != nil {
 		return opt, err
 	}
 	if f.offset != "" {
@@ -187,13 +192,8 @@ func (f *lessonFlags) excerpts(c *cobra.Command, d tab.Document) ([]folderFile, 
 		from, to = max(section.From, from-roomBefore), to+roomAfter
 		cut := excerpt(record, rate, from-section.From, to-section.From)
 		slower := stretch.Stretch(cut, rate, f.speed, 0)
-		part := d
-		part.Events = nil
-		for _, i := range events {
-			part.Events = append(part.Events, d.Events[i])
-		}
-		played := [][]float64{(&renderFlags{speed: 1, tone: "dry"}).play(part, from,
-			from+float64(len(cut[0]))/float64(rate), d.TuningCents, rate)}
+		played := [][]float64{(&renderFlags{tone: "dry"}).play(only(d, events), from,
+			from+float64(len(cut[0]))/float64(rate), 1, d.TuningCents, rate)}
 		render.Even(played[0], rate)
 		var row []lesson.Sound
 		for _, x := range []struct {
@@ -207,9 +207,9 @@ func (f *lessonFlags) excerpts(c *cobra.Command, d tab.Document) ([]folderFile, 
 			if x.name != "tab" {
 				render.Soften(x.channels, rate)
 			}
-			name := fmt.Sprintf("phrases/%02d-%s.flac", n+1, x.name)
+			name := fmt.Sprintf("phrases/%02d-%s.%s", n+1, x.name, f.sound)
 			var b bytes.Buffer // which takes less than samples until all are written
-			if err := decode.WriteFLAC(&b, rate, x.channels); err != nil {
+			if err := writeSound(c.Context(), &b, "."+f.sound, rate, x.channels); err != nil {
 				return nil, nil, fmt.Errorf("writing %s: %w", name, err)
 			}
 			files = append(files, folderFile{name: name, write: func(w io.Writer) error {

@@ -230,6 +230,9 @@ func hintFor(err error) string {
 	if _, ok := errors.AsType[*misfitError](err); ok {
 		return "Name the harp that plays, or move the pitch by hand (--cents); --force takes this one."
 	}
+	if _, ok := errors.AsType[*noEncoderError](err); ok {
+		return "Install ffmpeg, or write .wav or .flac."
+	}
 	if _, ok := errors.AsType[*strangerError](err); ok {
 		return "Give the recording that the tab is of; --force takes this one."
 	}
