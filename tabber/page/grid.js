@@ -82,10 +82,8 @@ function layBars(bars) {
 		if (blank(rest.at(-1)) && !isEvent(lines[next] ?? {}) && !lines[next]?.text.startsWith("#")) rest.pop();
 		i = next - 1;
 	}
-	doc.lines = rest;
-	doc.lines.push(...bars); // for the grid
+	doc.lines = [...rest, ...bars]; // for the grid
 	regrid();
-	doc.lines = rest;
 	const out = [];
 	let left = bars;
 	const lay = (until, at, lead) => {
