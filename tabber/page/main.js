@@ -300,7 +300,8 @@ function refresh() {
 	follow(buttons.get(view.selected));
 	tellChosen();
 	const doubts = eventsOf(doc.lines).filter((e) => e.doubt).length;
-	$("doubt").textContent = doubts ? `Next doubt (${doubts})` : "No doubts";
+	if (doubts) $("doubt").replaceChildren(el("span", {}, "Next "), `doubt (${doubts})`);
+	else $("doubt").textContent = "No doubts";
 	$("doubt").disabled = !doubts;
 	$("undo").disabled = !doc.past.length;
 	$("save").classList.toggle("strong", !doc.kept);
