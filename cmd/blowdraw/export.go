@@ -24,6 +24,7 @@ type exportFlags struct {
 	beats  beatFlags
 	offset string
 	cue    string
+	sheet  sheet.Options
 	output outputFlags
 }
 
@@ -39,7 +40,9 @@ func newExportCommand() *cobra.Command {
   midi      for a sequencer: harmonica, bends as pitch bend, the tab as lyrics
   musicxml  for a notation program: notes with the tab under them
   vtt, srt  captions for a lesson video, with --offset and --cue
-  sheet     to hand out: a page to print if FILE ends in .html, else Markdown
+  sheet     to hand out and play from: bars with the count under each note, a page to
+            print if FILE ends in .html, else Markdown; --student leaves out doubts,
+            cents and dB, --notes adds the notes' names, --large is for a stand
   csv, json for a spreadsheet or a program
   tab       the tab itself, to lay bars over it
 
@@ -54,7 +57,8 @@ TAB is a file, or - for standard input.`,
 		Example: `  blowdraw export solo.tab --as musicxml -o solo.musicxml
   blowdraw export solo.tab --as tab --bar-at 0:00.9 -o barred.tab
   blowdraw export solo.tab --as vtt --offset 0:12 --cue event -o lesson.vtt
-  blowdraw export solo.tab --as sheet -o solo.html`,
+  blowdraw export solo.tab --as sheet -o solo.html
+  blowdraw export solo.tab --as sheet --student --large -o student.html`,
 		Args: oneTab,
 		RunE: func(c *cobra.Command, args []string) error { return f.run(c, args[0]) },
 	}
@@ -64,8 +68,16 @@ TAB is a file, or - for standard input.`,
 		"(default: the video is the recording)")
 	c.Flags().StringVar(&f.cue, "cue", "phrase", "captions: a new one with each phrase, or event with "+
 		"the event bold")
+	addSheet(c, &f.sheet)
 	f.output.add(c)
 	return c
+}
+
+// addSheet adds the flags that say for whom a sheet is.
+func addSheet(c *cobra.Command, opt *sheet.Options) {
+	c.Flags().BoolVar(&opt.Student, "student", false, "sheet: without doubts, cents and dB")
+	c.Flags().BoolVar(&opt.Notes, "notes", false, "sheet: with the notes' names, for other players")
+	c.Flags().BoolVar(&opt.Large, "large", false, "sheet: for a music stand")
 }
 
 func (f *exportFlags) run(c *cobra.Command, path string) error {
@@ -97,6 +109,9 @@ func (f *exportFlags) run(c *cobra.Command, path string) error {
 		fmt.Fprintf(c.ErrOrStderr(), "blowdraw: %s: the tab has no bars; they are counted in fours from its "+
 			"first event; --bar-at %s, or when one begins, lays them\n", name, tab.Clock(d.Events[0].Start))
 	}
+	if f.as == "sheet" && len(d.Bars) == 0 {
+		fmt.Fprintf(c.ErrOrStderr(), "blowdraw: %s: %s\n", name, sheet.NoBars(d))
+	}
 	return nil
 }
 
@@ -113,6 +128,8 @@ func (f *exportFlags) check(c *cobra.Command) (offset float64, err error) {
 		return 0, usage(c, "--cue %q: want phrase or event", f.cue)
 	case !captions && (c.Flags().Changed("offset") || c.Flags().Changed("cue")):
 		return 0, usage(c, "--offset and --cue are for vtt and srt")
+	case f.as != "sheet" && f.sheet != (sheet.Options{}):
+		return 0, usage(c, "--student, --notes and --large are for a sheet")
 	case f.as == "midi" && f.output.file == "":
 		return 0, usage(c, "--as midi needs a file: -o NAME.mid")
 	}
@@ -133,13 +150,14 @@ func (f *exportFlags) writer(d tab.Document, offset float64) func(io.Writer) err
 	}
 	write := map[string]func(io.Writer, tab.Document) error{
 		"midi": midi.Write, "musicxml": musicxml.Write, "tab": tab.WriteText, "csv": tab.WriteCSV,
-		"json": tab.WriteJSON, "sheet": sheet.WriteMarkdown,
-		"vtt": func(w io.Writer, d tab.Document) error { return captions.WriteVTT(w, d, opt) },
-		"srt": func(w io.Writer, d tab.Document) error { return captions.WriteSRT(w, d, opt) },
+		"json":  tab.WriteJSON,
+		"sheet": func(w io.Writer, d tab.Document) error { return sheet.WriteMarkdown(w, d, f.sheet) },
+		"vtt":   func(w io.Writer, d tab.Document) error { return captions.WriteVTT(w, d, opt) },
+		"srt":   func(w io.Writer, d tab.Document) error { return captions.WriteSRT(w, d, opt) },
 	}[f.as]
 	ext := strings.ToLower(filepath.Ext(f.output.file))
 	if f.as == "sheet" && (ext == ".html" || ext == ".htm") {
-		write = sheet.WriteHTML
+		write = func(w io.Writer, d tab.Document) error { return sheet.WriteHTML(w, d, f.sheet) }
 	}
 	return func(w io.Writer) error { return write(w, d) }
 }

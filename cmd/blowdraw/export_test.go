@@ -89,6 +89,7 @@ func TestExportUsage(t *testing.T) {
 		{[]string{"export", tabFile, "--as", "csv", "--offset", "3"}, exitUsage, "vtt and srt"},
 		{[]string{"export", tabFile, "--as", "vtt", "--offset", "soon"}, exitUsage, "--offset"},
 		{[]string{"export", tabFile, "--as", "vtt", "--cue", "word"}, exitUsage, "--cue"},
+		{[]string{"export", tabFile, "--as", "csv", "--student"}, exitUsage, "are for a sheet"},
 		{[]string{"export", empty, "--as", "vtt"}, exitFailed, "nothing is played"},
 		{[]string{"export", tabFile, "--as", "csv", "-o", recording}, exitFailed, "exists already"},
 		{[]string{"import", text, "--harp", "A"}, exitFailed, "it has no notes"},
@@ -127,6 +128,14 @@ func TestExportLaysBars(t *testing.T) {
 	code, _, stderr = command("export", solo, "--as", "musicxml")
 	if code != 0 || !strings.Contains(stderr, "--bar-at 0:01.000") {
 		t.Errorf("exit code %d, %s", code, stderr)
+	}
+	code, stdout, stderr = command("export", solo, "--as", "sheet")
+	if code != 0 || !strings.Contains(stderr, "--bar-at 0:01.000") || strings.Contains(stdout, "| 1") {
+		t.Errorf("sheet without bars: exit code %d, %s\n%s", code, stderr, stdout)
+	}
+	sheet := mustRun(t, "export", barred, "--as", "sheet", "--student")
+	if !strings.Contains(sheet, "| 1 ") || strings.Contains(sheet, "by ear") {
+		t.Errorf("a student's sheet of the barred tab:\n%s", sheet)
 	}
 	code, stdout, stderr = command("export", solo, "--as", "tab", "--meter", "3/4")
 	checkTrouble(t, code, stdout, stderr, exitFailed, "--bar-at TIME")

@@ -19,7 +19,7 @@ var groups = []struct {
 }{
 	{"From a recording:", []string{"transcribe", "harps", "texture", "phrases", "study", "page"}},
 	{"Make a tab right:", []string{"check", "refine", "compare", "render"}},
-	{"Practise and share:", []string{"slow", "retab", "export", "import"}},
+	{"Practise and share:", []string{"slow", "lesson", "retab", "export", "import"}},
 	{"To look up:", []string{"demo", "layout", "marks", "tab", "help", "completion"}},
 }
 
@@ -108,6 +108,7 @@ func words(command, flag string) []string {
 		"tone":   {"dry", "room", "amp"},
 		"cue":    {"phrase", "event"},
 		"audio":  {"inside", "link"},
+		"sound":  {"flac", "wav", "mp3", "m4a"},
 		"as":     {"midi", "musicxml", "vtt", "srt", "sheet", "csv", "json"},
 	}[flag]
 }

@@ -90,7 +90,7 @@ Transcribe what you may: what is allowed for study depends on local law.`,
 	root.AddCommand(newTranscribeCommand(), newPhrasesCommand(), newStudyCommand(), newLayoutCommand(), newDemoCommand(),
 		newCheckCommand(), newCompareCommand(), newRetabCommand(), newRefineCommand(), newTextureCommand(),
 		newPageCommand(), newRenderCommand(), newSlowCommand(), newExportCommand(), newImportCommand(),
-		newMarksCommand(), newHarpsCommand(), newTabCommand())
+		newMarksCommand(), newHarpsCommand(), newTabCommand(), newLessonCommand())
 	root.SetOut(stdout)
 	root.SetErr(stderr)
 	arrange(root) // which is when the completion scripts take stdout
@@ -207,6 +207,12 @@ func hintFor(err error) string {
 	}
 	if _, ok := errors.AsType[*misfitError](err); ok {
 		return "Name the harp that plays, or move the pitch by hand (--cents); --force takes this one."
+	}
+	if _, ok := errors.AsType[*noEncoderError](err); ok {
+		return "Install ffmpeg, or write .wav or .flac."
+	}
+	if _, ok := errors.AsType[*strangerError](err); ok {
+		return "Give the recording that the tab is of; --force takes this one."
 	}
 	if e, ok := errors.AsType[*dashError](err); ok {
 		return fmt.Sprintf("The file of that name is ./%s", printable(e.name))

@@ -10,6 +10,7 @@ import (
 	"blowdraw/tabber"
 	"blowdraw/tabber/page"
 	"blowdraw/tabber/render"
+	"blowdraw/tabber/review"
 	"blowdraw/tabber/tab"
 
 	"github.com/spf13/cobra"
@@ -74,30 +75,12 @@ func (f *pageFlags) run(c *cobra.Command, args []string) error {
 	if err != nil {
 		return err
 	}
-	h := hearing{recording: recording}
-	section, err := h.section(c, d)
+	p, err := pageOf(c, recording, d)
 	if err != nil {
 		return err
 	}
-	p := page.Page{Tab: d, From: section.From}
-	bar := newProgress(c.ErrOrStderr(), "reading the sound", 0)
-	rate, channels, err := untilStopped(c, func() (rate int, channels [][]float64, err error) {
-		if rate, channels, err = loadChannels(c, recording, section, false); err == nil {
-			render.Soften(channels, rate)
-		}
-		return rate, channels, err
-	})
-	bar.done()
-	if err != nil {
-		return err
-	}
-	p.Rate, p.Samples = rate, channels[0]
-	err = h.run(c, d, "listening to", func(t *tabber.Transcriber, s *decode.Stream, from float64) (err error) {
-		p.Pitches, err = t.Pitches(c.Context(), s, from)
-		return err
-	})
-	if err != nil {
-		return err
+	if len(args) == 2 && !review.Belongs(d, p.From, p.Pitches).Belongs() {
+		warn(c.ErrOrStderr(), recording, []string{"does not sound like the recording of " + args[1]})
 	}
 	if f.audio == "link" {
 		if p.Link, err = link(f.output, recording); err != nil {
@@ -109,6 +92,33 @@ func (f *pageFlags) run(c *cobra.Command, args []string) error {
 	}
 	fmt.Fprintf(c.OutOrStdout(), "Written: %s. Open it in a browser.\n", f.output)
 	return nil
+}
+
+// pageOf hears the recording of a tab for its page.
+func pageOf(c *cobra.Command, recording string, d tab.Document) (page.Page, error) {
+	h := hearing{recording: recording}
+	section, err := h.section(c, d)
+	if err != nil {
+		return page.Page{}, err
+	}
+	p := page.Page{Tab: d, From: section.From}
+	bar := newProgress(c.ErrOrStderr(), "reading the sound", 0)
+	rate, channels, err := untilStopped(c, func() (rate int, channels [][]float64, err error) {
+		if rate, channels, err = loadChannels(c, recording, section, false); err == nil {
+			render.Soften(channels, rate)
+		}
+		return rate, channels, err
+	})
+	bar.done()
+	if err != nil {
+		return p, err
+	}
+	p.Rate, p.Samples = rate, channels[0]
+	err = h.run(c, d, "listening to", func(t *tabber.Transcriber, s *decode.Stream, from float64) (err error) {
+		p.Pitches, err = t.Pitches(c.Context(), s, from)
+		return err
+	})
+	return p, err
 }
 
 // check before the work.

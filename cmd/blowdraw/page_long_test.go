@@ -63,6 +63,37 @@ func testListening(t *testing.T, b *pageBrowser) {
 	b.set("#hear", "record")
 }
 
+// A loop gets faster each time, from 60 % on and by 5 % up to 100 %, and beats are clicked.
+func TestPageFasterAndClick(t *testing.T) {
+	inside, _ := pagesOf(t, pageTab)
+	b := openBrowser(t)
+	b.open(inside)
+	b.do(`window.tones = 0; const start = OscillatorNode.prototype.start;
+		OscillatorNode.prototype.start = function (...at) { tones++; return start.apply(this, at); }`)
+	b.press("c")
+	b.chooseNote(9)
+	b.until(`document.querySelector("audio").paused`)
+	b.press("f")
+	if told := b.told(); told != "From 60 %, each time 5 % faster, up to 100 %." {
+		t.Errorf("told: %q", told)
+	}
+	b.press(" ")
+	for _, want := range []string{"65", "70"} {
+		b.do(`document.querySelector("audio").currentTime = 8.15`) // the loop ends 0.25 s after the phrase
+		b.until(`document.querySelector("#speed").value === "` + want + `"`)
+		b.until(`document.querySelector("audio").currentTime < 6`)
+	}
+	b.set("#speed", "100")
+	b.do(`tones = 0`)
+	b.until(`tones >= 2`)
+	b.do(`document.querySelector("audio").currentTime = 8.15`)
+	b.until(`document.querySelector("audio").currentTime < 6`)
+	if speed := eval[string](b, `document.querySelector("#speed").value`); speed != "100" {
+		t.Errorf("faster than the recording: %s %%", speed)
+	}
+	b.press(" ")
+}
+
 // testSlowPitch wants the seventh note, E4 and 8 cents (A4 = 440 Hz), at its pitch at
 // half speed too.
 func testSlowPitch(t *testing.T, b *pageBrowser) {
@@ -104,7 +135,7 @@ func TestPageCounting(t *testing.T) {
 	}
 	b := openBrowser(t)
 	b.open(html)
-	b.press("1")
+	b.click("#count")
 	told := eval[string](b, `document.querySelector("#told").textContent`)
 	if !strings.Contains(told, "Play, and count along") {
 		t.Errorf("counted without sound: %q", told)

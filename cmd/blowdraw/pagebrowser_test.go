@@ -40,7 +40,7 @@ func openBrowser(t *testing.T) *pageBrowser {
 	t.Cleanup(stop)
 	ctx, stop = chromedp.NewContext(ctx)
 	t.Cleanup(stop)
-	ctx, stop = context.WithTimeout(ctx, 2*time.Minute)
+	ctx, stop = context.WithTimeout(ctx, 5*time.Minute)
 	t.Cleanup(stop)
 	b := &pageBrowser{t: t, ctx: ctx, downloads: t.TempDir()}
 	b.check(chromedp.Listen(ctx, b.listen))

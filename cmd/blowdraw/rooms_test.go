@@ -10,7 +10,7 @@ import (
 // below its own, and none of those that listen.
 var floors = []string{
 	"tabber/harp", "tabber/tab", "tabber/compare", "tabber/phrasing", "tabber/retab", "tabber/render",
-	"tabber/formats", "tabber/page", "tabber/study", "tabber/studypage",
+	"tabber/formats", "tabber/page", "tabber/lesson", "tabber/study", "tabber/studypage",
 }
 
 // floorOf is the floor of a package, -1 for one that is not among them.

@@ -19,11 +19,13 @@ import (
 type slowFlags struct {
 	section sectionFlags
 	sound   soundFlags
+	track   trackFlags
 	speed   float64
 	cents   float64
 	toHarp  string
-	countIn int
 	bpm     float64
+	barAt   string
+	tab     string
 }
 
 // stereo keeps the channels of a recording as they are.
@@ -40,10 +42,14 @@ If the record runs sharp or flat, --to-harp KEY listens how far it is off for th
 harp and brings it to the harp's pitch (A4 = 440 Hz); --cents moves it by hand. Where
 the harp hardly fits what is played it is refused, unless you say --force.
 
+--click and --count-in need the beats: --bpm, with --bar-at where a bar begins, or
+--tab, a tab of the recording, which also says what section, if you don't.
+
 ` + careWithVolume,
 		Example: `  blowdraw slow solo.wav --from 1:23 --for 12 --speed 0.6 -o practice.wav
   blowdraw slow record.mp3 --from 41 --to 55 --speed 0.75 --to-harp A --loop 4 -o loop.flac
-  blowdraw slow solo.wav --speed 0.5 --bpm 92 --count-in 4 -o slow.wav`,
+  blowdraw slow solo.wav --speed 0.5 --bpm 92 --count-in 4 -o slow.wav
+  blowdraw slow solo.wav --tab solo.tab --click --speed 0.6 --loop 9 --faster 0.05 -o up.mp3`,
 		Args: oneRecording,
 		RunE: func(c *cobra.Command, args []string) error { return f.run(c, args[0]) },
 	}
@@ -54,8 +60,11 @@ the harp hardly fits what is played it is refused, unless you say --force.
 	c.Flags().Float64Var(&f.speed, "speed", 0.6, "1 is as recorded, 0.5 half as fast")
 	c.Flags().StringVar(&f.toHarp, "to-harp", "", "key of your harp: bring the recording to its pitch")
 	c.Flags().Float64Var(&f.cents, "cents", 0, "move the pitch by so many cents, up or down")
-	c.Flags().IntVar(&f.countIn, "count-in", 0, "clicks before the section, one a beat; needs --bpm")
+	f.track.add(c)
 	c.Flags().Float64Var(&f.bpm, "bpm", 0, "beats a minute of the recording, for the clicks")
+	c.Flags().StringVar(&f.barAt, "bar-at", "", "with --bpm: when a bar of four begins, for the clicks "+
+		"(default: where the section does)")
+	c.Flags().StringVar(&f.tab, "tab", "", "a tab of the recording, whose beats are clicked")
 	f.sound.add(c)
 	c.Flags().Lookup("force").Usage = "overwrite the file, and take a harp that does not fit"
 	return c
@@ -73,26 +82,32 @@ func (f *slowFlags) run(c *cobra.Command, path string) error {
 	if err := f.check(c, path); err != nil {
 		return err
 	}
+	beats, err := f.beats(c, &section)
+	if err != nil {
+		return err
+	}
 	cents := f.cents
 	if f.toHarp != "" {
 		if cents, err = f.centsToHarp(c, path, section); err != nil {
 			return err
 		}
 	}
-	rate, channels, err := untilStopped(c, func() (rate int, channels [][]float64, err error) {
-		if rate, channels, err = loadChannels(c, path, section, both); err == nil {
-			channels = stretch.Stretch(channels, rate, f.speed, cents)
-			render.Soften(channels, rate)
+	rate, channels, err := untilStopped(c, func() (int, [][]float64, error) {
+		rate, record, err := loadChannels(c, path, section, both)
+		if err != nil {
+			return 0, nil, err
 		}
+		t := track{trackFlags: f.track, speeds: f.track.speeds(f.speed), from: section.From, rate: rate,
+			to: section.From + float64(len(record[0]))/float64(rate), beats: beats}
+		channels, err := t.build(func(speed float64) ([][]float64, error) {
+			slow := stretch.Stretch(record, rate, speed, cents)
+			render.Soften(slow, rate)
+			return slow, c.Context().Err()
+		})
 		return rate, channels, err
 	})
 	if err != nil {
 		return err
-	}
-	if f.countIn > 0 {
-		for i, x := range channels {
-			channels[i] = append(f.clicks(rate), x...)
-		}
 	}
 	return f.sound.write(c, rate, channels)
 }
@@ -102,17 +117,54 @@ func (f *slowFlags) check(c *cobra.Command, recording string) error {
 	if err := checkSpeed(c, "--speed", f.speed); err != nil {
 		return err
 	}
+	if err := f.track.check(c); err != nil {
+		return err
+	}
 	switch {
 	case !(math.Abs(f.cents) <= 300):
 		return usage(c, "--cents %g: want -300 to 300", f.cents)
 	case f.toHarp != "" && c.Flags().Changed("cents"):
 		return usage(c, "--to-harp and --cents can't both be given")
-	case f.countIn < 0 || f.countIn > 32:
-		return usage(c, "--count-in %d: want 0 to 32", f.countIn)
-	case f.countIn > 0 && !(f.bpm >= 20 && f.bpm <= 400):
-		return usage(c, "--count-in needs the tempo: --bpm, 20 to 400 beats a minute")
+	case c.Flags().Changed("bpm") && !(f.bpm >= 20 && f.bpm <= 400):
+		return usage(c, "--bpm %g: want 20 to 400 beats a minute", f.bpm)
+	case f.track.beats() && f.bpm == 0 && f.tab == "":
+		return usage(c, "--click and --count-in need the beats: --bpm, 20 to 400 a minute, or --tab")
+	case f.barAt != "" && f.bpm == 0:
+		return usage(c, "--bar-at goes with --bpm")
+	case f.bpm > 0 && f.tab != "":
+		return usage(c, "--bpm and --tab can't both be given: the tab says the beats")
 	}
 	return f.sound.check(c, recording)
+}
+
+// beats are those that are clicked, as a tab: the one that is given, which also says the
+// section if nothing else does, or one that only has beats.
+func (f *slowFlags) beats(c *cobra.Command, section *decode.Options) (tab.Document, error) {
+	if f.tab == "" {
+		d := tab.Document{BPM: f.bpm, From: section.From, To: section.From + 1,
+			Events: []tab.Event{{Start: section.From}}}
+		if f.barAt == "" {
+			return d, nil
+		}
+		at, err := decode.ParseTime(f.barAt)
+		if err != nil {
+			return d, usage(c, "--bar-at: %w", err)
+		}
+		return tab.LayBars(d, at, "", nil)
+	}
+	d, name, err := readWarned(c, f.tab)
+	switch {
+	case err != nil:
+		return d, err
+	case len(d.Events) == 0:
+		return d, fmt.Errorf("%s: nothing is played", name)
+	case f.track.beats() && d.BPM <= 0 && len(d.Bars) == 0:
+		return d, fmt.Errorf("%s: %w", name, errNoTempo)
+	}
+	if !c.Flags().Changed("from") && section.To <= 0 {
+		section.From, section.To = extent(d)
+	}
+	return d, nil
 }
 
 // centsToHarp listens how far the section is off the harp and returns the cents
@@ -165,15 +217,3 @@ func (f *slowFlags) misfit(c *cobra.Command, path string, section decode.Options
 type misfitError struct{ path, why string }
 
 func (e *misfitError) Error() string { return e.path + ": " + e.why }
-
-// clicks of the count-in, as long as their beats at the speed that is played.
-func (f *slowFlags) clicks(rate int) []float64 {
-	beat := 60 / f.bpm / f.speed
-	var at []render.Click
-	for i := range f.countIn {
-		at = append(at, render.Click{At: float64(i) * beat, First: i == 0})
-	}
-	x := make([]float64, int(math.Round(float64(f.countIn)*beat*float64(rate))))
-	render.AddClicks(x, rate, at)
-	return x
-}

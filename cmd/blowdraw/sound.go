@@ -3,8 +3,6 @@ package main
 import (
 	"fmt"
 	"io"
-	"path/filepath"
-	"strings"
 
 	"blowdraw/decode"
 	"blowdraw/decode/parallel"
@@ -26,47 +24,39 @@ louder than -14 LUFS, but hours of it are still hours.`
 
 // soundFlags are how sound is written.
 type soundFlags struct {
-	loop   int
 	output string
 	force  bool
 }
 
 func (f *soundFlags) add(c *cobra.Command) {
-	c.Flags().IntVar(&f.loop, "loop", 1, "how many times it is heard, one after the other")
-	c.Flags().StringVarP(&f.output, "output", "o", "", "the file to write: .wav or .flac")
+	c.Flags().StringVarP(&f.output, "output", "o", "", "the file to write: "+soundNames)
 	c.Flags().BoolVar(&f.force, "force", false, "overwrite the file")
 }
 
 // check before the work. The source is a recording, or empty, that must not be
 // overwritten.
 func (f *soundFlags) check(c *cobra.Command, source string) error {
-	switch ext := strings.ToLower(filepath.Ext(f.output)); {
+	form := soundForm(f.output)
+	_, known := soundForms[form]
+	switch {
 	case f.output == "":
 		return usage(c, "which file? Give its name, such as -o practice.wav")
-	case ext != ".wav" && ext != ".flac":
-		return usage(c, "--output %s: want a name that ends in .wav or .flac", f.output)
-	case f.loop < 1 || f.loop > mostLoops:
-		return usage(c, "--loop %d: want 1 to %d", f.loop, mostLoops)
+	case !known:
+		return usage(c, "--output %s: want a name that ends in %s", f.output, soundNames)
 	case sameFile(f.output, source):
 		return usage(c, "--output %s is the recording", f.output)
+	}
+	if err := checkEncoder(form); err != nil {
+		return err
 	}
 	return checkWritable(f.output, f.force)
 }
 
-// write the channels, as often as asked for.
+// write the channels.
 func (f *soundFlags) write(c *cobra.Command, rate int, channels [][]float64) error {
-	for i, x := range channels {
-		once := x
-		for range f.loop - 1 {
-			x = append(x[:len(x):len(x)], once...)
-		}
-		channels[i] = x
+	write := func(w io.Writer) error {
+		return writeSound(c.Context(), w, soundForm(f.output), rate, channels)
 	}
-	encode := decode.WriteWAVChannels
-	if strings.EqualFold(filepath.Ext(f.output), ".flac") {
-		encode = decode.WriteFLAC
-	}
-	write := func(w io.Writer) error { return encode(w, rate, channels) }
 	if err := writeFile(f.output, f.force, write); err != nil {
 		return err
 	}

@@ -27,6 +27,10 @@ type data struct {
 	Holes     int       `json:"holes"`
 	Cells     []cell    `json:"cells"`
 	Intervals []string  `json:"intervals"` // names, by semitones
+	Marks     []mark    `json:"marks"`     // words for how an event is played, in their order
+	BPM       float64   `json:"bpm"`       // of the document; 0 if it is not known
+	PerBar    int       `json:"perBar"`    // beats
+	Parts     []int     `json:"parts"`     // of a beat at which events begin, in twelfths
 	Lines     []line    `json:"lines"`     // of the document
 	Beats     []float64 `json:"beats"`     // when they are; none if the tempo is not known
 	Places    []place   `json:"places"`    // where an event can begin in its bar, by time
@@ -81,6 +85,14 @@ type line struct {
 	Mark string `json:"mark,omitempty"` // that a line of the legend explains
 }
 
+// mark is a word for how an event is played. One that is measured stands as a number in
+// the document, and can only be taken away.
+type mark struct {
+	Name     string `json:"name"`
+	Meaning  string `json:"meaning"`
+	Measured bool   `json:"measured"`
+}
+
 // place is a place in a bar such as 2|3, and when that is.
 type place struct {
 	At   int    `json:"at"`
@@ -103,7 +115,11 @@ func dataOf(p Page) (data, error) {
 		From: tab.Millis(p.From), To: tab.Millis(to), Holes: d.Harp.Layout.Holes(), Cells: cells(d),
 		Lines: lines(d, text.String()), Beats: beats(d, p.From, to), Places: places(d, p.From, to),
 		Wave: wave(p), WaveMS: 1000 / peaks, Curve: curve(p, d.TuningCents), CurveMS: 1000 * pitch.HopSeconds,
-		Voices: voices,
+		Voices: voices, BPM: math.Round(10*d.BPM) / 10, PerBar: d.BeatsInBar(), Parts: tab.Parts(d.Meter),
+	}
+	for _, w := range tab.MarkWords() {
+		measured := w.Name == tab.Bleed || w.Name == tab.OffPitch
+		out.Marks = append(out.Marks, mark{w.Name, w.Meaning, measured})
 	}
 	for n := range mostInterval {
 		out.Intervals = append(out.Intervals, harp.Interval(n))

@@ -10,12 +10,21 @@ function tell(words) {
 // choose selects a note; go also goes there.
 function choose(e, go = false) {
 	view.selected = e;
+	typed.text = "";
+	refuse("");
 	if (e && go) player.seek(e.start);
 	if (e) show(e.start, false);
 	markChosen();
 	drawPanel();
 	light(player.now);
 	draw();
+	follow(buttons.get(e));
+	tellChosen();
+}
+
+// tellChosen says which note is chosen, and what it is.
+function tellChosen() {
+	const e = view.selected;
 	if (!e) return;
 	const events = eventsOf(doc.lines);
 	tell(`Note ${events.indexOf(e) + 1} of ${events.length}: ${spoken(e)}`);
@@ -33,8 +42,8 @@ function stepBy(n) {
 // goTo chooses a note, and unless it plays on, plays it.
 function goTo(e) {
 	const playing = player.playing && player.until === null;
+	view.begun = true;
 	choose(e, true);
-	follow(buttons.get(e));
 	if (document.activeElement?.closest("#sheet")) buttons.get(e)?.focus();
 	if (!playing) hearChosen();
 }
@@ -55,7 +64,7 @@ function togglePlay() {
 
 function nextDoubt() {
 	const events = eventsOf(doc.lines);
-	const from = events.indexOf(view.selected) + 1;
+	const from = view.begun ? events.indexOf(view.selected) + 1 : 0;
 	const e = [...events.slice(from), ...events.slice(0, from)].find((e) => e.doubt);
 	if (e) goTo(e);
 	else tell("No note is in doubt.");
@@ -102,9 +111,89 @@ function clicked(ms, note) {
 function moveEnd(end, ms) {
 	const e = view.selected;
 	change(() => (end === "start" ? setTimes(e, ms, e.end) : setTimes(e, e.start, ms)));
+	if (Math.abs(e[end] - ms) > 1) tell(`Moved to ${clock(e[end])}, as far as its neighbours and its phrase allow.`);
 }
 
-const speeds = [40, 50, 60, 70, 80, 90, 100];
+// moveGrid moves the bars, or if one is wanted that bar line.
+function moveGrid(by, bar) {
+	const one = $("one").getAttribute("aria-pressed") === "true" ? bar : null;
+	const why = moveBars(by, one);
+	const what = one ? `Bar ${one.number}` : "All bars";
+	tell(why || `${what} ${Math.abs(Math.round(by))} ms ${by < 0 ? "earlier" : "later"}.`);
+}
+
+// nudgeGrid moves the bars by the keyboard: one bar line is that of the chosen note.
+function nudgeGrid(by) {
+	const bars = barLines();
+	const at = view.selected ? onGrid(view.selected.start) : player.now;
+	moveGrid(by, bars.findLast((b) => b.start <= at) ?? bars[0]);
+}
+
+const toggle = (id) => {
+	const on = $(id).getAttribute("aria-pressed") !== "true";
+	$(id).setAttribute("aria-pressed", String(on));
+	return on;
+};
+
+function toggleClick() {
+	if ($("click").hidden) return;
+	const on = toggle("click");
+	player.setClick(on);
+	tell(on ? "A click on every beat." : "No click.");
+}
+
+// toggleFaster makes a loop 5 % faster each time, from 60 % on if it is not slower already.
+function toggleFaster() {
+	const on = toggle("faster");
+	player.faster = on ? () => Number($("speed").value) < 100 && changeSelect("speed", 1) : null;
+	if (!on) return tell("Each time at the same speed.");
+	if (!player.loop) loopPhrase();
+	if (Number($("speed").value) >= 100) {
+		$("speed").value = 60;
+		$("speed").dispatchEvent(new Event("change"));
+	}
+	tell(`From ${$("speed").value} %, each time 5 % faster, up to 100 %.`);
+}
+
+// What is typed: a hole with its minus and its bends. A character that cannot go on from
+// the ones before begins anew.
+const typed = { text: "" };
+const holeForm = /^-?([1-9]\d?)?('*|o)$/;
+
+function typeHole(key) {
+	const e = view.selected;
+	if (!e) return tell("Choose a note to type what it is.");
+	if (player.playing && player.until === null) return tell("Pause to type what is played.");
+	if (key === "'" && !typed.text && cellsOf(e.tab).length === 1) typed.text = e.tab;
+	const parts = typed.text.split("+");
+	let last = parts.pop() + key;
+	if (key === "+") {
+		parts.push(parts.length || last !== "+" ? last.slice(0, -1) : e.tab);
+		last = "";
+	} else if (!holeForm.test(last) || Number(last.match(/\d+/)?.[0] ?? 1) > data.holes) {
+		if (!holeForm.test(key)) return tell(`${last} is no hole.`);
+		parts.length = 0;
+		last = key;
+	}
+	typed.text = [...parts, last].join("+");
+	const cells = typed.text.split("+").map((t) => cellOf.get(t));
+	if (!last || last === "-") return tell(`${typed.text} …`);
+	if (cells.includes(undefined)) {
+		const wrong = typed.text;
+		typed.text = typed.text.slice(0, -1);
+		return tell(`This harp has no ${wrong}.`);
+	}
+	if (cells.some((c) => c.breath !== cells[0].breath)) {
+		typed.text = "";
+		return tell("One breath at a time: blow and draw don't sound together.");
+	}
+	const text = typed.text;
+	change(() => setCells(e, [...new Set(cells)]));
+	typed.text = text;
+	hearChosen();
+}
+
+const speeds = Array.from({ length: 13 }, (_, i) => 40 + 5 * i);
 $("speed").append(...speeds.map((s) => el("option", { value: s, selected: s === 100 }, `${s} %`)));
 
 function changeSelect(id, by) {
@@ -143,6 +232,11 @@ const actions = {
 	wider: () => zoom(1 / 1.4),
 	closer: () => zoom(1.4),
 	count: countOn,
+	faster: toggleFaster,
+	click: toggleClick,
+	one: () => tell(toggle("one") ? "One bar line is moved." : "All bars are moved."),
+	earlier: () => nudgeGrid(-10),
+	later: () => nudgeGrid(10),
 	beats: saveBeats,
 };
 for (const [id, act] of Object.entries(actions)) $(id).onclick = act;
@@ -162,8 +256,14 @@ const keys = {
 	",": () => changeSelect("speed", -1),
 	".": () => changeSelect("speed", 1),
 	t: () => changeSelect("hear", 0),
-	...Object.fromEntries([1, 2, 3, 4].map((n) => [n, () => countBeat(n)])),
+	f: toggleFaster,
+	c: toggleClick,
+	Escape: () => (typed.text = ""),
+	...Object.fromEntries([..."0123456789-'+o"].map((k) => [k, () => (counting(k) ? countBeat(Number(k)) : typeHole(k))])),
 };
+
+// counting reports whether a key is a beat that is counted along.
+const counting = (key) => "1234".includes(key) && player.playing && player.until === null;
 
 addEventListener("keydown", (ev) => {
 	const at = ev.target;
@@ -197,8 +297,11 @@ function refresh() {
 	drawPanel();
 	silence();
 	light(player.now);
+	follow(buttons.get(view.selected));
+	tellChosen();
 	const doubts = eventsOf(doc.lines).filter((e) => e.doubt).length;
-	$("doubt").textContent = doubts ? `Next doubt (${doubts})` : "No doubts";
+	if (doubts) $("doubt").replaceChildren(el("span", {}, "Next "), `doubt (${doubts})`);
+	else $("doubt").textContent = "No doubts";
 	$("doubt").disabled = !doubts;
 	$("undo").disabled = !doc.past.length;
 	$("save").classList.toggle("strong", !doc.kept);
@@ -213,6 +316,9 @@ player.onTick = (now) => {
 	draw();
 };
 
+const barred = barLines().length > 0;
+for (const id of ["earlier", "later", "one"]) $(id).hidden = !barred;
+$("click").hidden = grid.beats.length < 2;
 const kept = restore();
 buildPanel();
 doc.listeners.push(refresh);

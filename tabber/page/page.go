@@ -44,7 +44,7 @@ func (e *TooLongError) Error() string {
 var files embed.FS
 
 // scripts of the page, in the order in which they run as one.
-var scripts = []string{"tab.js", "player.js", "picture.js", "sheet.js", "beats.js", "main.js"}
+var scripts = []string{"tab.js", "grid.js", "player.js", "picture.js", "sheet.js", "beats.js", "main.js"}
 
 var pageTemplate = template.Must(template.ParseFS(files, "page.html"))
 

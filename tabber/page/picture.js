@@ -15,6 +15,9 @@ const xOf = (ms) => gutter + (ms - data.from) * view.scale - picture.scrollLeft;
 const timeOf = (x) => data.from + (x - gutter + picture.scrollLeft) / view.scale;
 const yOf = (note) => ruler + (view.high - note + 0.5) * view.lane;
 
+// room is how high the picture may be, so that the harp and a phrase stand beside it.
+const room = () => (matchMedia("(max-width: 560px)").matches ? 380 : clamp(innerHeight - 460, 320, 560));
+
 // measure fits the lanes to what is played and the picture to the window.
 function measure() {
 	if (!picture.clientWidth) return; // not on screen, such as on paper
@@ -23,7 +26,7 @@ function measure() {
 	view.low = Math.min(...(notes.length ? notes : known)) - 2;
 	view.high = Math.max(...(notes.length ? notes : known)) + 2;
 	const lanes = view.high - view.low + 1;
-	view.lane = clamp(Math.floor(400 / lanes), 13, 24);
+	view.lane = clamp(Math.floor((room() - ruler - waveHeight) / lanes), 8, 24);
 	view.width = picture.clientWidth;
 	view.height = ruler + lanes * view.lane + waveHeight;
 	document.getElementById("run").style.width = Math.ceil(gutter + (data.to - data.from) * view.scale + 24) + "px";
@@ -76,8 +79,10 @@ function paint() {
 	paintBars();
 	paintCounted();
 	paintWave();
-	for (const e of eventsOf(doc.lines)) if (xOf(e.end) > gutter && xOf(e.start) < view.width) paintEvent(e);
+	const shown = eventsOf(doc.lines).filter((e) => xOf(e.end) > gutter && xOf(e.start) < view.width);
+	for (const e of shown) paintEvent(e);
 	paintCurve();
+	paintLabels(shown);
 	const x = xOf(player.now);
 	pen.fillStyle = view.colors.ink;
 	pen.fillRect(x - 1, ruler - 6, 2, view.height);
@@ -88,6 +93,7 @@ function paint() {
 function paintPhrases() {
 	pen.font = "12px system-ui, sans-serif";
 	pen.textBaseline = "middle";
+	let free = -Infinity;
 	for (const l of doc.lines) {
 		if (l.kind !== "phrase") continue;
 		const [a, b] = [xOf(l.start), xOf(l.end)];
@@ -96,7 +102,11 @@ function paintPhrases() {
 		pen.fillRect(a, ruler - 2, b - a, view.height);
 		pen.fillStyle = view.colors.soft;
 		pen.fillRect(a, ruler - 4, b - a, 2);
-		pen.fillText(`Phrase ${l.number}`, Math.max(a, Math.min(gutter + 4, b - 60)), ruler - 12);
+		const x = Math.max(a, Math.min(gutter + 4, b - 60));
+		const words = `Phrase ${l.number}`;
+		if (x < free) continue; // too close to the one before
+		pen.fillText(words, x, ruler - 12);
+		free = x + pen.measureText(words).width + 6;
 	}
 }
 
@@ -128,13 +138,17 @@ function paintNames() {
 	pen.fillRect(0, 0, gutter, view.height);
 	pen.textBaseline = "middle";
 	pen.textAlign = "right";
-	for (let note = view.low; note <= view.high; note++) {
-		const cells = lanes.get(note);
-		if (!cells) continue;
-		const natural = cells.some((c) => c.bend === 0);
-		pen.font = `${natural ? "bold " : ""}${natural ? 14 : 12}px system-ui, sans-serif`;
-		pen.fillStyle = natural ? view.colors.ink : view.colors.soft;
-		const shown = natural ? cells.filter((c) => c.bend === 0) : cells;
+	const natural = (note) => lanes.get(note)?.some((c) => c.bend === 0);
+	const notes = [...lanes.keys()].filter((n) => n >= view.low && n <= view.high).sort((a, b) => natural(b) - natural(a) || b - a);
+	const taken = [];
+	for (const note of notes) {
+		const size = natural(note) ? Math.min(14, view.lane + 3) : Math.min(12, view.lane + 1);
+		const apart = natural(note) ? 0.7 * size : size + 2;
+		if (taken.some((y) => Math.abs(y - yOf(note)) < apart)) continue; // no room for its name
+		taken.push(yOf(note));
+		pen.font = `${natural(note) ? "bold " : ""}${size}px system-ui, sans-serif`;
+		pen.fillStyle = natural(note) ? view.colors.ink : view.colors.soft;
+		const shown = lanes.get(note).filter((c) => !natural(note) || c.bend === 0);
 		pen.fillText(shown.map((c) => c.tab).join(" "), gutter - 8, yOf(note));
 	}
 	pen.textAlign = "left";
@@ -143,8 +157,10 @@ function paintNames() {
 function paintLoop() {
 	if (!player.loop) return;
 	const [a, b] = [xOf(player.loop.from), xOf(player.loop.to)];
+	pen.globalAlpha = matchMedia("(forced-colors: active)").matches ? 0.25 : 1;
 	pen.fillStyle = view.colors.loop;
 	pen.fillRect(a, 0, b - a, view.height);
+	pen.globalAlpha = 1;
 	pen.fillStyle = view.colors.brass;
 	pen.fillRect(a - 1, 0, 2, view.height);
 	pen.fillRect(b - 1, 0, 2, view.height);
@@ -152,20 +168,27 @@ function paintLoop() {
 
 // paintBars draws beats and bar lines, or seconds where no bars are known.
 function paintBars() {
-	const counted = data.places.length > 0;
-	const marks = counted ? data.beats.map((at) => ({ at, strong: false, name: "" })) : [];
+	const counted = grid.places.length > 0;
+	const marks = counted ? grid.beats.map((at) => ({ at, strong: false, name: "" })) : [];
 	for (let s = Math.ceil(data.from / 1000); !counted && s <= data.to / 1000; s++) {
 		marks.push({ at: 1000 * s, strong: false, name: s % 2 ? "" : shortClock(s) });
 	}
-	for (const l of doc.lines) if (l.kind === "bar") marks.push({ at: l.start, strong: true, name: `${l.number}  ${l.chord}` });
+	const by = pointer.bar && pointer.dragged ? pointer.by : 0;
+	for (const l of barLines()) {
+		const one = $("one").getAttribute("aria-pressed") === "true";
+		marks.push({ at: l.start + (one && l !== pointer.bar ? 0 : by), strong: true, name: `${l.number}  ${l.chord}`.trimEnd() });
+	}
 	pen.font = "bold 13px system-ui, sans-serif";
+	let free = -Infinity;
 	for (const m of marks) {
 		const x = xOf(m.at);
 		if (x < gutter - 60 || x > view.width) continue;
 		pen.fillStyle = m.strong ? view.colors.soft : view.colors.line;
 		pen.fillRect(Math.round(x), m.name ? 4 : ruler - 2, 1, view.height);
 		pen.fillStyle = view.colors.soft;
-		if (m.name) pen.fillText(m.name, x + 5, 12);
+		if (!m.name || x < free) continue;
+		pen.fillText(m.name, x + 5, 12);
+		free = x + 8 + pen.measureText(m.name).width;
 	}
 }
 
@@ -210,13 +233,35 @@ function paintEvent(e) {
 	}
 	const top = Math.max(...e.notes);
 	if (e === view.selected) paintSelected(a, b, yOf(top) - high / 2, yOf(Math.min(...e.notes)) + high / 2);
+}
+
+const labelHigh = 15; // px
+
+// paintLabels writes the tab at the notes, the chosen one first. A label gives way to those
+// before it: above the note, below it, further off; where there is no room it is left out,
+// and the lane says what it is.
+function paintLabels(events) {
+	const taken = [];
+	const free = (b) => b.top > ruler && b.bottom < view.height - waveHeight + 8 &&
+		!taken.some((t) => b.left < t.right && t.left < b.right && b.top < t.bottom && t.top < b.bottom);
 	pen.font = "bold 14px system-ui, sans-serif";
 	pen.lineWidth = 4;
 	pen.strokeStyle = view.colors.card;
 	pen.fillStyle = view.colors.ink;
-	const name = e.tab.replace(/[{}]/g, "") + (e.doubt ? " ?" : "");
-	pen.strokeText(name, a, yOf(top) - view.lane * 0.36 - 9);
-	pen.fillText(name, a, yOf(top) - view.lane * 0.36 - 9);
+	for (const e of [...events].sort((a, b) => (b === view.selected) - (a === view.selected))) {
+		const name = e.tab.replace(/[{}]/g, "") + (e.doubt ? " ?" : "");
+		const left = xOf(e.start);
+		const half = view.lane * 0.36;
+		const above = yOf(Math.max(...e.notes)) - half - 9;
+		const below = yOf(Math.min(...e.notes)) + half + 9;
+		const width = pen.measureText(name).width + 4;
+		const box = (y) => ({ left, right: left + width, top: y - labelHigh / 2, bottom: y + labelHigh / 2, y });
+		const place = [above, below, above - labelHigh, below + labelHigh, above - 2 * labelHigh].map(box).find(free);
+		if (!place) continue;
+		taken.push(place);
+		pen.strokeText(name, left, place.y);
+		pen.fillText(name, left, place.y);
+	}
 }
 
 function paintSelected(a, b, top, bottom) {
@@ -277,7 +322,10 @@ function zoom(factor) {
 
 // Mouse and touch: a click goes there, a drag makes a stretch or moves an end of the
 // chosen note.
-const pointer = { down: null, end: "" };
+const pointer = { down: null, end: "", bar: null, by: 0 };
+
+// barUnder is the bar whose number is there.
+const barUnder = (x, y) => (y > 22 ? null : barLines().find((b) => x > xOf(b.start) - 6 && x < xOf(b.start) + 34) ?? null);
 
 function endUnder(x) {
 	const e = view.selected;
@@ -290,26 +338,31 @@ canvas.addEventListener("pointerdown", (ev) => {
 	if (ev.button !== 0 || ev.offsetX < gutter) return;
 	canvas.setPointerCapture(ev.pointerId);
 	pointer.down = ev.offsetX;
-	pointer.end = endUnder(ev.offsetX);
+	pointer.bar = barUnder(ev.offsetX, ev.offsetY);
+	pointer.end = pointer.bar ? "" : endUnder(ev.offsetX);
 	pointer.dragged = null;
 });
 canvas.addEventListener("pointermove", (ev) => {
-	canvas.style.cursor = endUnder(ev.offsetX) ? "ew-resize" : "default";
+	canvas.style.cursor = endUnder(ev.offsetX) || barUnder(ev.offsetX, ev.offsetY) || pointer.bar ? "ew-resize" : "default";
 	if (pointer.down === null || (Math.abs(ev.offsetX - pointer.down) < 5 && !pointer.dragged)) return;
 	const [a, b] = [timeOf(pointer.down), timeOf(ev.offsetX)].sort((p, q) => p - q);
 	pointer.dragged = { from: clamp(a, data.from, data.to), to: clamp(b, data.from, data.to), name: "", at: timeOf(ev.offsetX) };
-	if (!pointer.end && pointer.dragged.to - pointer.dragged.from > 50) player.loop = pointer.dragged;
+	pointer.by = (ev.offsetX - pointer.down) / view.scale;
+	if (!pointer.end && !pointer.bar && pointer.dragged.to - pointer.dragged.from > 50) player.loop = pointer.dragged;
 	draw();
 });
 canvas.addEventListener("pointerup", (ev) => {
 	if (pointer.down === null) return;
 	pointer.down = null;
-	if (!pointer.dragged) clicked(timeOf(ev.offsetX), view.high + 0.5 - (ev.offsetY - ruler) / view.lane);
+	const bar = pointer.bar;
+	pointer.bar = null;
+	if (bar && pointer.dragged) moveGrid(pointer.by, bar);
+	else if (!pointer.dragged) clicked(timeOf(ev.offsetX), view.high + 0.5 - (ev.offsetY - ruler) / view.lane);
 	else if (pointer.end) moveEnd(pointer.end, pointer.dragged.at);
 	else setLoop(player.loop);
 });
-canvas.addEventListener("pointercancel", () => (pointer.down = null));
+canvas.addEventListener("pointercancel", () => (pointer.down = pointer.bar = null));
 for (const kind of ["wheel", "pointerdown"]) picture.addEventListener(kind, () => (view.follow = performance.now() + 3000), { passive: true });
 picture.addEventListener("scroll", draw);
 addEventListener("resize", measure);
-matchMedia("(prefers-color-scheme: dark)").addEventListener("change", measure);
+for (const query of ["(prefers-color-scheme: dark)", "(forced-colors: active)"]) matchMedia(query).addEventListener("change", measure);

@@ -28,6 +28,8 @@ const player = {
 	loop: null, // {from, to, name}
 	until: null, // stop there
 	hear: "record",
+	click: false, // on the beats
+	faster: null, // what to do each time the loop is over
 	get now() {
 		return audioFrom + 1000 * audio.currentTime;
 	},
@@ -54,6 +56,11 @@ const player = {
 		audio.playbackRate = audio.defaultPlaybackRate = rate;
 		silence();
 	},
+	setClick(on) {
+		player.click = on;
+		silence();
+		if (player.playing) route();
+	},
 	setHear(what) {
 		player.hear = what;
 		silence();
@@ -71,12 +78,19 @@ function step() {
 			player.pause();
 			player.until = null;
 		} else if (until === null && loop && now >= loop.to) {
-			player.seek(loop.from);
-		} else if (player.hear !== "record") {
-			playTab(now);
+			loopAgain(loop);
+		} else {
+			if (player.hear !== "record") playTab(now);
+			if (player.click) playClicks(now);
 		}
 	}
 	player.onTick(now);
+}
+
+// loopAgain begins the next time of a loop.
+function loopAgain(loop) {
+	player.faster?.();
+	player.seek(loop.from);
 }
 
 function run() {
@@ -90,7 +104,7 @@ audio.addEventListener("seeked", () => player.onTick(player.now));
 audio.addEventListener("timeupdate", step); // goes on when the page is out of sight
 audio.addEventListener("ended", () => {
 	if (!player.loop) return;
-	player.seek(player.loop.from);
+	loopAgain(player.loop);
 	audio.play();
 });
 audio.addEventListener("error", () => tell(data.link
@@ -105,7 +119,7 @@ const sounding = new Map(); // event to its oscillators
 
 // route sends the recording and the tab to the ears.
 function route() {
-	if (player.hear === "record" && !context) return;
+	if (player.hear === "record" && !player.click && !context) return;
 	if (!context) {
 		context = new AudioContext();
 		// A linked file stays outside: the browser would not let its sound through.
@@ -132,6 +146,24 @@ function playTab(now) {
 		if (sounding.has(e) || end < now + shortest || e.start >= Math.min(now + ahead * rate, stop)) continue;
 		const at = context.currentTime + Math.max(0, e.start - now) / 1000 / rate;
 		sounding.set(e, e.notes.map((n) => voice(n, at, context.currentTime + (end - now) / 1000 / rate, e.notes.length)));
+	}
+}
+
+// playClicks prepares the clicks of the beats that come soon: the first of a bar is higher.
+function playClicks(now) {
+	const rate = audio.playbackRate;
+	const first = new Set(barLines().map((b) => b.start));
+	for (const beat of grid.beats) {
+		if (sounding.has(beat) || beat < now || beat >= now + ahead * rate) continue;
+		const at = context.currentTime + (beat - now) / 1000 / rate;
+		const tone = new OscillatorNode(context, { frequency: first.has(beat) ? 1500 : 1000 });
+		const loud = new GainNode(context, { gain: 0.25 });
+		loud.gain.setValueAtTime(0.25, at);
+		loud.gain.exponentialRampToValueAtTime(0.001, at + 0.03);
+		tone.connect(loud).connect(context.destination);
+		tone.start(at);
+		tone.stop(at + 0.03);
+		sounding.set(beat, [tone]);
 	}
 }
 

@@ -83,11 +83,17 @@ function light(now) {
 	lightHarp();
 }
 
-// follow scrolls the sheet along, unless it is the picture that is looked at.
+// follow scrolls the sheet along, with the heading of a phrase that has just begun.
 function follow(button) {
-	if (picture.getBoundingClientRect().bottom > innerHeight * 0.3) return;
+	if (!button || sheet.scrollHeight <= sheet.clientHeight) return;
+	const row = button.closest("ol");
+	const box = button.getBoundingClientRect();
+	const frame = sheet.getBoundingClientRect();
+	if (box.top >= frame.top + 30 && box.bottom <= frame.bottom) return;
+	const first = button.parentElement.offsetTop < row.offsetTop + 40;
+	const top = box.top - frame.top - (first ? 60 : 30);
 	const still = matchMedia("(prefers-reduced-motion: reduce)").matches;
-	button?.scrollIntoView({ block: "nearest", behavior: still ? "auto" : "smooth" });
+	sheet.scrollBy({ top, behavior: still ? "auto" : "smooth" });
 }
 
 function markChosen() {
@@ -192,6 +198,9 @@ const doubtRow = el("div", { className: "choices" });
 const starts = el("input", { type: "number", id: "starts", step: "0.01", onchange: () => retime("start") });
 const lasts = el("input", { type: "number", id: "lasts", step: "0.01", min: "0.02", onchange: () => retime("length") });
 const comment = el("input", { type: "text", id: "comment", maxLength: 300, onchange: () => change(() => (view.selected.comment = oneLine(comment.value))) });
+const refusal = el("p", { id: "refused", role: "alert" });
+const markRow = el("div", { className: "marks", role: "group", aria: { label: "How it is played" } });
+const markButtons = new Map();
 const joinButton = el("button", { id: "join", onclick: () => edit(join) }, "Join with next");
 const again = el("button", { onclick: () => { startAgain(); choose(null); } }, "Start again from the tab as it was");
 
@@ -199,6 +208,14 @@ const oneLine = (s) => s.replace(/\p{Cc}+/gu, " ").trim();
 
 function buildPanel() {
 	buildHarp();
+	for (const m of data.marks) {
+		const button = el("button", {
+			title: m.meaning, data: { mark: m.name }, aria: { pressed: "false" },
+			onclick: () => change(() => setMark(view.selected, m.name)),
+		}, m.name);
+		markButtons.set(m, button);
+		markRow.append(button);
+	}
 	panel.append(
 		title,
 		doubtRow,
@@ -207,12 +224,14 @@ function buildPanel() {
 		el("div", { className: "fields" },
 			el("label", {}, "Starts (s) ", starts),
 			el("label", {}, "Lasts (s) ", lasts)),
+		refusal,
 		el("div", { className: "choices" },
 			el("button", { id: "hearNote", onclick: hearChosen }, "Hear it"),
 			el("button", { id: "split", onclick: () => edit(splitHere) }, "Split"),
 			joinButton,
 			el("button", { id: "remove", onclick: () => edit(remove) }, "Remove"),
 			el("button", { id: "add", onclick: addHere }, "Add a note")),
+		markRow,
 		el("label", { className: "wide" }, "Comment ", comment),
 		el("p", { className: "again" }, again),
 	);
@@ -226,6 +245,12 @@ function drawPanel() {
 	title.replaceChildren(e ? shownTab(e) : "No note chosen", el("span", {}, e ? e.say : "Choose one in the tab or in the picture."));
 	doubtRow.replaceChildren();
 	for (const x of panel.querySelectorAll("button, input")) if (x !== again && x.id !== "add") x.disabled = !e;
+	for (const [m, button] of markButtons) {
+		const on = Boolean(e) && markNames(e).includes(m.name);
+		button.setAttribute("aria-pressed", String(on));
+		button.hidden = m.measured && !on;
+		if (m.measured && on) button.textContent = markWords(e).find((w) => markName(w) === m.name);
+	}
 	if (!e) return;
 	starts.value = (e.start / 1000).toFixed(3);
 	lasts.value = ((e.end - e.start) / 1000).toFixed(3);
@@ -251,11 +276,23 @@ function yes() {
 	if (e) change(() => check(e, !e.checked));
 }
 
+// refuse says why what was typed is impossible; nothing takes it back.
+function refuse(words) {
+	refusal.textContent = words;
+}
+
+// retime takes a time from its field, if it is possible.
 function retime(which) {
 	const e = view.selected;
-	const value = Math.round(1000 * Number(which === "start" ? starts.value : lasts.value));
-	if (Number.isFinite(value)) change(() => (which === "start" ? setTimes(e, value, Math.max(e.end, value + shortest)) : setTimes(e, e.start, e.start + value)));
+	const field = which === "start" ? starts : lasts;
+	const value = Math.round(1000 * Number(field.value));
+	const may = limits(e);
+	const [low, high] = which === "start" ? [may.low, may.latest] : [shortest, may.high - e.start];
+	const possible = field.value.trim() !== "" && value >= low && value <= high;
+	if (possible) change(() => (which === "start" ? setTimes(e, value, Math.max(e.end, value + shortest)) : setTimes(e, e.start, e.start + value)));
 	drawPanel();
+	const verb = which === "start" ? "start" : "last";
+	refuse(possible ? "" : `Not possible: between its neighbours it can ${verb} from ${(low / 1000).toFixed(3)} to ${(high / 1000).toFixed(3)} s.`);
 }
 
 // edit does something to the chosen note and chooses what it returns, or the note

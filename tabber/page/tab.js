@@ -72,14 +72,15 @@ function tidy() {
 
 function lengthText(from, to) {
 	const seconds = (to / 1000 - from / 1000).toFixed(1) + " s";
-	return data.beats.length < 2 ? seconds : `${seconds}, ${(beatAt(to) - beatAt(from)).toFixed(1)} beats`;
+	return grid.beats.length < 2 ? seconds : `${seconds}, ${(beatAt(to) - beatAt(from)).toFixed(1)} beats`;
 }
 
 // beatAt counts beats, parts of them included.
 function beatAt(ms) {
-	const next = data.beats.findIndex((b) => b > ms);
-	const i = next < 0 ? data.beats.length - 2 : Math.max(next - 1, 0);
-	return i + (ms - data.beats[i]) / (data.beats[i + 1] - data.beats[i]);
+	const { beats } = grid;
+	const next = beats.findIndex((b) => b > ms);
+	const i = next < 0 ? beats.length - 2 : Math.max(next - 1, 0);
+	return i + (ms - beats[i]) / (beats[i + 1] - beats[i]);
 }
 
 // dropPhrase takes out the heading of an empty phrase and a space beside it.
@@ -144,20 +145,46 @@ function setTimes(e, start, end) {
 	const i = events.indexOf(e);
 	const before = events[i - 1];
 	const after = events[i + 1];
+	const may = limits(e);
+	e.start = Math.round(clamp(start, may.low, may.latest));
+	e.end = Math.round(clamp(end, e.start + shortest, may.high));
+	if (before) before.end = Math.min(before.end, e.start);
+	if (after) after.start = Math.max(after.start, e.end);
+	for (const x of [e, after]) if (x && grid.places.length) x.place = placeAt(x.start).name;
+}
+
+// limits are the times that an event can have: it begins from low to latest and ends at
+// high at the latest.
+function limits(e) {
+	const events = eventsOf(doc.lines);
+	const i = events.indexOf(e);
+	const before = events[i - 1];
+	const after = events[i + 1];
 	const heading = doc.lines.find((l, k) => l.kind === "phrase" && k > doc.lines.indexOf(e));
 	const low = before ? before.start + shortest : data.from;
 	const high = Math.min(after ? after.end - shortest : data.to, data.to);
-	e.start = Math.round(clamp(start, low, Math.min(high, heading ? heading.start - 1 : high) - shortest));
-	e.end = Math.round(clamp(end, e.start + shortest, high));
-	if (before) before.end = Math.min(before.end, e.start);
-	if (after) after.start = Math.max(after.start, e.end);
-	for (const x of [e, after]) if (x && data.places.length) x.place = placeAt(x.start);
+	return { low, high, latest: Math.min(high, heading ? heading.start - 1 : high) - shortest };
 }
 
-// placeAt names the place in the bar that is nearest.
+// placeAt is the place in the bar that is nearest.
 function placeAt(ms) {
-	return data.places.reduce((a, b) => (Math.abs(b.at - ms) < Math.abs(a.at - ms) ? b : a)).name;
+	return grid.places.reduce((a, b) => (Math.abs(b.at - ms) < Math.abs(a.at - ms) ? b : a));
 }
+
+// setMark sets or takes away a mark; tongued and legato exclude each other.
+function setMark(e, name) {
+	const now = new Set(markNames(e));
+	const words = new Map(markWords(e).map((w) => [markName(w), w]));
+	if (now.has(name)) words.delete(name);
+	else words.set(name, name);
+	if (!now.has(name) && name === "tongued") words.delete("legato");
+	if (!now.has(name) && name === "legato") words.delete("tongued");
+	e.marks = data.marks.map((m) => words.get(m.name)).filter(Boolean).join(" ");
+}
+
+const markWords = (e) => e.marks.split(" ").filter(Boolean);
+const markName = (word) => (/^-\d+dB$/.test(word) ? "bleed" : /^[-+]\d+c$/.test(word) ? "cents" : word);
+const markNames = (e) => markWords(e).map(markName);
 
 function split(e, at) {
 	const second = { ...structuredClone(e), start: Math.round(at), marks: "", comment: "" };
@@ -211,13 +238,20 @@ function text() {
 	const shown = names.map((_, i) => (i === 2 ? doc.lines.some((l) => l.kind === "bar") : i !== 5 || [...rows.values()].some((r) => r[5])));
 	const pad = (s, i) => (i < 2 ? s.padStart(width[i]) : s + " ".repeat(width[i] - length(s)));
 	const line = (row) => row.map(pad).filter((_, i) => shown[i]).join("  ").trimEnd();
-	const marks = new Set([...rows.values()].flatMap((r) => r[5].split(" ")).map((m) => (/^[-+]\d/.test(m) ? "cents" : m)));
-	const unused = (l) => l.kind === "legend" && (l.mark ? !marks.has(l.mark) : !shown[5]);
-	return doc.lines.filter((l) => !unused(l)).map((l) => {
+	const body = doc.lines.filter((l) => l.kind !== "legend").map((l) => {
 		if (l.kind === "columns") return line(names);
 		if (!isEvent(l)) return l.text;
 		return line(rows.get(l)) + (l.comment ? `  # ${l.comment}`.trimEnd() : "");
-	}).join("\n") + "\n";
+	});
+	return [...body, ...legend()].join("\n") + "\n";
+}
+
+// legend explains the marks, as the document does.
+function legend() {
+	const used = new Set(eventsOf(doc.lines).flatMap(markNames));
+	const words = data.marks.filter((m) => used.has(m.name));
+	const width = Math.max(...data.marks.map((m) => m.name.length));
+	return words.length ? ["", "Marks", ...words.map((m) => `${m.name.padEnd(width)}  ${m.meaning}`)] : [];
 }
 
 // What the browser keeps, so that a reload loses nothing.
@@ -226,6 +260,7 @@ const storeKey = "blowdraw " + data.id;
 
 function keep(saved = false) {
 	doc.kept = saved;
+	regrid();
 	try {
 		localStorage.setItem(storeKey, JSON.stringify({ lines: doc.lines, saved }));
 	} catch {
@@ -240,6 +275,7 @@ function restore() {
 		if (!Array.isArray(stored?.lines)) return false;
 		doc.lines = stored.lines;
 		doc.kept = stored.saved;
+		regrid();
 		return true;
 	} catch {
 		return false;

@@ -1,17 +1,23 @@
-// Package sheet writes a tab to be handed out: as Markdown, and as an HTML page that
-// prints well and loads nothing.
+// Package sheet writes a tab to be handed out and played from without the recording: as
+// an HTML page that prints well and loads nothing, and as Markdown.
+//
+// A tab with bars stands in bars of equal width, four a line and never broken, as the
+// chart of a twelve-bar blues has them (common practice, no source); where four bars are
+// too dense to be read there are two or one. Over a bar stand its number and chords; in it
+// the tab, each note as far along as it begins, the reeds of a chord one above the other;
+// under each note its count, in the words that players count with: 1 e & a, and 1 trip let
+// where a beat is divided by three (common practice, no source). What is counted while
+// nothing begins stands in brackets. Bars, places and lengths are those of package grid,
+// and so of the MusicXML of the same tab.
+//
+// A tab without bars stands by phrases, with the seconds under the notes.
 package sheet
 
 import (
-	"bufio"
-	_ "embed"
+	"cmp"
 	"fmt"
-	"html/template"
-	"io"
-	"math"
 	"slices"
 	"strings"
-	"unicode/utf8"
 
 	"blowdraw/tabber/formats"
 	"blowdraw/tabber/harp"
@@ -20,226 +26,300 @@ import (
 	"blowdraw/tabber/tab/grid"
 )
 
-// page is what is on a sheet.
+// Options say for whom a sheet is.
+type Options struct {
+	Student bool // without doubts, cents and dB, which are the teacher's
+	Notes   bool // with the notes' names, for other players
+	Large   bool // for a music stand
+}
+
+// page is what is on a sheet: lines of bars or, if the tab has none, phrases.
 type page struct {
+	Options
 	Title, Harp string
+	Lines       []line
 	Phrases     []phrase
-	Counted     bool // there are bars and beats above the tab
+	Doubts      []string // what to check by ear
+	NoBars      string   // how to lay bars; empty if there are, or for a student
 	Legend      []sign
 }
 
-type phrase struct {
-	Number int
-	Start  string // minutes and seconds
-	Cells  []cell
-	Notes  []string // the reader's own comments
+func pageOf(d tab.Document, opt Options) page {
+	p := page{Options: opt, Title: tab.OneLine(formats.Title(d)), Harp: formats.HarpLine(d)}
+	if len(d.Bars) > 0 {
+		p.Lines = linesOf(d, opt)
+	} else {
+		p.Phrases = phrasesOf(d, opt)
+		if len(d.Events) > 0 && !opt.Student {
+			p.NoBars = NoBars(d)
+		}
+	}
+	for _, e := range d.Events {
+		if e.Doubtful() && !opt.Student {
+			p.Doubts = append(p.Doubts, fmt.Sprintf("%s: %s, %s", placeOf(d, e),
+				strings.TrimSuffix(formats.Label(d, e), formats.Doubt), strings.TrimPrefix(d.Doubt(e), "? ")))
+		}
+	}
+	p.Legend = legend(d, p)
+	return p
 }
 
-// cell is one event. Bar is the number of the bar that begins with it or before it
-// with its chords, empty if none does. Beat is the beat that it begins on, a dot if it begins between
-// beats, empty if the tab has no bars. Width grows with its length, in em.
-type cell struct {
-	Tab      string
-	Bar      string
-	Beat     string
-	Marks    string // how it is played
-	Doubtful bool
-	Width    float64
+// NoBars says of a tab without bars why its sheet has no counts, and how to lay bars.
+func NoBars(d tab.Document) string {
+	tempo := ""
+	if d.BPM <= 0 {
+		tempo = ", with the tempo, such as --bpm 92, or --taps"
+	}
+	return fmt.Sprintf("The tab has no bars, so that its sheet has seconds instead of counts. To lay them: "+
+		"--bar-at %s, or when else a bar begins%s.", tab.Clock(d.Events[0].Start), tempo)
+}
+
+// placeOf is where an event stands, in words: its bar and count, or its time.
+func placeOf(d tab.Document, e tab.Event) string {
+	if p, ok := d.PlaceAt(e.Start); ok {
+		return fmt.Sprintf("bar %d on %s", p.Bar, spoken(p.Beat, p.Twelfths*grid.Unit/12))
+	}
+	return tab.Clock(e.Start)
+}
+
+// counts are the words for parts of a beat, by units after it.
+var counts = map[int]string{
+	grid.Unit / 4: "e", grid.Unit / 2: "&", 3 * grid.Unit / 4: "a",
+	grid.Unit / 3: "trip", 2 * grid.Unit / 3: "let",
+}
+
+// restSign is a rest where it cannot be drawn.
+const restSign = "r"
+
+// between stands where there is no word for a part of a beat.
+const between = "·"
+
+// count is what is counted on a beat, from 1, and some units after it.
+func count(beat, after int) string {
+	if after == 0 {
+		return fmt.Sprint(beat)
+	}
+	return cmp.Or(counts[after], between)
+}
+
+// spoken is [count] with the beat that it belongs to.
+func spoken(beat, after int) string {
+	if after == 0 {
+		return fmt.Sprint(beat)
+	}
+	return fmt.Sprintf("%d %s", beat, count(beat, after))
+}
+
+// text is an event as the sheet has it, a line for each reed, the highest first.
+func (o Options) text(d tab.Document, e tab.Event) []string {
+	var out []string
+	for _, a := range e.Actions {
+		out = append([]string{tab.Token([]harp.Action{a})}, out...)
+	}
+	switch {
+	case len(out) > 0:
+	case o.Student:
+		for _, m := range d.Sounding(e) {
+			out = append([]string{d.Harp.NoteName(m, d.SongKey)}, out...)
+		}
+	default:
+		out = []string{strings.Trim(d.EventToken(e), "{}")}
+	}
+	return out
+}
+
+// names are the notes of an event, the highest first.
+func (o Options) names(d tab.Document, e tab.Event) []string {
+	var out []string
+	for _, m := range d.Sounding(e) {
+		if o.Notes {
+			out = append([]string{d.Harp.NoteName(m, d.SongKey)}, out...)
+		}
+	}
+	return out
+}
+
+// markSigns stand for marks, which would take too much room as words.
+var markSigns = map[string]string{
+	tab.Slap: "sl", tab.Pull: "pl", tab.Tongued: "t", tab.Legato: "l", tab.Wah: "w", tab.Scoop: "/",
+	tab.Release: "rel", tab.Glide: "g", tab.Dip: "v", tab.Shake: "tr", tab.Vibrato: "~",
+	tab.HandVibrato: "h~", tab.Fall: `\`, tab.HandClose: "c", tab.Accent: ">",
+}
+
+// marks of an event, by their signs; those that measure are the teacher's.
+func (o Options) marks(e tab.Event) string {
+	var out []string
+	for _, m := range e.Marks {
+		if s := markSigns[m.Name]; s != "" {
+			out = append(out, s)
+		} else if !o.Student {
+			out = append(out, m.String())
+		}
+	}
+	return strings.Join(out, " ")
+}
+
+// labels of the phrases and of what is played again, by event: the same letter is the
+// same again, on the same degrees if not on the same holes.
+func labels(d tab.Document) map[int]string {
+	out := map[int]string{}
+	for n, events := range phrasing.Groups(d) {
+		out[events[0]] = fmt.Sprint("phrase ", n+1)
+	}
+	motifs := phrasing.Recurring(d)
+	slices.SortStableFunc(motifs, func(a, b phrasing.Motif) int { return a.Times[0][0] - b.Times[0][0] })
+	for i, m := range motifs {
+		for k, t := range m.Times {
+			text := letters(i)
+			switch {
+			case k > 0 && m.SameHoles:
+				text += " again"
+			case k > 0:
+				text += " again, other holes"
+			}
+			if out[t[0]] != "" {
+				text = out[t[0]] + ", " + text
+			}
+			out[t[0]] = text
+		}
+	}
+	return out
+}
+
+// letters are A to Z, then AA and so on.
+func letters(i int) string {
+	s := string(rune('A' + i%26))
+	if i >= 26 {
+		return letters(i/26-1) + s
+	}
+	return s
+}
+
+// comments are the reader's own words beside an event and on the lines above it.
+func comments(d tab.Document, i int) []string {
+	var out []string
+	add := func(text string) {
+		if text = strings.TrimSpace(tab.OneLine(text)); text != "" {
+			out = append(out, text)
+		}
+	}
+	for _, r := range d.Remarks {
+		if r.Before == i || i == 0 && r.Before < 0 || i == len(d.Events)-1 && r.Before > i {
+			add(r.Text)
+		}
+	}
+	if e := d.Events[i]; strings.TrimSpace(e.Comment) != "" {
+		add(fmt.Sprintf("%s, %s: %s", placeOf(d, e), tab.Token(e.Actions), strings.TrimSpace(e.Comment)))
+	}
+	return out
 }
 
 // sign is a line of the legend.
 type sign struct{ Sign, Meaning string }
 
-func pageOf(d tab.Document) page {
-	g := grid.Of(d)
-	spans := g.Spans(d)
-	p := page{Title: tab.OneLine(formats.Title(d)), Harp: formats.HarpLine(d), Counted: g.Known,
-		Legend: legend(d, g.Known)}
-	lastBar := math.MinInt
-	remarks := d.Remarks
-	for n, events := range phrasing.Groups(d) {
-		ph := phrase{Number: n + 1, Start: tab.ShortClock(d.Events[events[0]].Start)}
-		for len(remarks) > 0 && remarks[0].Before <= events[len(events)-1] {
-			ph.note(remarks[0].Text)
-			remarks = remarks[1:]
-		}
-		for _, i := range events {
-			e := d.Events[i]
-			c := cell{Tab: formats.Label(d, e), Marks: e.MarkText(), Doubtful: e.Doubtful()}
-			beats := g.At(e.End) - g.At(e.Start)
-			c.Width = math.Round(10*min(1.5+2.2*beats, 8)) / 10
-			if g.Known {
-				c.Beat, c.Bar = place(d, g, spans[i].From, &lastBar)
-			}
-			ph.Cells = append(ph.Cells, c)
-			if e.Comment != "" {
-				ph.note(c.Tab + ": " + strings.TrimSpace(e.Comment))
-			}
-		}
-		p.Phrases = append(p.Phrases, ph)
-	}
-	return p
-}
-
-func (p *phrase) note(text string) {
-	if text = strings.TrimSpace(tab.OneLine(text)); text != "" {
-		p.Notes = append(p.Notes, text)
-	}
-}
-
-// place tells the beat of a position in units, and its bar if that is not the last
-// one told.
-func place(d tab.Document, g grid.Grid, at int, last *int) (beat, bar string) {
-	beats := int(math.Floor(float64(at) / grid.Unit))
-	number := g.First + int(math.Floor(float64(beats)/float64(g.PerBar)))
-	beat = "·"
-	if at == beats*grid.Unit {
-		beat = fmt.Sprint(beats - (number-g.First)*g.PerBar + 1)
-	}
-	if number != *last {
-		bar = fmt.Sprint(number)
-		for _, b := range d.Bars {
-			if b.Number == number && b.Chord != "" {
-				bar += "  " + b.Chord
-			}
-		}
-	}
-	*last = number
-	return beat, bar
-}
-
 // legend explains the signs that occur.
-func legend(d tab.Document, counted bool) []sign {
-	var blow, draw, bend, over, several, doubt, foreign bool
-	for _, e := range d.Events {
-		for _, a := range e.Actions {
-			blow, draw = blow || a.Breath == harp.Blow, draw || a.Breath == harp.Draw
-			bend, over = bend || a.Bend > 0, over || a.Bend < 0
-		}
-		several, foreign = several || len(e.Actions) > 1, foreign || len(e.Actions) == 0
-		doubt = doubt || e.Doubtful()
-	}
+func legend(d tab.Document, p page) []sign {
+	has := occurring(d)
 	var out []sign
 	for _, s := range []struct {
 		occurs bool
 		sign
 	}{
-		{blow, sign{"4", "blow hole 4"}},
-		{draw, sign{"-4", "draw hole 4"}},
-		{bend, sign{"'", "bend a semitone down; '' two"}},
-		{over, sign{"6o", "overblow; with a minus overdraw"}},
-		{several, sign{"[ ]", "together"}},
-		{doubt, sign{formats.Doubt, "not sure: check by ear"}},
-		{foreign, sign{"Bb4", "this note, which the harp does not have"}},
-		{counted, sign{"1 · 2", "the beat that it begins on, or between beats; bars are numbered"}},
+		{has["blow"], sign{"4", "blow hole 4"}},
+		{has["draw"], sign{"-4", "draw hole 4"}},
+		{has["bend"], sign{"'", "bend a semitone down; '' two"}},
+		{has["over"], sign{"6o", "overblow; with a minus overdraw"}},
+		{has["doubt"] && !p.Student, sign{formats.Doubt, "not sure: check by ear"}},
+		{has["foreign"], sign{"Bb4", "this note, which the harp does not have"}},
 	} {
 		if s.occurs {
 			out = append(out, s.sign)
 		}
 	}
+	out = append(out, p.countSigns()...)
 	for _, w := range tab.MarkWords() {
-		if slices.ContainsFunc(d.Events, func(e tab.Event) bool {
-			return slices.ContainsFunc(e.Marks, func(m tab.Mark) bool { return m.Name == w.Name })
-		}) {
-			out = append(out, sign{w.Name, w.Meaning})
+		s := markSigns[w.Name]
+		switch {
+		case !has[w.Name] || s == "" && p.Student:
+		case s == "": // the meaning begins with how it looks
+			s, meaning, _ := strings.Cut(w.Meaning, ": ")
+			out = append(out, sign{s, meaning})
+		default:
+			out = append(out, sign{s, w.Name + ", " + w.Meaning})
 		}
 	}
 	return out
 }
 
-//go:embed sheet.html
-var pageText string
-
-var pageTemplate = template.Must(template.New("sheet").Parse(pageText))
-
-// WriteHTML writes a page to print.
-func WriteHTML(w io.Writer, d tab.Document) error {
-	if err := pageTemplate.Execute(w, pageOf(d)); err != nil {
-		return fmt.Errorf("writing the sheet: %w", err)
+// occurring are the kinds of things that occur in a tab, and its marks.
+func occurring(d tab.Document) map[string]bool {
+	has := map[string]bool{}
+	for _, e := range d.Events {
+		for _, a := range e.Actions {
+			has[a.Breath.String()] = true
+			has["bend"], has["over"] = has["bend"] || a.Bend > 0, has["over"] || a.Bend < 0
+		}
+		has["foreign"] = has["foreign"] || len(e.Actions) == 0
+		has["doubt"] = has["doubt"] || e.Doubtful()
+		for _, m := range e.Marks {
+			has[m.Name] = true
+		}
 	}
-	return nil
+	return has
 }
 
-// lineWidth is the longest line of tab in Markdown, in characters.
-const lineWidth = 72
+// countSigns explain the counts, rests and labels that occur.
+func (p page) countSigns() []sign {
+	seen := p.seen()
+	var out []sign
+	for _, s := range []struct {
+		occurs bool
+		sign
+	}{
+		{len(p.Lines) > 0, sign{"1 2 3 4", "the beats of the bar: count them aloud and evenly"}},
+		{seen["&"], sign{"1 &", "a beat in two"}},
+		{seen["e"] || seen["a"], sign{"1 e & a", "a beat in four"}},
+		{seen["trip"] || seen["let"], sign{"1 trip let", "a beat in three"}},
+		{seen[between], sign{between, "between the counts beside it"}},
+		{seen["("], sign{"(2)", "counted; nothing begins on it"}},
+		{seen["held"], sign{"-2 —", "held on"}},
+		{seen[restSign], sign{restSign, "rest"}},
+		{seen["tie"], sign{"(-2)", "held over the bar line, not played again"}},
+		{seen["chorus"], sign{"13 (1)", "bar 13, the first of its chorus"}},
+		{seen["again"], sign{"A again", "what began at A is played again"}},
+		{len(p.Phrases) > 0, sign{"0.5", "seconds from the start of the phrase"}},
+	} {
+		if s.occurs {
+			out = append(out, s.sign)
+		}
+	}
+	return out
+}
 
-// WriteMarkdown writes a sheet as Markdown (CommonMark 0.31), the tab in code blocks.
-func WriteMarkdown(w io.Writer, d tab.Document) error {
-	p := pageOf(d)
-	b := bufio.NewWriter(w)
-	fmt.Fprintf(b, "# %s\n\n%s\n", escape(p.Title), escape(p.Harp))
-	for _, ph := range p.Phrases {
-		fmt.Fprintf(b, "\n**%d**  (%s)\n\n", ph.Number, ph.Start)
-		for _, rows := range lines(ph.Cells) {
-			for _, r := range rows {
-				fmt.Fprintf(b, "    %s\n", r)
+// seen are the counts that a sheet has, and what else its bars have.
+func (p page) seen() map[string]bool {
+	seen := map[string]bool{}
+	for _, l := range p.Lines {
+		for _, b := range l.Bars {
+			for _, s := range b.Slots {
+				seen[s.Count] = true
+				seen["("] = seen["("] || s.Silent && !b.Rest
+			}
+			seen["chorus"] = seen["chorus"] || b.OfChorus > 0
+			for _, c := range b.Cells {
+				seen["held"], seen["tie"] = seen["held"] || c.Held, seen["tie"] || c.TiedFrom
+				seen[restSign] = seen[restSign] || c.Rest
+			}
+			for _, l := range b.Labels {
+				seen["again"] = seen["again"] || strings.Contains(l.Text, " again")
 			}
 		}
-		for _, n := range ph.Notes {
-			fmt.Fprintf(b, "\n*%s*\n", escape(n))
-		}
 	}
-	if len(p.Legend) > 0 {
-		b.WriteString("\n---\n\n")
-	}
-	for _, s := range p.Legend {
-		fmt.Fprintf(b, "- `%s`  %s\n", s.Sign, s.Meaning)
-	}
-	if err := b.Flush(); err != nil {
-		return fmt.Errorf("writing the sheet: %w", err)
-	}
-	return nil
-}
-
-// lines sets cells in columns: rows of bars and beats, if there are any, above a
-// row of tab, and one of marks below, for each line.
-func lines(cells []cell) [][]string {
-	var out [][]string
-	var bars, beats, tabs, marks strings.Builder
-	flush := func() {
-		rows := []string{strings.TrimRight(tabs.String(), " ")}
-		if s := strings.TrimRight(marks.String(), " "); s != "" {
-			rows = append(rows, s)
+	for _, ph := range p.Phrases {
+		for _, c := range ph.Cells {
+			seen["held"], seen[restSign] = seen["held"] || c.Held, seen[restSign] || c.Rest
 		}
-		if s := strings.TrimRight(beats.String(), " "); s != "" {
-			rows = append([]string{strings.TrimRight(bars.String(), " "), s}, rows...)
-		}
-		out = append(out, rows)
-		bars.Reset()
-		beats.Reset()
-		tabs.Reset()
-		marks.Reset()
+		seen["again"] = seen["again"] || strings.Contains(ph.Label, " again")
 	}
-	for _, c := range cells {
-		lead := ""
-		if c.Bar != "" {
-			lead = "| "
-		}
-		width := 2 + max(utf8.RuneCountInString(lead+c.Tab), len(c.Bar),
-			len(lead)+utf8.RuneCountInString(c.Marks))
-		if tabs.Len() > 0 && utf8.RuneCountInString(tabs.String())+width > lineWidth {
-			flush()
-		}
-		pad := func(b *strings.Builder, s string) {
-			b.WriteString(s + strings.Repeat(" ", max(0, width-utf8.RuneCountInString(s))))
-		}
-		pad(&bars, c.Bar)
-		pad(&beats, strings.Repeat(" ", len(lead))+c.Beat)
-		pad(&tabs, lead+c.Tab)
-		pad(&marks, strings.Repeat(" ", len(lead))+c.Marks)
-	}
-	flush()
-	return out
-}
-
-// escape keeps text from being read as Markdown or HTML.
-func escape(s string) string {
-	var b strings.Builder
-	for _, r := range s {
-		if strings.ContainsRune("\\`*_{}[]<>()#+-.!|&~\"'$:=@^", r) && !strings.ContainsRune("-.':()", r) {
-			b.WriteByte('\\')
-		}
-		b.WriteRune(r)
-	}
-	return b.String()
+	return seen
 }
