@@ -88,7 +88,11 @@ func (f *compareFlags) run(c *cobra.Command, pathA, pathB string) error {
 	if err != nil {
 		return err
 	}
-	if isRecording(pathB) {
+	sound, err := isRecording(pathB)
+	if err != nil {
+		return err
+	}
+	if sound {
 		return f.take(c, a, nameA, pathB)
 	}
 	for _, flag := range []string{"from", "to", "for", "channel"} {

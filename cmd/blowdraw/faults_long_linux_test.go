@@ -185,12 +185,13 @@ func (j *job) written(name string) bool {
 }
 
 // whole wants every file to be the old or the new one, and all others as they were. It
-// returns how many temporary files there are.
-func (j *job) whole(t *testing.T, dir, what string) (temporary int) {
+// returns how many temporary files there are, and how many files are lost.
+func (j *job) whole(t *testing.T, dir, what string) (temporary, lost int) {
 	t.Helper()
 	files, temporary := filesOf(t, dir)
 	for name := range j.before {
 		if _, ok := files[name]; !ok {
+			lost++
 			t.Errorf("%s, %s: %s is lost", j.name, what, name)
 		}
 	}
@@ -200,14 +201,15 @@ func (j *job) whole(t *testing.T, dir, what string) (temporary int) {
 			continue
 		}
 		if !j.notes || name != madeName {
+			lost++
 			t.Errorf("%s, %s: %s is neither old nor new: %.300q", j.name, what, name, text)
 		}
 	}
-	return temporary
+	return temporary, lost
 }
 
-// goesOn wants the next run to do what was left.
-func (j *job) goesOn(t *testing.T, dir, what string) {
+// goesOn wants the next run to do what was left, and reports whether it does.
+func (j *job) goesOn(t *testing.T, dir, what string) bool {
 	t.Helper()
 	args := slices.DeleteFunc(slices.Clone(j.args), func(a string) bool { return a == "--again" })
 	code, stdout, stderr := ends(t, dir, nil, args...)
@@ -218,7 +220,9 @@ func (j *job) goesOn(t *testing.T, dir, what string) {
 	kept := !j.notes || strings.Contains(stdout, "1 kept, 0 failed")
 	if code != 0 || !maps.Equal(files, want) || !kept {
 		t.Errorf("%s, %s: the next run ends with exit code %d, stderr %q\n%s", j.name, what, code, stderr, stdout)
+		return false
 	}
+	return true
 }
 
 // creations tells of every file that is made in a folder (inotify(7)).
@@ -293,7 +297,7 @@ func TestKilled(t *testing.T) {
 		begun := time.Now()
 		ends(t, dir, nil, j.args...)
 		takes := time.Since(begun)
-		killed, halfWritten, replaced := 0, 0, 0
+		killed, halfWritten, replaced, lost, stuck := 0, 0, 0, 0, 0
 		for n := 0; killed < *faults && n < 10**faults; n++ {
 			restore(t, dir, j.before)
 			if !j.kill(t, dir, r, takes) {
@@ -301,19 +305,23 @@ func TestKilled(t *testing.T) {
 			}
 			killed++
 			what := fmt.Sprintf("kill %d", n)
-			if j.whole(t, dir, what) > 0 {
+			left, gone := j.whole(t, dir, what)
+			lost += gone
+			if left > 0 {
 				halfWritten++
 			}
 			if files, _ := filesOf(t, dir); files[j.writes[0]] != j.before[j.writes[0]] {
 				replaced++
 			}
-			j.goesOn(t, dir, what)
+			if !j.goesOn(t, dir, what) {
+				stuck++
+			}
 		}
 		if killed < *faults {
 			t.Errorf("%s: only %d runs were killed before their end", j.name, killed)
 		}
-		t.Logf("%-10s  %4d kills, %d with a temporary file there, %d with a new file in place",
-			j.name, killed, halfWritten, replaced)
+		t.Logf("%-10s %4d kills: %d files lost, %d next runs failed; %2d left a temporary file, "+
+			"%3d a new file in place", j.name, killed, lost, stuck, halfWritten, replaced)
 	}
 }
 
@@ -330,7 +338,7 @@ func TestFileSizeLimit(t *testing.T) {
 		if j.name == "export" && *faults >= 1000 {
 			tries = size
 		}
-		failed := 0
+		failed, lost := 0, 0
 		for n := range tries {
 			limit := n * size / tries
 			restore(t, dir, j.before)
@@ -344,14 +352,15 @@ func TestFileSizeLimit(t *testing.T) {
 				continue
 			}
 			failed++
-			if left := j.whole(t, dir, what); left > 0 {
+			left, gone := j.whole(t, dir, what)
+			if lost += gone; left > 0 {
 				t.Errorf("%s, %s: %d temporary files are left", j.name, what, left)
 			}
 			if n%10 == 0 {
 				j.goesOn(t, dir, what)
 			}
 		}
-		t.Logf("%-10s  %4d limits from 0 to %d bytes", j.name, failed, size)
+		t.Logf("%-10s %4d limits from 0 to %d bytes: %d files lost", j.name, failed, size, lost)
 	}
 }
 
@@ -389,7 +398,7 @@ func TestFolderTrouble(t *testing.T) {
 				!strings.Contains(stderr, trouble.hint) {
 				t.Errorf("%s on a disk with %s: exit code %d, %s", j.name, trouble, code, stderr)
 			}
-			if left := j.whole(t, small, trouble.say); left > 0 {
+			if left, _ := j.whole(t, small, trouble.say); left > 0 {
 				t.Errorf("%s: %d temporary files are left", j.name, left)
 			}
 			if out, err := exec.Command("umount", small).CombinedOutput(); err != nil {
@@ -434,7 +443,7 @@ func TestNotAllowed(t *testing.T) {
 			!strings.Contains(stderr.String(), "Choose another folder") {
 			t.Errorf("%s: exit code %d, %s", j.name, code, stderr)
 		}
-		if left := j.whole(t, dir, "not allowed"); left > 0 {
+		if left, _ := j.whole(t, dir, "not allowed"); left > 0 {
 			t.Errorf("%s: %d temporary files are left", j.name, left)
 		}
 	}
@@ -586,7 +595,7 @@ func TestRecordingChanges(t *testing.T) {
 			t.Fatal(stderr)
 		}
 		takes, want := time.Since(begun), read(t, dir, "a.tab")
-		told, heard := 0, 0
+		told, heard, lost := 0, 0, 0
 		for _, change := range slices.Sorted(maps.Keys(changes)) {
 			for range (*faults + 2) / 3 {
 				restore(t, dir, map[string]string{name: sounds[name], name + ".new": sounds[name][:len(sounds[name])/2],
@@ -608,6 +617,7 @@ func TestRecordingChanges(t *testing.T) {
 				case code == 0 && strings.HasPrefix(got, "blowdraw tab 1\n"):
 					heard++
 				default:
+					lost++
 					t.Errorf("%s %s: exit code %d, %s, tab %.200q", name, change, code, stderr, got)
 				}
 			}
@@ -616,7 +626,8 @@ func TestRecordingChanges(t *testing.T) {
 		if ends(t, dir, nil, args...); read(t, dir, "a.tab") != want {
 			t.Errorf("%s: afterwards another tab", name)
 		}
-		t.Logf("%-6s  %d changes: %d told, %d heard to their end", name, told+heard, told, heard)
+		t.Logf("%-10s %4d changes while it is heard: %d told, %d heard to their end, %d otherwise",
+			name, told+heard+lost, told, heard, lost)
 	}
 }
 

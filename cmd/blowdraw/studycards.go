@@ -122,9 +122,17 @@ func document(d tab.Document) func(io.Writer) error {
 // sounding plays a tab from the start of its section on, over a click if asked for.
 func sounding(d tab.Document, click bool) func(io.Writer) error {
 	return func(w io.Writer) error {
-		f := renderFlags{speed: 1, tone: "room", click: click}
-		channels := [][]float64{f.play(d, d.From, d.To+leadOut, 0, alone)}
-		f.finish(d, d.From, alone, channels)
+		f := renderFlags{tone: "room"}
+		t := track{trackFlags: trackFlags{click: click}, speeds: []float64{1}, from: d.From, to: d.To + leadOut,
+			beats: d, rate: alone}
+		channels, err := t.build(func(speed float64) ([][]float64, error) {
+			x := f.play(d, t.from, t.to, speed, 0, alone)
+			render.Even(x, alone)
+			return [][]float64{x}, nil
+		})
+		if err != nil {
+			return err
+		}
 		return decode.WriteWAVChannels(w, alone, channels)
 	}
 }

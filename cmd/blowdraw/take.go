@@ -1,14 +1,9 @@
 package main
 
 import (
-	"bufio"
 	"bytes"
 	"fmt"
 	"math"
-	"os"
-	"path/filepath"
-	"slices"
-	"strings"
 
 	"blowdraw/decode"
 	"blowdraw/tabber"
@@ -18,25 +13,6 @@ import (
 
 	"github.com/spf13/cobra"
 )
-
-// soundNames are the endings of recordings that are read through ffmpeg, which may begin
-// with anything.
-var soundNames = []string{
-	".mp3", ".m4a", ".aac", ".ogg", ".opus", ".flac", ".wav", ".aif", ".aiff", ".mp4", ".webm",
-}
-
-// isRecording reports whether a file is a recording and no tab.
-func isRecording(path string) bool {
-	if slices.Contains(soundNames, strings.ToLower(filepath.Ext(path))) {
-		return true
-	}
-	f, err := os.Open(path)
-	if err != nil {
-		return false
-	}
-	defer f.Close()
-	return isSound(bufio.NewReader(f))
-}
 
 // take compares a tab with a recording in which its passage is played.
 func (f *compareFlags) take(c *cobra.Command, a tab.Document, nameA, path string) error {
