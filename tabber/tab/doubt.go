@@ -166,7 +166,7 @@ func (d Document) optionText(a Alternative) string {
 const bareDoubt = 0.5
 
 var (
-	shareFirst = regexp.MustCompile(`^\s*([^\s,]*%)`)
+	shareFirst = regexp.MustCompile(`^\s*([^\s,]*%)(?:[\s,]|$)`)
 	readings   = regexp.MustCompile(`^(?i:or|nearest)(\s|$)`)
 	orElse     = regexp.MustCompile(`\s(?i:or)\s`)
 )
@@ -180,13 +180,13 @@ func (p *parser) parseDoubt(e *Event, text, content string, at int) {
 		e.Confidence = 1
 	}
 	rest := content[at:]
-	if m := shareFirst.FindString(rest); m != "" {
+	if m := shareFirst.FindStringSubmatchIndex(rest); m != nil {
 		var err error
-		if e.Confidence, err = parsePercent(strings.TrimSpace(m)); err != nil {
+		if e.Confidence, err = parsePercent(rest[m[2]:m[3]]); err != nil {
 			p.fail(text, at, "%v behind the question mark", err)
 			return
 		}
-		rest, at = rest[len(m):], at+len(m)
+		rest, at = rest[m[3]:], at+m[3]
 	}
 	reading := false
 	for _, w := range splitAt(rest, at) {

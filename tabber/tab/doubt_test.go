@@ -2,6 +2,7 @@ package tab
 
 import (
 	"errors"
+	"math/rand"
 	"strings"
 	"testing"
 )
@@ -100,4 +101,33 @@ func FuzzDoubt(f *testing.F) {
 		reprint(t, s)
 		accounted(t, s)
 	})
+}
+
+// pieces are what lines with doubts are made of.
+var pieces = strings.Split("4|-4|-3''|[-4 -5]|{B4 A5}|{Bb4+30}|?|? |? |? 62%|? 100%|?9%|,|, | or | or |nearest| for | for B4|"+
+	"20%|0%|rest|which hole|how far bent|blow or draw|one reed or two|how many reeds|starts earlier|Starts  Later|"+
+	"when it starts|ends earlier|ends later|when it ends|perhaps held over|perhaps nothing|perhaps not the harp|"+
+	"unsure|hole|bend|breath|reeds|start|end|harp|checked|!|scoop|+30c|# mine|0:02 |0:02 0.3 |Phrase 2 |Phrase |b3|5| |  |"+
+	"0:01 to 0:03|1.0 s|6o|[1 4|x", "|")
+
+// Lines put together by chance: nothing is lost, and what is read is written so that it
+// reads the same.
+func TestDoubtRandom(t *testing.T) {
+	const lines = 3000
+	r := rand.New(rand.NewSource(1))
+	for k := range lines {
+		line := ""
+		for range 1 + r.Intn(9) {
+			line += pieces[r.Intn(len(pieces))]
+			if r.Intn(3) > 0 {
+				line += " "
+			}
+		}
+		s := "blowdraw tab 1\nharp: C\nsong: G\n0:01 0.3 -4\n" + line + "\n"
+		reprint(t, s)
+		accounted(t, s)
+		if t.Failed() {
+			t.Fatalf("line %d, %q", k, line)
+		}
+	}
 }
