@@ -62,7 +62,7 @@ func (b *beats) put(r Result, opt Options, h harp.Harp) Result {
 		r.Tempo = beat.Find(s, starts, b.start, r.To, opt.BPM)
 	}
 	if opt.HearKey && opt.SongKey == nil {
-		r.Key = heardKey(h, r)
+		r.Key = KeyOf(h, r.Events, r.TuningCents)
 		opt.SongKey = r.Key.or(usualKey(h))
 	}
 	r.Bars = form.FindBars(b.band, r.Tempo.Beats, notes, form.Options{

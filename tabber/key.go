@@ -5,6 +5,7 @@ import (
 
 	"blowdraw/onset/form"
 	"blowdraw/tabber/harp"
+	"blowdraw/tabber/tab"
 	"blowdraw/tabber/whichharp"
 )
 
@@ -19,6 +20,10 @@ type Key struct {
 // all 26 on 24, while second position is right on 14.
 const likelyKey = 0.4
 
+// leastKeyNotes is how many events tell a key at least; fewer say no more than that second position
+// is the most usual.
+const leastKeyNotes = 8
+
 // Likely reports whether a heard key is to be taken.
 func (k Key) Likely() bool { return k.Probability >= likelyKey }
 
@@ -30,13 +35,13 @@ func (k Key) or(other int) *int {
 	return &other
 }
 
-// heardKey is the key of the song by what is played on a harp: the notes, and how long they are
-// held.
-func heardKey(h harp.Harp, r Result) Key {
-	if len(r.Events) == 0 {
+// KeyOf is the key of the song by what is played on a harp: the notes, and how long they are
+// held. Events sound so many cents off A4 = 440 Hz.
+func KeyOf(h harp.Harp, events []tab.Event, cents float64) Key {
+	if len(events) < leastKeyNotes {
 		return Key{PitchClass: usualKey(h)}
 	}
-	p := whichharp.PositionsOf(h, r.Events, r.TuningCents)[0]
+	p := whichharp.PositionsOf(h, events, cents)[0]
 	return Key{harp.SongKey(h.Key(), p.Number), p.Probability}
 }
 
@@ -47,8 +52,8 @@ func usualKey(h harp.Harp) int { return harp.SongKey(h.Key(), 2) }
 // form of the blues in it best, in the bars of a result.
 func (b *beats) keyWithBand(h harp.Harp, r Result, notes []form.Note) Key {
 	odds, ok := form.KeyEvidence(b.band, r.Bars, notes, form.Forms())
-	if !ok || len(r.Events) == 0 {
-		return heardKey(h, r)
+	if !ok || len(r.Events) < leastKeyNotes {
+		return KeyOf(h, r.Events, r.TuningCents)
 	}
 	best, sum := Key{}, 0.0
 	for _, p := range whichharp.PositionsOf(h, r.Events, r.TuningCents) {

@@ -117,7 +117,12 @@ func (f *importFlags) plainTab(c *cobra.Command, name string, data []byte) (tab.
 	} else if d, err = f.fitted(c, p, key, minor); err == nil {
 		d.Notes = append([]string{from}, d.Notes...)
 	}
-	d.SongAssumed = f.songKey == ""
+	if err == nil && f.songKey == "" {
+		k := tabber.KeyOf(h, d.Events, d.TuningCents)
+		if d.SongAssumed = !k.Likely(); k.Likely() {
+			d.SongKey = k.PitchClass
+		}
+	}
 	return d, err
 }
 

@@ -23,6 +23,10 @@ func TestImportText(t *testing.T) {
 		{"4 -9'", "--harp C", "# not understood: -9'", "line 1, column 3: -9'"},
 		{"4 5", "--harp C --song-key Am", "song:      Am, fourth position\n", ""},
 		{"4 5", "--harp C", "song:      G, second position (assumed)\n", ""},
+		{"4 5 6 7 -7 7 6 5 4 4 5 6 7 -8 8 7 -7 7 6 7 7 4 4 7 8 9 8 7 7\n", "--harp C",
+			"song:      C, first position\n", ""},
+		{"-4 -4 -5 -6 6 -5 -4 -4 -8 -8 -6 -5 -4 -4 4 -4 -5 -6 -8 -4\n", "--harp C",
+			"song:      D, third position\n", ""},
 		// with times: no first line, no header, seconds with a point
 		{"harp: C\nsong: G\n15.557 0.3 -4\n", "", "0:15.557   0.300  -4", ""},
 		{"15.557 0.3 -4\n16 4\n", "--harp C", "0:15.557   0.300  -4", "line 2, column 1: 16: this harp has holes"},
