@@ -44,11 +44,22 @@ type loaded struct {
 	took, stopping time.Duration
 }
 
-// load runs the program in a folder. If stop is not 0 it is interrupted after that time.
-func load(t *testing.T, dir string, stop time.Duration, args ...string) (l loaded) {
+// built is the program itself, which is smaller than that of its tests.
+func built(t *testing.T) (path string) {
+	t.Helper()
+	path = filepath.Join(t.TempDir(), "blowdraw")
+	if out, err := exec.Command("go", "build", "-o", path, ".").CombinedOutput(); err != nil {
+		t.Fatalf("building the program: %v: %s", err, out)
+	}
+	return path
+}
+
+// load runs the program self in a folder. If stop is not 0 it is interrupted after that time.
+func load(t *testing.T, self, dir string, stop time.Duration, args ...string) (l loaded) {
 	t.Helper()
 	t.Setenv("TERM", "xterm")
 	c, stdout, _ := in(t, dir, nil, args...)
+	c.Path = self
 	f, said := terminal(t, 120)
 	c.Stderr = f
 	begun := time.Now()
@@ -132,7 +143,7 @@ func blockNames(n int) (names []string) {
 		}
 	}
 	names = append(names, strings.Repeat("l", 251), "-dash", " space", "two\nlines", "\xff\xfe", "e\u0301",
-		"\u00e9", "a'b\"c", "%s%n", "$(x)", "~", "a\tb", "con", "*?", "&<>", "\x1b[2J", "..hidden"[2:], "a.wav.wav", "\\")
+		"\u00e9", "a'b\"c", "%s%n", "$(x)", "~", "a\tb", "con", "*?", "&<>", "\x1b[2J", "a.wav.wav", "\\")
 	for i := len(names); i < n; i++ {
 		names = append(names, fmt.Sprint("take ", i))
 	}
@@ -143,19 +154,19 @@ func blockNames(n int) (names []string) {
 // of those that are heard at a time, the terminal counts them, Ctrl-C ends it, and the next
 // run goes on.
 func TestLoadOfRecordings(t *testing.T) {
-	dir := t.TempDir()
+	self, dir := built(t), t.TempDir()
 	sound := wavOf(t, tone(0.5))
 	names := blockNames(*recordings)
 	for _, name := range names {
 		put(t, dir, name+".wav", sound)
 	}
 	args := []string{"transcribe", ".", "--harp", "C", "--ear", "classical", "--jobs", "2"}
-	half := load(t, dir, time.Duration(*recordings)*5*time.Millisecond, args...)
+	half := load(t, self, dir, time.Duration(*recordings)*5*time.Millisecond, args...)
 	half.within(t, "stopped", 2)
 	if half.code != exitFailed || len(half.numbers("(goes on from here)")) != 1 {
 		t.Errorf("stopped: exit code %d, %q", half.code, half.shown[max(0, len(half.shown)-3):])
 	}
-	l := load(t, dir, 0, args...)
+	l := load(t, self, dir, 0, args...)
 	l.within(t, "all", 2)
 	if want := fmt.Sprintf("%d recordings: ", len(names)); l.code != 0 || !strings.Contains(l.stdout, want) ||
 		!strings.Contains(l.stdout, " 0 kept, 0 failed.") {
@@ -183,7 +194,7 @@ func TestLoadOfRecordings(t *testing.T) {
 			t.Errorf("%q: %v, %d events of %q", name, err, len(d.Events), d.Recording)
 		}
 	}
-	again := load(t, dir, 0, args...)
+	again := load(t, self, dir, 0, args...)
 	if want := fmt.Sprintf("0 written, %d up to date, 0 kept, 0 failed.", len(names)); again.code != 0 ||
 		!strings.Contains(again.stdout, want) {
 		t.Errorf("again: exit code %d: %s", again.code, again.stdout[max(0, len(again.stdout)-200):])
@@ -194,14 +205,14 @@ func TestLoadOfRecordings(t *testing.T) {
 
 // A folder of many files with ten recordings among them.
 func TestLoadOfFiles(t *testing.T) {
-	dir := t.TempDir()
+	self, dir := built(t), t.TempDir()
 	for i := range *crowd {
 		put(t, dir, fmt.Sprintf("%06d.txt", i), nil)
 	}
 	for i := range 10 {
 		put(t, dir, fmt.Sprintf("%06d.wav", i**crowd/10), wavOf(t, tone(0.5)))
 	}
-	l := load(t, dir, 0, "transcribe", ".", "--harp", "C", "--ear", "classical", "--jobs", "2")
+	l := load(t, self, dir, 0, "transcribe", ".", "--harp", "C", "--ear", "classical", "--jobs", "2")
 	l.within(t, "folder", 2)
 	if l.code != 0 || !strings.Contains(l.stdout, "10 recordings: 10 written") {
 		t.Errorf("exit code %d: %s", l.code, l.stdout)
@@ -221,7 +232,7 @@ var longFormats = map[string][]string{
 // kept of each second, the progress is true, Ctrl-C ends it, and a section at the end costs
 // no more than at the beginning.
 func TestLoadOfHours(t *testing.T) {
-	dir := t.TempDir()
+	self, dir := built(t), t.TempDir()
 	clip, _, _, err := decode.Load(put(t, t.TempDir(), demo.Name, demo.Recording()), decode.Options{})
 	if err != nil {
 		t.Fatal(err)
@@ -248,10 +259,10 @@ func TestLoadOfHours(t *testing.T) {
 		if how := longFormats[name]; how != nil {
 			run(how[0], how[1:]...)
 		}
-		l := load(t, dir, 0, "transcribe", name, "--harp", "A", "-o", name+".tab")
+		l := load(t, self, dir, 0, "transcribe", name, "--harp", "A", "-o", name+".tab")
 		events := checkLong(t, l, filepath.Join(dir, name+".tab"), name, length)
-		end := load(t, dir, 0, "transcribe", name, "--harp", "A", "--from", fmt.Sprint(length-20))
-		stop := load(t, dir, min(l.took/3, 10*time.Second), "transcribe", name, "--harp", "A")
+		end := load(t, self, dir, 0, "transcribe", name, "--harp", "A", "--from", fmt.Sprint(length-20))
+		stop := load(t, self, dir, min(l.took/3, 10*time.Second), "transcribe", name, "--harp", "A")
 		if end.code != 0 || stop.code != exitFailed || stop.stdout != "" {
 			t.Errorf("%s: exit codes %d and, when stopped, %d", name, end.code, stop.code)
 		}
