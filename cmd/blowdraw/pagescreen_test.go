@@ -295,7 +295,7 @@ func TestPageGrid(t *testing.T) {
 	b.click("#earlier")
 	b.dragBar(3448, 39) // 300 ms
 	d, err := tab.Parse(strings.NewReader(b.canonical()))
-	if err != nil || fmt.Sprint(d.Bars) != "[{1 0.592 I} {2 3.748 IV} {3 6.304 I}]" {
+	if err != nil || fmt.Sprint(d.Bars) != "[{1 0.592 I 0} {2 3.748 IV 0} {3 6.304 I 0}]" {
 		t.Errorf("one bar line dragged: %v, %v", d.Bars, err)
 	}
 	b.do(`document.querySelector("#one").click()`)
@@ -304,7 +304,7 @@ func TestPageGrid(t *testing.T) {
 		t.Errorf("told: %q", told)
 	}
 	d, err = tab.Parse(strings.NewReader(b.canonical()))
-	if err != nil || fmt.Sprint(d.Bars) != "[{1 0.292 I} {2 3.448 IV} {3 6.004 I}]" {
+	if err != nil || fmt.Sprint(d.Bars) != "[{1 0.292 I 0} {2 3.448 IV 0} {3 6.004 I 0}]" {
 		t.Errorf("all dragged: %v, %v", d.Bars, err)
 	}
 }

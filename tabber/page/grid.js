@@ -43,8 +43,8 @@ function placeName(bar, beat, twelfths) {
 
 const leastBar = 200; // ms between bar lines
 
-// moveBars moves all bar lines, or one, by so many ms. What would lie before the recording
-// is dropped. It returns why that is impossible, or nothing.
+// moveBars moves all bar lines, or one, by so many ms; those that are moved have no doubt
+// any more. What would lie before the recording is dropped. It returns why that is impossible, or nothing.
 function moveBars(by, one = null) {
 	const bars = barLines();
 	const moved = bars.map((b) => (one === null || b === one ? b.start + Math.round(by) : b.start));
@@ -53,6 +53,7 @@ function moveBars(by, one = null) {
 	if (moved.every((s) => s < 0)) return "Not possible: no bar would be left.";
 	change(() => {
 		bars.forEach((b, i) => {
+			if (b.start === moved[i]) return;
 			b.start = moved[i];
 			b.text = `bar ${b.number}  ${clock(b.start)}  ${b.chord}`.trimEnd();
 		});

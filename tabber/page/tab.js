@@ -171,6 +171,17 @@ function placeAt(ms) {
 	return grid.places.reduce((a, b) => (Math.abs(b.at - ms) < Math.abs(a.at - ms) ? b : a));
 }
 
+// sharePlaces puts the sign of a shared place behind that of each event which has the place
+// of the one before, as the document does.
+function sharePlaces() {
+	let before = null;
+	for (const e of eventsOf(doc.lines)) {
+		const place = e.place.replace(/~$/, "");
+		e.place = place && place === before ? place + "~" : place;
+		before = place;
+	}
+}
+
 // setMark sets or takes away a mark; tongued and legato exclude each other.
 function setMark(e, name) {
 	const now = new Set(markNames(e));
@@ -229,6 +240,7 @@ function add(at, cell) {
 
 // text is the document as a file.
 function text() {
+	sharePlaces();
 	const names = ["time", "length", "bar", "tab", "degree", "marks", ""];
 	const rows = new Map(eventsOf(doc.lines).map((e) => [e, [
 		clock(e.start), ((e.end - e.start) / 1000).toFixed(3), e.place, e.tab, e.degree, e.marks, column(e),
@@ -261,6 +273,7 @@ const storeKey = "blowdraw " + data.id;
 function keep(saved = false) {
 	doc.kept = saved;
 	regrid();
+	sharePlaces();
 	try {
 		localStorage.setItem(storeKey, JSON.stringify({ lines: doc.lines, saved }));
 	} catch {

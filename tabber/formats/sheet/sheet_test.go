@@ -57,7 +57,7 @@ func TestWithoutBars(t *testing.T) {
 		"**Phrase 1**  (0:01)\n\n    -2   -3'?  r  [-4 -5]_\n    /\n    0.0  0.5      1.0\n\n" +
 		"*0:01.000, -2: \\<b\\>home\\</b\\> \\& \\*away\\**\n\n" +
 		"**Phrase 2**  (0:05)\n\n    2    r  D#4+30?\n    0.0     1.0\n\n*listen \\<i\\>here\\</i\\>*\n\n" +
-		"**To check by ear**\n\n- 0:01.500: -3', 60%, or -3 30%\n- 0:06.000: D\\#4\\+30, 50%\n\n---\n\n" +
+		"**To check by ear**\n\n- 0:01.500: -3', 60%, or -3 30%\n- 0:06.000: D\\#4\\+30, nearest -2'\n\n---\n\n" +
 		"- `4`  blow hole 4\n- `-4`  draw hole 4\n- `'`  bend a semitone down; '' two\n" +
 		"- `?`  not sure: check by ear\n- `Bb4`  this note, which the harp does not have\n" +
 		"- `-2 _`  held on\n- `r`  rest\n- `0.5`  seconds from the start of the phrase\n" +
