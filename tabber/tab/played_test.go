@@ -203,12 +203,10 @@ func unaccounted(d Document, events []Event, words []textAt, content string) str
 			continue
 		}
 		if m, ok := parseMark(w.text); ok {
-			k := slices.Index(marks, m)
-			if k < 0 {
-				return w.text
-			}
-			marks = slices.Delete(marks, k, k+1)
-			continue
+			if k := slices.Index(marks, m); k >= 0 {
+				marks = slices.Delete(marks, k, k+1)
+				continue
+			} // it may be tab: -3db is draw 3, bent
 		}
 		_, number := parseNumber(w.text)
 		clock := strings.ContainsAny(w.text, ":|") && i < 3 || i == 0 && isTime(w.text)

@@ -357,7 +357,7 @@ func (r *reader) note(e element, tempoOnly bool) {
 	if tempoOnly || e.has("rest") || e.has("cue") || !e.has("pitch") {
 		return
 	}
-	pitch := midiOf(e.child("pitch")) + r.transpose
+	pitch := min(max(midiOf(e.child("pitch"))+r.transpose, 0), 127) // as far as MIDI numbers go
 	stops, starts := false, false
 	for _, t := range e.all("tie") {
 		stops, starts = stops || t.attr("type") == "stop", starts || t.attr("type") == "start"
