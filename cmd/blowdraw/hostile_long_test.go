@@ -96,7 +96,9 @@ func browserFiles(t *testing.T) []browserFile {
 		{"inside.html", func(w io.Writer, d tab.Document) error {
 			return page.Write(w, page.Page{Tab: d, Rate: 8000, Samples: x})
 		}},
-		{"sheet.html", sheet.WriteHTML},
+		{"sheet.html", func(w io.Writer, d tab.Document) error {
+			return sheet.WriteHTML(w, d, sheet.Options{})
+		}},
 		{"strip.svg", func(w io.Writer, d tab.Document) error { return phrasing.WriteSVG(w, d) }},
 		{"partials.svg", func(w io.Writer, d tab.Document) error {
 			return evidence.WriteSVG(w, d.Recording, looks, tab.Clock)
@@ -137,8 +139,8 @@ func watched(t *testing.T, dir string) *pageBrowser {
 	return b
 }
 
-// told takes what a browser noted.
-func (b *pageBrowser) told() []string {
+// noted takes what a browser noted.
+func (b *pageBrowser) noted() []string {
 	b.lock.Lock()
 	defer b.lock.Unlock()
 	told := b.troubles
@@ -185,14 +187,14 @@ func TestHostileTextInBrowser(t *testing.T) {
 			}
 			for _, f := range files {
 				want := b.look(write(f, hostileDocument(t, nil)))
-				if told := b.told(); len(want) < 100 || len(told) > 0 {
+				if told := b.noted(); len(want) < 100 || len(told) > 0 {
 					t.Fatalf("%s with harmless text has %d bytes of elements; %q", f.name, len(want), told)
 				}
 				for range 20 {
 					d := hostileDocument(t, r)
 					seen := b.look(write(f, d))
 					opened++
-					if told := b.told(); seen != want || len(told) > 0 {
+					if told := b.noted(); seen != want || len(told) > 0 {
 						t.Errorf("%s: %q, other elements: %v, of %+v", f.name, told, seen != want, d)
 					}
 				}
@@ -216,7 +218,7 @@ func (b *pageBrowser) checkWatch(dir string) {
 		b.check(chromedp.Do(b.ctx, chromedp.Navigate((&url.URL{Scheme: "file", Path: path}).String())))
 		title := eval[string](b, "document.title")
 		for range 100 {
-			if told := fmt.Sprint(title, b.told()); strings.Contains(told, says) {
+			if told := fmt.Sprint(title, b.noted()); strings.Contains(told, says) {
 				says = ""
 				break
 			}
@@ -226,5 +228,5 @@ func (b *pageBrowser) checkWatch(dir string) {
 			b.t.Errorf("%q was not seen", says)
 		}
 	}
-	b.told()
+	b.noted()
 }
