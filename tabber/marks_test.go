@@ -82,7 +82,8 @@ func seeds() int {
 // slack in cents for what is measured of a slide.
 func slack(cents float64) float64 { return 0.15*cents + 5 }
 
-// Slides and swings of known size come back with their marks, measured within
+// Slides and swings of known size come back with their marks - of falls and dips half a
+// semitone: what goes deeper is nearer to the bend, and may be heard as that - measured within
 // 15 % of their size and 5 cents, on nine of twelve notes at least; there are at most three
 // other marks on them and the plain notes beside them, but for how they are begun.
 func TestOrnaments(t *testing.T) {
@@ -93,12 +94,12 @@ func TestOrnaments(t *testing.T) {
 	}{
 		{tab.Scoop, 80, func(g *render.Gesture) { g.Scoop, g.ScoopTime = 80, 0.13 }},
 		{tab.Scoop, 150, func(g *render.Gesture) { g.Scoop, g.ScoopTime = 150, 0.2 }},
-		{tab.Fall, 70, func(g *render.Gesture) {
-			g.Contour = []render.Point{{At: 0.55, Value: 0}, {At: 0.72, Value: -70}}
+		{tab.Fall, 50, func(g *render.Gesture) {
+			g.Contour = []render.Point{{At: 0.55, Value: 0}, {At: 0.72, Value: -50}}
 			g.Release = 0.08
 		}},
-		{tab.Dip, 70, func(g *render.Gesture) {
-			g.Contour = []render.Point{{At: 0.3, Value: 0}, {At: 0.4, Value: -70}, {At: 0.5, Value: 0}}
+		{tab.Dip, 50, func(g *render.Gesture) {
+			g.Contour = []render.Point{{At: 0.3, Value: 0}, {At: 0.4, Value: -50}, {At: 0.5, Value: 0}}
 		}},
 		{tab.Vibrato, 15, func(g *render.Gesture) { g.VibratoHz, g.VibratoCents, g.VibratoDB = 4.5, 15, 1 }},
 		{tab.Vibrato, 35, func(g *render.Gesture) { g.VibratoHz, g.VibratoCents, g.VibratoDB = 6.5, 35, 2 }},
