@@ -51,8 +51,29 @@ func TestReedsOneAfterTheOther(t *testing.T) {
 		first, second := filepath.Join(dir, "4.wav"), filepath.Join(dir, "5.wav")
 		both := filepath.Join(dir, "both.wav")
 		tone := func(path, hz string, at float64) {
-			soxed(t, "-n", "-r", fmt.Sprint(pitch.Rate), path, "synth", fmt.Sprint(1.5-at), "sawtooth", hz, "gain", "-15",
-				"lowpass", "4000", "fade", "t", "0.01", fmt.Sprint(1.5-at), "0.05", "pad", fmt.Sprint(0.5+at), "0.5")
+			soxed(
+				t,
+				"-n",
+				"-r",
+				fmt.Sprint(pitch.Rate),
+				path,
+				"synth",
+				fmt.Sprint(1.5-at),
+				"sawtooth",
+				hz,
+				"gain",
+				"-15",
+				"lowpass",
+				"4000",
+				"fade",
+				"t",
+				"0.01",
+				fmt.Sprint(1.5-at),
+				"0.05",
+				"pad",
+				fmt.Sprint(0.5+at),
+				"0.5",
+			)
 		}
 		tone(first, "440", 0)
 		tone(second, "554.365", c.late)

@@ -50,8 +50,11 @@ func writeStretches(b *bytes.Buffer, r tabber.Result) {
 		if s.End-s.Start > longest.End-longest.Start {
 			longest = s
 		}
-		rows = append(rows, []string{decode.Clock(s.Start), decode.Clock(s.End), fmt.Sprintf("%.1f s", s.End-s.Start),
-			fmt.Sprint(notes), fmt.Sprintf("%.0f%%", 100*float64(sure)/float64(notes))})
+		rows = append(
+			rows,
+			[]string{decode.Clock(s.Start), decode.Clock(s.End), fmt.Sprintf("%.1f s", s.End-s.Start),
+				fmt.Sprint(notes), fmt.Sprintf("%.0f%%", 100*float64(sure)/float64(notes))},
+		)
 	}
 	if len(rows) == 1 {
 		b.WriteString("Nothing surely sounds like a harp.\n")

@@ -47,8 +47,10 @@ With --section it tells, stretch by stretch, whether the harp changes.`,
 	}
 	f.section.add(c)
 	c.Flags().StringVar(&f.songKey, "song-key", "", "key of the song, if you know it")
-	c.Flags().StringVar(&f.layout, "layout", "", "tuning of the harp, if you know it: "+layoutNames()+", or a file")
-	c.Flags().Float64Var(&f.stretch, "section", 0, "listen in stretches of so many seconds and tell where the harp changes")
+	c.Flags().
+		StringVar(&f.layout, "layout", "", "tuning of the harp, if you know it: "+layoutNames()+", or a file")
+	c.Flags().
+		Float64Var(&f.stretch, "section", 0, "listen in stretches of so many seconds and tell where the harp changes")
 	c.Flags().Lookup("section").NoOptDefVal = "20"
 	c.Flags().BoolVar(&f.all, "all", false, "list unlikely harps, too")
 	return c
@@ -118,7 +120,12 @@ const whichText = "which harp is it?"
 // whichHarp ranks the harps for the first harpSeconds of a section. The bar is cleared
 // in the end.
 func whichHarp(
-	ctx context.Context, stderr io.Writer, bar *progress, path string, section decode.Options, opt whichharp.Options,
+	ctx context.Context,
+	stderr io.Writer,
+	bar *progress,
+	path string,
+	section decode.Options,
+	opt whichharp.Options,
 ) (heardHarps, error) {
 	var none heardHarps
 	defer bar.done()
@@ -171,7 +178,10 @@ func printHarps(b *bytes.Buffer, candidates []whichharp.Candidate, all bool) {
 		if i > 0 && k.Probability < likelyHarp && !all {
 			break
 		}
-		rows = append(rows, []string{harpName(k.Harp), percent(k.Probability), k.Harp.KeyName(k.SongKey()), positionText(k.Positions)})
+		rows = append(
+			rows,
+			[]string{harpName(k.Harp), percent(k.Probability), k.Harp.KeyName(k.SongKey()), positionText(k.Positions)},
+		)
 	}
 	printColumns(b, rows)
 }
@@ -211,7 +221,13 @@ func printEvidence(b *bytes.Buffer, candidates []whichharp.Candidate) {
 	if len(candidates) > 1 {
 		rival = &candidates[1]
 	}
-	fmt.Fprintf(b, "\nWhat was heard, for %s %s harp in %s:\n", articleFor(best.Harp.Name), harpName(best.Harp), best.Harp.KeyName(best.SongKey()))
+	fmt.Fprintf(
+		b,
+		"\nWhat was heard, for %s %s harp in %s:\n",
+		articleFor(best.Harp.Name),
+		harpName(best.Harp),
+		best.Harp.KeyName(best.SongKey()),
+	)
 	for _, line := range best.Evidence(rival) {
 		fmt.Fprintf(b, "  %s\n", line)
 	}
@@ -239,7 +255,12 @@ func printTuning(b *bytes.Buffer, k whichharp.Ranking) {
 	case len(reeds) < leastReeds:
 		fmt.Fprintf(b, "Temperament: %s heard, too few to tell.\n", count(len(reeds), "reed"))
 	case schemes[1].Off-schemes[0].Off < clearly:
-		fmt.Fprintf(b, "Temperament: %s or %s, the reeds don't tell which.\n", schemes[0].Temperament.Name, schemes[1].Temperament.Name)
+		fmt.Fprintf(
+			b,
+			"Temperament: %s or %s, the reeds don't tell which.\n",
+			schemes[0].Temperament.Name,
+			schemes[1].Temperament.Name,
+		)
 	default:
 		fmt.Fprintf(b, "Temperament: %s; the reeds lie %.0f cents off it on average, %.0f off %s.\n",
 			schemes[0].Temperament.Name, schemes[0].Off, schemes[1].Off, schemes[1].Temperament.Name)
@@ -272,7 +293,12 @@ func printReeds(b *bytes.Buffer, h harp.Harp, reeds []whichharp.Reed) {
 }
 
 // changes prints which harp is played when.
-func (f *harpsFlags) changes(c *cobra.Command, path string, section decode.Options, opt whichharp.Options) error {
+func (f *harpsFlags) changes(
+	c *cobra.Command,
+	path string,
+	section decode.Options,
+	opt whichharp.Options,
+) error {
 	s, err := decode.Open(path, section)
 	if err != nil {
 		return err
@@ -298,8 +324,11 @@ func (f *harpsFlags) changes(c *cobra.Command, path string, section decode.Optio
 	}
 	rows := [][]string{{"from", "to", "harp", "likely", "song key", "position"}}
 	for _, k := range stretches {
-		rows = append(rows, []string{decode.Clock(k.From), decode.Clock(k.To), harpName(k.Harp), percent(k.Probability),
-			k.Harp.KeyName(k.SongKey()), positionText(k.Positions)})
+		rows = append(
+			rows,
+			[]string{decode.Clock(k.From), decode.Clock(k.To), harpName(k.Harp), percent(k.Probability),
+				k.Harp.KeyName(k.SongKey()), positionText(k.Positions)},
+		)
 	}
 	var b bytes.Buffer
 	printColumns(&b, rows)
@@ -312,13 +341,24 @@ func (f *harpsFlags) changes(c *cobra.Command, path string, section decode.Optio
 
 // heardHarp is the likeliest harp by the sound and the key of the song, and what
 // to say of it.
-func heardHarp(ctx context.Context, stderr io.Writer, path string, section decode.Options, opt whichharp.Options) (h harp.Harp, key int, said string, err error) {
+func heardHarp(
+	ctx context.Context,
+	stderr io.Writer,
+	path string,
+	section decode.Options,
+	opt whichharp.Options,
+) (h harp.Harp, key int, said string, err error) {
 	heard, err := whichHarp(ctx, stderr, newProgress(stderr, whichText, 0), path, section, opt)
 	if err != nil {
 		return h, 0, "", err
 	}
 	best := heard.Candidates[0]
-	said = fmt.Sprintf("the harp by its sound: %s (%s), in %s", harpName(best.Harp), percent(best.Probability), best.Harp.KeyName(best.SongKey()))
+	said = fmt.Sprintf(
+		"the harp by its sound: %s (%s), in %s",
+		harpName(best.Harp),
+		percent(best.Probability),
+		best.Harp.KeyName(best.SongKey()),
+	)
 	if next := heard.Candidates[1]; next.Probability >= likelyHarp {
 		said += fmt.Sprintf("; else %s (%s)", harpName(next.Harp), percent(next.Probability))
 	}
@@ -328,7 +368,13 @@ func heardHarp(ctx context.Context, stderr io.Writer, path string, section decod
 // betterHarp doubts the harp that a tab was written for if another fits its
 // recording far better; empty otherwise. It listens again only if the notes look
 // odd for the harp.
-func betterHarp(ctx context.Context, stderr io.Writer, path string, section decode.Options, d tab.Document) string {
+func betterHarp(
+	ctx context.Context,
+	stderr io.Writer,
+	path string,
+	section decode.Options,
+	d tab.Document,
+) string {
 	if !whichharp.Odd(d.Harp, d.Events, d.TuningCents) {
 		return ""
 	}
@@ -353,6 +399,14 @@ func farBetterHarp(
 	if best.Probability < surely || heard.Probability(d.Harp) > hardly {
 		return ""
 	}
-	return fmt.Sprintf("%s %s harp fits this far better (%s) than the %s harp (%s): see blowdraw harps",
-		articleFor(best.Harp.Name), harpName(best.Harp), percent(best.Probability), harpName(d.Harp), percent(heard.Probability(d.Harp)))
+	return fmt.Sprintf(
+		"%s %s harp fits this far better (%s) than the %s harp (%s): see blowdraw harps",
+		articleFor(
+			best.Harp.Name,
+		),
+		harpName(best.Harp),
+		percent(best.Probability),
+		harpName(d.Harp),
+		percent(heard.Probability(d.Harp)),
+	)
 }

@@ -164,8 +164,11 @@ func readWhole(c *cobra.Command, path string) (data []byte, name string, err err
 	}
 	b := bufio.NewReader(in)
 	if isSound(b) {
-		return nil, name, &decode.Error{Path: name, Problem: "it is a recording, not a MIDI file, a score or a text",
-			Hint: "Write its tab: blowdraw transcribe"}
+		return nil, name, &decode.Error{
+			Path:    name,
+			Problem: "it is a recording, not a MIDI file, a score or a text",
+			Hint:    "Write its tab: blowdraw transcribe",
+		}
 	}
 	if data, err = io.ReadAll(b); err != nil {
 		return nil, name, fmt.Errorf("reading %s: %w", name, err)

@@ -87,10 +87,27 @@ Transcribe what you may: what is allowed for study depends on local law.`,
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return usageError{flagError(c, err), c.CommandPath()}
 	})
-	root.AddCommand(newTranscribeCommand(), newPhrasesCommand(), newStudyCommand(), newLayoutCommand(), newDemoCommand(),
-		newCheckCommand(), newCompareCommand(), newRetabCommand(), newRefineCommand(), newTextureCommand(),
-		newPageCommand(), newRenderCommand(), newSlowCommand(), newExportCommand(), newImportCommand(),
-		newMarksCommand(), newHarpsCommand(), newTabCommand(), newLessonCommand())
+	root.AddCommand(
+		newTranscribeCommand(),
+		newPhrasesCommand(),
+		newStudyCommand(),
+		newLayoutCommand(),
+		newDemoCommand(),
+		newCheckCommand(),
+		newCompareCommand(),
+		newRetabCommand(),
+		newRefineCommand(),
+		newTextureCommand(),
+		newPageCommand(),
+		newRenderCommand(),
+		newSlowCommand(),
+		newExportCommand(),
+		newImportCommand(),
+		newMarksCommand(),
+		newHarpsCommand(),
+		newTabCommand(),
+		newLessonCommand(),
+	)
 	root.SetOut(stdout)
 	root.SetErr(stderr)
 	arrange(root) // which is when the completion scripts take stdout

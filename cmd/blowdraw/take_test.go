@@ -27,11 +27,22 @@ func TestCompareRecording(t *testing.T) {
 	if code != 0 || m == nil || m[1] != m[2] || !strings.Contains(stdout, "No event differs.") {
 		t.Errorf("exit code %d: %s\n%s", code, stderr, stdout)
 	}
-	code, stdout, stderr = command("compare", teacher, put(t, dir, "again.tab", []byte(read(t, teacher))), "--from", "3")
+	code, stdout, stderr = command(
+		"compare",
+		teacher,
+		put(t, dir, "again.tab", []byte(read(t, teacher))),
+		"--from",
+		"3",
+	)
 	checkTrouble(t, code, stdout, stderr, 2, "--from is for a recording")
 	code, stdout, stderr = command("compare", teacher, wav, "--align")
 	checkTrouble(t, code, stdout, stderr, 2, "--align is for two tabs")
-	other := put(t, dir, "other.tab", []byte("blowdraw tab 1\nharp: A\nsong: E\n9 10 -10 9 8 -9 10 9 -10 8 9 10\n"))
+	other := put(
+		t,
+		dir,
+		"other.tab",
+		[]byte("blowdraw tab 1\nharp: A\nsong: E\n9 10 -10 9 8 -9 10 9 -10 8 9 10\n"),
+	)
 	code, stdout, stderr = command("compare", other, wav)
 	if code != 1 || stdout != "" || !strings.Contains(stderr, "is not heard in it") {
 		t.Errorf("another passage: exit code %d: %s\n%s", code, stderr, stdout)

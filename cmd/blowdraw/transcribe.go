@@ -81,7 +81,8 @@ never overwritten without --force. What fails is told at the end.`,
 	c.Flags().BoolVar(&f.keepVoice, "keep-voice", false, "write what is probably a voice as well")
 	c.Flags().BoolVar(&f.find, "find", false, "only list where the harp plays")
 	c.Flags().StringVar(&f.ear, "ear", "learned", "how to listen: learned, or classical (single notes only)")
-	c.Flags().StringVar(&f.marks, "marks", "main", "how it is played: none, main or all marks (see blowdraw marks)")
+	c.Flags().
+		StringVar(&f.marks, "marks", "main", "how it is played: none, main or all marks (see blowdraw marks)")
 	c.Flags().StringVar(&f.format, "format", "tab", "tab, json or csv")
 	c.Flags().StringVarP(&f.output, "output", "o", "", "write to this file instead of the screen")
 	c.Flags().BoolVar(&f.force, "force", false, "overwrite the file")
@@ -242,7 +243,11 @@ func (f *transcribeFlags) harpAndKey(c *cobra.Command, t *task) error {
 // complete puts the key of the song, and the channel if it is to be chosen, into the
 // task for one recording, and returns the harp. If harp and key are the likeliest
 // by the sound, said tells so.
-func (t *task) complete(ctx context.Context, stderr io.Writer, path string) (h harp.Harp, said string, err error) {
+func (t *task) complete(
+	ctx context.Context,
+	stderr io.Writer,
+	path string,
+) (h harp.Harp, said string, err error) {
 	if t.harp != nil {
 		h, t.opt.SongKey = *t.harp, t.songKey
 	} else {
@@ -260,7 +265,12 @@ func (t *task) complete(ctx context.Context, stderr io.Writer, path string) (h h
 }
 
 // document is the tab of a recording as the flags ask for it.
-func (f *transcribeFlags) document(ctx context.Context, stderr io.Writer, path string, t task) (tab.Document, error) {
+func (f *transcribeFlags) document(
+	ctx context.Context,
+	stderr io.Writer,
+	path string,
+	t task,
+) (tab.Document, error) {
 	h, said, err := t.complete(ctx, stderr, path)
 	if err != nil {
 		return tab.Document{}, err

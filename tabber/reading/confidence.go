@@ -41,8 +41,22 @@ const (
 )
 
 // ConfidenceCues names the cues of confidence.
-var ConfidenceCues = []string{"begins", "counted", "attacked", "companion", "offPitch", "length", "unsure", "weakest", "stands",
-	"reeds", "bent", "parted", "octave", "beside"}
+var ConfidenceCues = []string{
+	"begins",
+	"counted",
+	"attacked",
+	"companion",
+	"offPitch",
+	"length",
+	"unsure",
+	"weakest",
+	"stands",
+	"reeds",
+	"bent",
+	"parted",
+	"octave",
+	"beside",
+}
 
 const (
 	oddsMost    = 6.0 // 99.75 %

@@ -50,7 +50,16 @@ func TestParted(t *testing.T) {
 		f, s := rising(r, c.first, c.second)
 		want := []Span{{Span: s, Octave: 2}}
 		if c.alone > 0 {
-			early, all := Span{Span: s, Parted: true, Whole: s.State}, Span{Span: s, Octave: 2, Parted: true, Whole: s.State}
+			early, all := Span{
+				Span:   s,
+				Parted: true,
+				Whole:  s.State,
+			}, Span{
+				Span:   s,
+				Octave: 2,
+				Parted: true,
+				Whole:  s.State,
+			}
 			early.State, early.To = alone(c.alone), max(c.first, c.second)
 			all.From = early.To
 			want = []Span{early, all}

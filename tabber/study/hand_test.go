@@ -91,7 +91,8 @@ func TestByHand(t *testing.T) {
 		}
 	}
 	// F, the b7 of G, is no note of C7, the chord on IV; D is one of G7 and of D7.
-	if len(s.Time.Cut) != 1 || s.Time.Cut[0].Degree != "b7" || s.Time.Cut[0].Over != "IV" || s.Time.Cut[0].Turnaround {
+	if len(s.Time.Cut) != 1 || s.Time.Cut[0].Degree != "b7" || s.Time.Cut[0].Over != "IV" ||
+		s.Time.Cut[0].Turnaround {
 		t.Errorf("cut short: %+v", s.Time.Cut)
 	}
 	if b := s.Time.Beat; b == nil || b.Value != 0 {

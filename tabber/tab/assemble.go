@@ -48,7 +48,10 @@ func (p *parser) headingBetween(line, event int) bool {
 	if event < len(p.events) {
 		below = p.events[event].Line
 	}
-	return slices.ContainsFunc(p.phrases, func(ph parsedPhrase) bool { return ph.line > line && ph.line < below })
+	return slices.ContainsFunc(
+		p.phrases,
+		func(ph parsedPhrase) bool { return ph.line > line && ph.line < below },
+	)
 }
 
 // numberBars numbers the bars from the first one on, drops those that are out of

@@ -104,11 +104,14 @@ func FuzzDoubt(f *testing.F) {
 }
 
 // pieces are what lines with doubts are made of.
-var pieces = strings.Split("4|-4|-3''|[-4 -5]|{B4 A5}|{Bb4+30}|?|? |? |? 62%|? 100%|?9%|,|, | or | or |nearest| for | for B4|"+
-	"20%|0%|rest|which hole|how far bent|blow or draw|one reed or two|how many reeds|starts earlier|Starts  Later|"+
-	"when it starts|ends earlier|ends later|when it ends|perhaps held over|perhaps nothing|perhaps not the harp|"+
-	"unsure|hole|bend|breath|reeds|start|end|harp|checked|!|scoop|+30c|# mine|0:02 |0:02 0.3 |Phrase 2 |Phrase |b3|5| |  |"+
-	"0:01 to 0:03|1.0 s|6o|[1 4|x", "|")
+var pieces = strings.Split(
+	"4|-4|-3''|[-4 -5]|{B4 A5}|{Bb4+30}|?|? |? |? 62%|? 100%|?9%|,|, | or | or |nearest| for | for B4|"+
+		"20%|0%|rest|which hole|how far bent|blow or draw|one reed or two|how many reeds|starts earlier|Starts  Later|"+
+		"when it starts|ends earlier|ends later|when it ends|perhaps held over|perhaps nothing|perhaps not the harp|"+
+		"unsure|hole|bend|breath|reeds|start|end|harp|checked|!|scoop|+30c|# mine|0:02 |0:02 0.3 |Phrase 2 |Phrase |b3|5| |  |"+
+		"0:01 to 0:03|1.0 s|6o|[1 4|x",
+	"|",
+)
 
 // Lines put together by chance: nothing is lost, and what is read is written so that it
 // reads the same.

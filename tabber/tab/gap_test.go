@@ -32,8 +32,11 @@ func TestGaps(t *testing.T) {
 	if got := read.Gaps(); !reflect.DeepEqual(got, want) {
 		t.Errorf("read gaps %v, want %v", got, want)
 	}
-	d.Remarks = []Remark{{Before: 0, Text: "1:00 to 0:10 no harp"}, {Before: 0, Text: "from 0:01 to 0:02 no harp"},
-		{Before: 0, Text: "0:01.000 to 0:02.000 no harp here, I think"}}
+	d.Remarks = []Remark{
+		{Before: 0, Text: "1:00 to 0:10 no harp"},
+		{Before: 0, Text: "from 0:01 to 0:02 no harp"},
+		{Before: 0, Text: "0:01.000 to 0:02.000 no harp here, I think"},
+	}
 	if got := d.Gaps(); got != nil {
 		t.Errorf("words of the reader's own read as %v", got)
 	}

@@ -8,7 +8,13 @@ import (
 // Worked out by hand.
 func TestLayBars(t *testing.T) {
 	at := func(number int, start float64) Bar { return Bar{Number: number, Start: start} }
-	d := Document{BPM: 120, From: 0.1, To: 5, Bars: []Bar{{Number: 1, Start: 0.3, Chord: "I"}}, Form: "twelve-bar"}
+	d := Document{
+		BPM:  120,
+		From: 0.1,
+		To:   5,
+		Bars: []Bar{{Number: 1, Start: 0.3, Chord: "I"}},
+		Form: "twelve-bar",
+	}
 	beats := []float64{1, 1.5, 2, 2.5, 3, 3.6, 4.2, 4.8, 5.4, 6}
 	for _, c := range []struct {
 		name  string

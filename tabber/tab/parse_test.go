@@ -268,7 +268,10 @@ func reprint(t *testing.T, s string) {
 			continue // nothing on this line to be kept, or it was understood
 		}
 		if degrees, _, _ := strings.Cut(m.Text, " is not the degree of "); m.Stale &&
-			!slices.ContainsFunc(strings.Fields(degrees), func(w string) bool { return !strings.Contains(words, w) }) &&
+			!slices.ContainsFunc(
+				strings.Fields(degrees),
+				func(w string) bool { return !strings.Contains(words, w) },
+			) &&
 			slices.ContainsFunc(d.Events, func(e Event) bool { return e.Line == m.Line }) {
 			continue // the event is read, and the mistake has the other words
 		}

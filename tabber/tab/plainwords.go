@@ -57,7 +57,10 @@ func plainWords(content string) []textAt {
 	var parted []textAt
 	for _, w := range out {
 		parts := noteParts(w)
-		if slices.ContainsFunc(parts, func(p textAt) bool { return !mayBeNote(p.text) && breathWord(p.text) == "" }) {
+		if slices.ContainsFunc(
+			parts,
+			func(p textAt) bool { return !mayBeNote(p.text) && breathWord(p.text) == "" },
+		) {
 			parts = []textAt{w}
 		}
 		parted = append(parted, parts...)
@@ -172,7 +175,10 @@ func areBracketed(token string) bool {
 	if closing == "" || closing == "}" || !closed {
 		return false
 	}
-	words := strings.FieldsFunc(inner, func(r rune) bool { return r == ' ' || r == '\t' || r == ',' || r == '/' })
+	words := strings.FieldsFunc(
+		inner,
+		func(r rune) bool { return r == ' ' || r == '\t' || r == ',' || r == '/' },
+	)
 	return len(words) > 0 && !slices.ContainsFunc(words, func(w string) bool { return !isNote(w) })
 }
 
@@ -231,8 +237,9 @@ var harpForm = regexp.MustCompile(`(?i)^harp(?:\s*:\s*|\s+in\s+)(.{1,20})$`)
 func HasTimes(text string) bool {
 	for _, line := range textLines([]byte(text)) {
 		words := strings.Fields(line)
-		if len(words) > 1 && (isTime(words[0]) && words[0][0] >= '0' && words[0][0] <= '9' && tellsMore(words[1:]) ||
-			strings.Join(words[:2], " ") == versionLine) {
+		if len(words) > 1 &&
+			(isTime(words[0]) && words[0][0] >= '0' && words[0][0] <= '9' && tellsMore(words[1:]) ||
+				strings.Join(words[:2], " ") == versionLine) {
 			return true
 		}
 	}

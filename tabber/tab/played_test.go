@@ -156,7 +156,8 @@ func accounted(t *testing.T, s string) {
 		switch {
 		case told[i+1] || isHeader(line) || len(words) == 0:
 		case len(byLine[i+1]) > 0:
-			if w := unaccounted(d, byLine[i+1], words, content); w != "" && !(keyless && readingAids[strings.ToLower(w)]) {
+			if w := unaccounted(d, byLine[i+1], words, content); w != "" &&
+				!(keyless && readingAids[strings.ToLower(w)]) {
 				t.Errorf("from %q: line %q: %q is neither read nor told; events %+v", s, line, w, byLine[i+1])
 			}
 		case beginsEvent(words[0].text):

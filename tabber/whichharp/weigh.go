@@ -46,14 +46,27 @@ type Cues struct {
 
 // CuesOf are the cues of a fit.
 func CuesOf(f Fit) Cues {
-	return Cues{f.Harp, f.Evidence, f.Sounding, f.Strange, strainOf(f), min(math.Abs(f.Tuning.Cents-f.Shift), strayMost), likes(f)}
+	return Cues{
+		f.Harp,
+		f.Evidence,
+		f.Sounding,
+		f.Strange,
+		strainOf(f),
+		min(math.Abs(f.Tuning.Cents-f.Shift), strayMost),
+		likes(f),
+	}
 }
 
 // Shares of kinds of harps: common practice, no source. They are compared only
 // with one another, so layouts that are not listed count as common.
 var (
 	octaveShare = map[int]float64{-1: 0.06, 0: 0.93, 1: 0.01}
-	layoutShare = map[string]float64{"country": 0.03, "natural-minor": 0.03, "raised-blow-3": 0.02, "harmonic-minor": 0.02}
+	layoutShare = map[string]float64{
+		"country":        0.03,
+		"natural-minor":  0.03,
+		"raised-blow-3":  0.02,
+		"harmonic-minor": 0.02,
+	}
 )
 
 // prior is the log share of a harp among all.

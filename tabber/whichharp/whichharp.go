@@ -307,7 +307,13 @@ func reread(f Fit, h harp.Harp) Fit {
 }
 
 // listen for each of the harps; told is called after each.
-func (r *Ranker) listen(ctx context.Context, c decode.Clip, cents float64, harps []harp.Harp, told func()) ([]Fit, error) {
+func (r *Ranker) listen(
+	ctx context.Context,
+	c decode.Clip,
+	cents float64,
+	harps []harp.Harp,
+	told func(),
+) ([]Fit, error) {
 	var fits []Fit
 	for _, h := range harps {
 		if err := ctx.Err(); err != nil {

@@ -212,7 +212,8 @@ func TestRunFails(t *testing.T) {
 	if err := run(); err == nil || !strings.Contains(err.Error(), "0 files instead of 1") {
 		t.Errorf("%v", err)
 	}
-	if after, err := os.ReadFile(filepath.Join(l.Root, "lower.json")); err != nil || !bytes.Equal(before, after) {
+	if after, err := os.ReadFile(filepath.Join(l.Root, "lower.json")); err != nil ||
+		!bytes.Equal(before, after) {
 		t.Errorf("a failed fit changed the file: %v", err)
 	}
 	l.Models[1].Searched = true

@@ -22,8 +22,16 @@ func texture() fit.Model {
 		Files: []fit.File{{Name: "texture", Path: "tabber/reading/texture.json",
 			Says: "log odds of each texture: its bias, and the weights of its share of the posterior and of " +
 				"the ear's count of reeds"}},
-		Needs: []string{"octaves-1001", "doubles-1001", "under-octaves", "hard-77", "hard-4242", "made-few", "people"},
-		On:    []string{ear}, After: []string{"decision", "octave", "neighbour"},
+		Needs: []string{
+			"octaves-1001",
+			"doubles-1001",
+			"under-octaves",
+			"hard-77",
+			"hard-4242",
+			"made-few",
+			"people",
+		},
+		On: []string{ear}, After: []string{"decision", "octave", "neighbour"},
 		Fit: fitTexture,
 	}
 }

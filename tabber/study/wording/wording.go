@@ -151,8 +151,11 @@ func Summary(s study.Summary) []string {
 	default:
 		what += fmt.Sprintf("; %.0f bars", bars)
 	}
-	sure := fmt.Sprintf("%.0f%% of the sounding time is sure, by the probability of each note; shares are of all "+
-		"sounding time, what is not known included.", 100*s.Known)
+	sure := fmt.Sprintf(
+		"%.0f%% of the sounding time is sure, by the probability of each note; shares are of all "+
+			"sounding time, what is not known included.",
+		100*s.Known,
+	)
 	out = append(out, what+".", sure)
 	if s.Short {
 		out = append(out, fmt.Sprintf("Fewer than %d bars tell little of a player: these are counts, none is "+
