@@ -67,7 +67,7 @@ type Ranking struct {
 }
 
 const (
-	heardSeconds = 24.0  // of the clip, with sound, that are weighed
+	heardSeconds = 11.5  // of the clip, with sound, that are weighed
 	promising    = 14    // candidates that are looked up note by note, at most,
 	hopeless     = 0.001 // if they are likelier than this by the evidence
 	finalists    = 3     // candidates that are listened for at most,
