@@ -169,8 +169,10 @@ func (b *pageBrowser) save() string {
 		if len(files) == 1 {
 			text, err := os.ReadFile(files[0])
 			b.check(err)
-			b.check(os.Remove(files[0]))
-			return string(text)
+			if len(text) > 0 { // until then the browser only holds the name
+				b.check(os.Remove(files[0]))
+				return string(text)
+			}
 		}
 		time.Sleep(25 * time.Millisecond)
 	}
