@@ -38,7 +38,8 @@ var voiceFile []byte
 // They weigh values of the ear's last layer, which mean something else in other weights:
 // when the ear's weights change they have to be fitted again (blowdraw-lab fit harp,
 // blowdraw-lab fit voice). They are fitted to songs with bands and soloists of several
-// sound banks, none of them TimGM6mb, and to harps alone, each heard up to 25 cents off.
+// sound banks, none of them TimGM6mb, to harps with recorded bands (the harp's model alone),
+// and to harps alone, each heard up to 25 cents off.
 var (
 	harpModel  = sync.OnceValue(func() logistic.Model { return logistic.MustRead(harpFile, EventCueNames()) })
 	voiceModel = sync.OnceValue(func() logistic.Model { return logistic.MustRead(voiceFile, BlockCueNames()) })
