@@ -3,6 +3,7 @@ package tabber
 import (
 	"context"
 	"math"
+	"slices"
 
 	"blowdraw/decode"
 	"blowdraw/pitch"
@@ -38,7 +39,7 @@ func (t *Transcriber) judge(
 	admits := len(reader.States) > len(t.reader.States) // what a transcription can't write
 	v := review.Verdict{Judgements: make([]review.Judgement, len(events))}
 	known, past, pastAdmitted := t.given(), reading.Nothing(), reading.Nothing()
-	var all []note
+	var all gathered
 	var who presence.Track
 	for w, err := range section.Windows(ctx) {
 		if err != nil {
@@ -58,12 +59,13 @@ func (t *Transcriber) judge(
 		if asWritten || len(p.notes) > 0 {
 			known = offset{cents, true}
 		}
-		all = continued(all, p, past.From)
+		all = all.with(p, past.From)
 		past = p.near
 		w.Keep(p.seam-reading.Margin, f)
 	}
 	v.TuningCents = known.cents
-	kept, out := t.sorted(all, who.Players(forPresence(all)))
+	notes := slices.Concat(all...)
+	kept, out := t.sorted(notes, who.Players(forPresence(notes)))
 	written, leftOut := eventsOf(heard(withMarks(kept))), eventsOf(heard(withMarks(out)))
 	return review.Beside(t.Harp(), v, events, written, leftOut), nil
 }

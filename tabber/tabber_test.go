@@ -370,10 +370,10 @@ func TestUnplayable(t *testing.T) {
 
 // Of a window the notes count that begin between the seams; a note held over a seam
 // becomes one again.
-func TestContinued(t *testing.T) {
+func TestGathered(t *testing.T) {
 	h := harpOf(t, "C", "richter")
 	at := func(start, end float64, token string) note { return note{Event: event(h, start, end, token)} }
-	all := []note{at(1, 2, "4"), at(2, 10, "-4")}
+	all := gathered{{at(1, 2, "4")}, {at(2, 10, "-4")}}
 	p := part{seam: 14.5, notes: []note{
 		at(1.5, 2, "4"),     // before
 		at(9.5, 12, "-4"),   // the held note again
@@ -382,12 +382,12 @@ func TestContinued(t *testing.T) {
 		at(14.5, 15, "-3'"), // after
 	}}
 	want := []note{at(1, 2, "4"), at(2, 12, "-4"), at(12, 13, "-4'"), at(13, 14.5, "-3")}
-	if got := continued(all, p, 10); !reflect.DeepEqual(got, want) {
+	if got := slices.Concat(all.with(p, 10)...); !reflect.DeepEqual(got, want) {
 		t.Errorf("got %v, want %v", got, want)
 	}
 	// Another note that began before the seam is the earlier window's business.
 	p = part{seam: 20, notes: []note{at(9, 12, "-5")}}
-	if got := continued(want[:2:2], p, 10); !reflect.DeepEqual(got, want[:2]) {
+	if got := slices.Concat(gathered{want[:2]}.with(p, 10)...); !reflect.DeepEqual(got, want[:2]) {
 		t.Errorf("got %v, want %v", got, want[:2])
 	}
 }

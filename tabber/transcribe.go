@@ -18,14 +18,15 @@ import (
 	"blowdraw/tabber/tab"
 )
 
-// note is an event on its way to the tab, with all that the rooms tell of it.
+// note is an event on its way to the tab, with all that the rooms tell of it. What is large
+// is pointed to, so that lists of notes are short.
 type note struct {
 	tab.Event
 	level    float64 // dB of its own partials
 	levelled bool    // whether that was measured
 	begin    float64 // seconds: when it is heard to start
-	how      playing.Playing
-	heard    presence.Heard
+	how      *playing.Playing
+	heard    *presence.Heard // nil where it does not count
 }
 
 // Stream transcribes all of s, which must have been opened at pitch.Rate and
@@ -51,7 +52,7 @@ func (t *Transcriber) transcribe(
 	r := Result{From: from}
 	known, past := t.given(), reading.Nothing()
 	var (
-		all []note
+		all gathered
 		who presence.Track
 		b   beats
 	)
@@ -66,12 +67,12 @@ func (t *Transcriber) transcribe(
 		if len(p.notes) > 0 {
 			known = offset{p.cents, true}
 		}
-		all = continued(all, p, past.From)
+		all = all.with(p, past.From)
 		r.To, past = w.End(), p.near
 		w.Keep(p.seam-reading.Margin, p.frames)
 	}
 	r.TuningCents = known.cents
-	return parallel.Await(ctx, func() (Result, error) { return t.finished(r, all, &who, &b), nil })
+	return parallel.Await(ctx, func() (Result, error) { return t.finished(r, slices.Concat(all...), &who, &b), nil })
 }
 
 // part is what was made of a window: the notes of all of it, in order of time, of which
@@ -134,10 +135,10 @@ func (t *Transcriber) partOf(
 	heard := who.Add(t.Harp(), f, c, plain(events[first:last]))
 	beside.Wait()
 	for i, e := range events {
-		n := note{Event: e.Event, how: how[i], begin: t.reader.HeardStart(f, e.Event)}
+		n := note{Event: e.Event, how: &how[i], begin: t.reader.HeardStart(f, e.Event)}
 		if i >= first && i < last {
 			n.level, n.levelled = t.loudness(f, e.Event)
-			n.heard = heard[i-first]
+			n.heard = &heard[i-first]
 		}
 		n.End = min(n.End, w.End()) // the last frame reaches beyond the end
 		p.notes[i] = n
@@ -173,22 +174,37 @@ func counting(events []playing.Shaken, from, to float64) (first, last int) {
 	return first, last
 }
 
-// continued are all notes with those of a part that start where it counts, from a time on.
-// A note held over the seam becomes one again.
-func continued(all []note, p part, from float64) []note {
+// gathered are the notes of a section, window by window: a single list would be held twice
+// whenever it outgrows its room.
+type gathered [][]note
+
+// with are the notes with those of a part that start where it counts, from a time on. A note
+// held over the seam becomes one again.
+func (g gathered) with(p part, from float64) gathered {
+	var anew []note
+	last := g.last()
 	for _, n := range p.notes {
-		if n.End <= from || n.Start >= p.seam {
-			continue
+		switch {
+		case n.End <= from || n.Start >= p.seam:
+		case n.Start >= from:
+			anew = append(anew, n)
+		case last != nil && tab.Token(last.Actions) == tab.Token(n.Actions):
+			last.End = max(last.End, n.End)
 		}
-		if n.Start < from {
-			if k := len(all) - 1; k >= 0 && tab.Token(all[k].Actions) == tab.Token(n.Actions) {
-				all[k].End = max(all[k].End, n.End)
-			}
-			continue
-		}
-		all = append(all, n)
 	}
-	return all
+	if len(anew) == 0 {
+		return g
+	}
+	return append(g, slices.Clone(anew))
+}
+
+// last of the notes; nil if there is none.
+func (g gathered) last() *note {
+	if len(g) == 0 {
+		return nil
+	}
+	w := g[len(g)-1]
+	return &w[len(w)-1]
 }
 
 // loudness of an event: the usual level in dB of its own partials; false if it can't be
@@ -250,7 +266,7 @@ func eventsOf(notes []note) []tab.Event {
 func forPresence(notes []note) []presence.Event {
 	out := make([]presence.Event, len(notes))
 	for i, n := range notes {
-		out[i] = presence.Event{Event: n.Event, Heard: n.heard}
+		out[i] = presence.Event{Event: n.Event, Heard: *n.heard}
 	}
 	return out
 }
@@ -267,7 +283,7 @@ func forPhrases(notes []note) []phrasing.Heard {
 func withMarks(notes []note) []note {
 	how := make([]playing.Playing, len(notes))
 	for i, n := range notes {
-		how[i] = n.how
+		how[i] = *n.how
 	}
 	out := slices.Clone(notes)
 	for i, e := range playing.Mark(eventsOf(notes), how) {
