@@ -94,13 +94,13 @@ func (l *Lattice) lasts(t int) bool { return l.bounds == nil || !l.bounds[t].Beg
 func (l *Lattice) score(t int) {
 	f, w := &l.frames, &l.w
 	var odds, attack [pitch.Rows]float64
-	quiet := 0.0
+	quiet, loudest := 0.0, l.loudest(t)
 	for r := range pitch.Rows {
 		x, silent := l.faint, l.silent
 		if p := float64(f.Sounding[t*pitch.Rows+r]); p > least {
 			x, silent = l.soundingOdds(p)
 		}
-		odds[r] = w.Sounding * x
+		odds[r] = w.Sounding * (x - l.masked(t, r, loudest))
 		quiet += w.Sounding * silent
 		attack[r] = l.attackOdds(f.Attack[t*pitch.Rows+r])
 	}
@@ -131,6 +131,30 @@ func (l *Lattice) score(t int) {
 		}
 	}
 	l.bind(t)
+}
+
+// loudest is the level of the loudest row that rather sounds than not in frame t, in dB;
+// -Inf if none does or levels were not measured.
+func (l *Lattice) loudest(t int) float64 {
+	f, loudest := &l.frames, math.Inf(-1)
+	if f.Loud == nil {
+		return loudest
+	}
+	for r := t * pitch.Rows; r < (t+1)*pitch.Rows; r++ {
+		if f.Sounding[r] > 0.5 {
+			loudest = max(loudest, float64(f.Loud[r]))
+		}
+	}
+	return loudest
+}
+
+// masked are the log odds that a row of frame t has less since a far louder one sounds: what
+// bleeds in beside a reed, or rings with it, is not heard as another note.
+func (l *Lattice) masked(t, row int, loudest float64) float64 {
+	if math.IsInf(loudest, -1) {
+		return 0
+	}
+	return l.w.Masked * max(0, loudest-float64(l.frames.Loud[t*pitch.Rows+row])-l.w.Mask)
 }
 
 // Evidence sums over frames the log weight of the state that explains each best

@@ -19,6 +19,8 @@ type Weights struct {
 	Attack, Event           float64 // exponents of the odds that a reed, and that any note, begins
 	AttackFloor             float64 // least log odds that an attack can have,
 	AttackCeil              float64 // and the most
+	Mask                    float64 // dB under the loudest from which a reed is heard less, and
+	Masked                  float64 // log odds that each further dB takes
 	Moves                   Moves
 }
 
@@ -54,6 +56,8 @@ func Numbers() []Number {
 		{"event", func(m *Method) *float64 { return &m.Weights.Event }},
 		{"attackFloor", func(m *Method) *float64 { return &m.Weights.AttackFloor }},
 		{"attackCeil", func(m *Method) *float64 { return &m.Weights.AttackCeil }},
+		{"mask", func(m *Method) *float64 { return &m.Weights.Mask }},
+		{"masked", func(m *Method) *float64 { return &m.Weights.Masked }},
 		{"change", func(m *Method) *float64 { return &m.Weights.Moves.Change }},
 		{"start", func(m *Method) *float64 { return &m.Weights.Moves.Start }},
 		{"stop", func(m *Method) *float64 { return &m.Weights.Moves.Stop }},

@@ -13,11 +13,12 @@ import (
 // Ends say when the end of a span is only the room - the state's own partials
 // have fallen by Fall dB against the span's usual level while the ear is less
 // sure than Sounding that they sound, or by Surely dB whatever the ear says - and
-// within how many seconds of its event a second reed may come in.
-type Ends struct{ Fall, Sounding, Surely, Late float64 }
+// within how many seconds of its event a second reed may come in. A reed that is Apart dB
+// or more under the loudest of those with it is not heard there.
+type Ends struct{ Fall, Sounding, Surely, Late, Apart float64 }
 
 // EndNumbers names the numbers of Ends, in order.
-var EndNumbers = []string{"fall", "sounding", "surely", "late"}
+var EndNumbers = []string{"fall", "sounding", "surely", "late", "apart"}
 
 //go:embed ends.json
 var endsFile []byte
@@ -25,7 +26,7 @@ var endsFile []byte
 // LearnedEnds are those searched together with the learned ear's decision.
 func LearnedEnds() Ends {
 	w := logistic.MustRead(endsFile, EndNumbers).Weights
-	return Ends{Fall: w[0], Sounding: w[1], Surely: w[2], Late: w[3]}
+	return Ends{Fall: w[0], Sounding: w[1], Surely: w[2], Late: w[3], Apart: w[4]}
 }
 
 // Bordered are spans with their begins and ends set right. Where the ear measured how

@@ -46,54 +46,106 @@ func heardFrom(f pitch.Frames, rows []int, below, from, to int) int {
 	return at
 }
 
-// lateReed is how many frames after the others a reed must be heard to begin an event of its
-// own (81 ms): players mean it as one move, but a listener hears two.
+// lateReed is how many frames after the others a reed must be heard to begin, or before them
+// to end, for a listener to hear two events (81 ms); players mean it as one move.
 const lateReed = 7
 
-// Parted are two spans of each one in which some reeds are heard to enter late - of the
-// reeds before, if they can be played, and of all - and the others as they are.
+// Parted are the parts of each span in which some reeds are heard to enter late, or to leave
+// early, where what sounds without them can be played; and the others as they are.
 func (r Reader) Parted(f pitch.Frames, spans []Span) []Span {
 	var out []Span
 	for _, s := range spans {
-		before, at := r.before(f, s.Span)
-		if before < 0 || at-s.From < lattice.MinFrames || s.To-at < lateReed {
-			out = append(out, s)
-			continue
-		}
-		s.Parted, s.Whole = true, s.State
-		first, all := s, s
-		first.State, first.To, first.Octave = before, at, 0
-		all.From = at // which the search found where the others begin
-		out = append(out, first, all)
+		out = append(out, r.parts(f, s)...)
 	}
 	return out
 }
 
-// before is the state of those reeds of a span that are heard before others enter late, and
-// the frame from which the others are heard; -1 if all are heard together.
-func (r Reader) before(f pitch.Frames, s lattice.Span) (state, at int) {
+// parts of a span: what sounds before the last reed has entered, all, and what is left.
+func (r Reader) parts(f pitch.Frames, s Span) []Span {
+	heard := r.heardSpans(f, s.Span)
+	if len(heard) < 2 {
+		return []Span{s}
+	}
 	st := r.States[s.State]
-	begins := make([]int, len(st.Rows))
-	for i, row := range st.Rows {
-		begins[i] = heardFrom(f, []int{row}, 1, s.From, s.To)
+	first, last := heard[0].from, heard[0].to
+	for _, h := range heard[1:] {
+		first, last = min(first, h.from), max(last, h.to)
 	}
-	if len(begins) < 2 {
-		return -1, 0
-	}
-	first := slices.Min(begins)
-	var early []harp.Action
-	at = s.To
-	for i, b := range begins {
-		if b-first < lateReed {
+	var early, stay []harp.Action
+	enter, leave := s.From, s.To
+	for i, h := range heard {
+		if h.from-first < lateReed {
 			early = append(early, st.Actions[i])
 		} else {
-			at = min(at, b)
+			enter = max(enter, h.from)
+		}
+		if last-h.to < lateReed {
+			stay = append(stay, st.Actions[i])
+		} else {
+			leave = min(leave, h.to)
 		}
 	}
-	if len(early) == len(begins) {
-		return -1, 0
+	if leave-enter < lateReed { // never all together for long
+		return []Span{s}
 	}
-	return r.States.Playing(early), at
+	before, after := r.States.Playing(early), r.States.Playing(stay)
+	part := func(state, from, to int) Span {
+		p := s
+		p.State, p.From, p.To, p.Parted, p.Whole = state, from, to, true, s.State
+		if state != s.State {
+			p.Octave = 0
+		}
+		return p
+	}
+	var out []Span
+	from, to := s.From, s.To
+	if enter > s.From && before >= 0 && enter-s.From >= lattice.MinFrames {
+		out, from = append(out, part(before, s.From, enter)), enter
+	}
+	if !(leave < s.To && after >= 0 && s.To-leave >= lateReed) {
+		leave = to
+	}
+	if from == s.From && leave == s.To {
+		return []Span{s}
+	}
+	out = append(out, part(s.State, from, leave))
+	if leave < to {
+		out = append(out, part(after, leave, to))
+	}
+	return out
+}
+
+// stretch is frames [from, to).
+type stretch struct{ from, to int }
+
+// heardSpans are the frames of a span in which each of its reeds is heard with the others:
+// from where it has risen, until it has fallen, near its own usual level and theirs.
+func (r Reader) heardSpans(f pitch.Frames, s lattice.Span) []stretch {
+	rows := r.States[s.State].Rows
+	if f.Loud == nil || s.From < 0 || s.To > f.N || s.From >= s.To {
+		return nil
+	}
+	out := make([]stretch, len(rows))
+	for i, row := range rows {
+		h := stretch{heardFrom(f, []int{row}, 1, s.From, s.To), s.To}
+		others := slices.Delete(slices.Clone(rows), i, i+1)
+		under := func(t int) bool {
+			for _, o := range others {
+				if float64(f.Loud[t*pitch.Rows+o]-f.Loud[t*pitch.Rows+row]) >= r.Ends.Apart {
+					return true
+				}
+			}
+			return false
+		}
+		for h.from < s.To-lattice.MinFrames && under(h.from) {
+			h.from++
+		}
+		for h.to > h.from+lattice.MinFrames && under(h.to-1) {
+			h.to--
+		}
+		out[i] = h
+	}
+	return out
 }
 
 // HeardStart is when an event of the reader's harp is heard to start, in seconds; its own

@@ -53,7 +53,7 @@ var firstSteps = []struct {
 	step float64
 }{
 	{"sounding", 0.05}, {"breath", 0.05}, {"count", 0.05}, {"lean", 0.2}, {"attack", 0.15}, {"event", 0.1},
-	{"attackFloor", 1}, {"attackCeil", 0.7}, {"change", 0.4}, {"start", 0.4}, {"stop", 0.4}, {"breathTurn", 0.2},
+	{"attackFloor", 1}, {"attackCeil", 0.7}, {"mask", 1}, {"masked", 0.05}, {"change", 0.4}, {"start", 0.4}, {"stop", 0.4}, {"breathTurn", 0.2},
 	{"jump", 0.1}, {"farthest", 0.4}, {"bend", 0.3}, {"double", 0.4}, {"bentDouble", 0.5}, {"split", 0.4},
 	{"rareSplit", 0.5}, {"chord", 0.4}, {"wideOctave", 0.5}, {"bigChord", 0.4},
 }
@@ -72,6 +72,7 @@ func knobs() []knob {
 		knob{"ends sounding", func(s *setting) *float64 { return &s.ends.Sounding }, 0.015},
 		knob{"surely", func(s *setting) *float64 { return &s.ends.Surely }, 3},
 		knob{"late", func(s *setting) *float64 { return &s.ends.Late }, 0.02},
+		knob{"apart", func(s *setting) *float64 { return &s.ends.Apart }, 1},
 	)
 }
 
@@ -119,7 +120,7 @@ func searchDecision(ctx context.Context, g fit.Given) ([]fit.Numbers, error) {
 		found.Weights = append(found.Weights, logistic.Weight{Name: n.Name, Value: *n.Of(&best.method)})
 	}
 	e := best.ends
-	ends := numbers(logistic.Model{Weights: []float64{e.Fall, e.Sounding, e.Surely, e.Late}}, reading.EndNumbers)
+	ends := numbers(logistic.Model{Weights: []float64{e.Fall, e.Sounding, e.Surely, e.Late, e.Apart}}, reading.EndNumbers)
 	return []fit.Numbers{found, ends}, nil
 }
 
