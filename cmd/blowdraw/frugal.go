@@ -7,7 +7,7 @@ import (
 
 // memoryEach is the memory, in bytes, beyond which garbage is collected at once, for each
 // recording that is being heard.
-const memoryEach = 120 << 20
+const memoryEach = 116 << 20
 
 // frugal lets no more garbage gather than so many recordings at a time need, unless
 // GOMEMLIMIT says otherwise: what is kept of a recording grows with its length, but not

@@ -45,7 +45,7 @@ func New() (*Ear, error) {
 
 // windowSteps is how many steps go through the network at once, a multiple of
 // block and of so many frames as are analysed together.
-const windowSteps = 48
+const windowSteps = 24
 
 // Hear analyses samples (mono at pitch.Rate, full scale 1) that begin start
 // seconds into the recording.

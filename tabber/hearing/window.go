@@ -19,7 +19,7 @@ import (
 // section in one piece, but for rounding.
 const (
 	windowSeconds = 66
-	aheadSeconds  = 20 // that are read while a window is heard: less than any window drops
+	aheadSeconds  = 10 // that are read while a window is heard: less than any window drops
 )
 
 // dropHops is the number of hops of which windows drop a multiple: the ears and the
