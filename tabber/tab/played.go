@@ -166,13 +166,15 @@ func (p *parser) parseRun(e parsedEvent, text string, behind []textAt) []parsedE
 		}
 		if m, ok := parseMark(w.text); ok {
 			last.Marks = append(last.Marks, m)
-			SortMarks(last.Marks)
 			continue
 		}
 		next := parsedEvent{phrase: e.phrase}
 		next.Line, next.Confidence = p.line, 1
 		p.parsePlayed(&next.Event, text, w)
 		events = append(events, next)
+	}
+	for _, e := range events {
+		SortMarks(e.Marks)
 	}
 	return events
 }
