@@ -244,11 +244,12 @@ func TestParseErrors(t *testing.T) {
 	}
 }
 
-// What the targets here read is at most so many bytes of a document, or of a line, so that
+// What the targets here read is at most so many bytes of a document, of plain tab or of a line, so that
 // the engine tries thousands a second. What is longer is cut.
 const (
-	mostFuzzed = 1000
-	mostLine   = 300
+	mostFuzzed = 500
+	mostPlain  = 300
+	mostLine   = 200
 )
 
 // reprint checks that whatever parses prints, that what is printed prints the same

@@ -46,7 +46,9 @@ func joinBreaths(words []textAt) []textAt {
 }
 
 // isNote reports whether a word has the form of one note.
-func isNote(word string) bool { return noteForm.MatchString(plainSigns.Replace(word)) }
+func isNote(word string) bool {
+	return strings.ContainsAny(word, "0123456789") && noteForm.MatchString(plainSigns.Replace(word))
+}
 
 // splitCommas parts notes, and words of their breath, at the commas between them.
 func splitCommas(words []textAt) []textAt {
