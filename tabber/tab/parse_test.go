@@ -248,8 +248,8 @@ func TestParseErrors(t *testing.T) {
 // the engine tries thousands a second. What is longer is cut.
 const (
 	mostFuzzed = 500
-	mostPlain  = 300
-	mostLine   = 200
+	mostPlain  = 120
+	mostLine   = 100
 )
 
 // reprint checks that whatever parses prints, that what is printed prints the same

@@ -169,7 +169,15 @@ func kept(t *testing.T, text string, p Plain) {
 				left = append(left, w)
 			}
 		}
-		digits := strings.FieldsFunc(strings.Join(left, " "), func(r rune) bool { return r < '0' || r > '9' })
+		var digits []string
+		for _, w := range left {
+			if _, mark := parseMark(w); mark && !bareHole(w) {
+				continue // +30c has no hole
+			}
+			for _, n := range strings.FieldsFunc(w, func(r rune) bool { return r < '0' || r > '9' }) {
+				digits = append(digits, strings.TrimLeft(n, "0"))
+			}
+		}
 		slices.Sort(digits)
 		slices.Sort(holes[i+1])
 		if !slices.Equal(holes[i+1], digits) && !strings.ContainsAny(found, "0123456789") {

@@ -160,6 +160,16 @@ func accounted(t *testing.T, s string, d Document, mistakes Errors) {
 	}
 }
 
+// playedBehind reports whether words go on with what is played, so that a number before them
+// is a length: alone, or before a mark or a doubt, it is tab.
+func playedBehind(words []textAt) bool {
+	if len(words) == 0 || strings.HasPrefix(words[0].text, "?") || isChecked(words[0].text) {
+		return false
+	}
+	_, mark := parseMark(words[0].text)
+	return !mark
+}
+
 // unaccounted is the first word of a line, in whose content the doubt begins behind a
 // question mark, that stands for nothing in its events.
 func unaccounted(d Document, events []Event, words []textAt, content string) string {
@@ -205,10 +215,9 @@ func unaccounted(d Document, events []Event, words []textAt, content string) str
 		}
 		_, number := parseNumber(w.text)
 		clock := strings.ContainsAny(w.text, ":|") && i < 3 || i == 0 && isTime(w.text)
-		length := i == 1 && number == nil && isTime(words[0].text)
-		if n, _ := parseNumber(w.text); length && i+1 < len(words) &&
-			Millis(events[0].End)-Millis(events[0].Start) == Millis(n) {
-			continue
+		if i == 1 && number == nil && isTime(words[0].text) && !strings.HasPrefix(w.text, "+") &&
+			playedBehind(words[i+1:]) {
+			continue // the length, which added lines below may have shortened
 		}
 		written := w.text
 		if a, err := ParseToken(d.Harp, w.text); err == nil {
@@ -216,7 +225,7 @@ func unaccounted(d Document, events []Event, words []textAt, content string) str
 		} else if p, err := parsePitches(w.text, d.TuningCents); err == nil {
 			written = d.PitchToken(p)
 		}
-		if !take(&tabs, written) && !take(&degrees, strings.ToLower(w.text)) && !clock && !length {
+		if !take(&tabs, written) && !take(&degrees, strings.ToLower(w.text)) && !clock {
 			return w.text
 		}
 	}
