@@ -46,7 +46,8 @@ func TestWrite(t *testing.T) {
 	p, _ := studied(t, 1, "a <b> & \"c\".tab", "second.tab")
 	silent := pageOf(t, p)
 	for _, want := range []string{
-		"1: a &lt;b&gt; &amp; &#34;c&#34;.tab", "2: second.tab", "Content-Security-Policy", "default-src &#39;none&#39;",
+		"1: a &lt;b&gt; &amp; &#34;c&#34;.tab", "2: second.tab", "Content-Security-Policy",
+		"default-src &#39;none&#39;",
 		"<h2>1 Notes over chords</h2>", "More b7 over IV",
 	} {
 		if !strings.Contains(silent, want) {
@@ -86,7 +87,8 @@ func TestWriteBeside(t *testing.T) {
 func TestClosed(t *testing.T) {
 	r, w := io.Pipe()
 	r.Close()
-	if err := Write(w, Player{}); !errors.Is(err, io.ErrClosedPipe) || !strings.HasPrefix(err.Error(), "writing the page") {
+	err := Write(w, Player{})
+	if !errors.Is(err, io.ErrClosedPipe) || !strings.HasPrefix(err.Error(), "writing the page") {
 		t.Errorf("a closed pipe: %v", err)
 	}
 }

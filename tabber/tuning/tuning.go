@@ -106,8 +106,8 @@ const realign = 30
 // play. A section of a few seconds may have too few notes to tell.
 const (
 	mostOff     = 100  // cents
-	hinted      = 0.02 // share of what sounds on rows that the harp lacks from which on it is worth a look who plays
-	suspicious  = 0.05 // share of the playing on notes that the harp lacks from which on another reading is tried,
+	hinted      = 0.02 // share of what sounds on rows that the harp lacks from which on who plays is looked at
+	suspicious  = 0.05 // share of the playing on notes that the harp lacks from which another reading is tried,
 	fewerBy     = 0.05 // and by which it must have less of these,
 	naturalBy   = 0.05 // and more natural notes
 	leastPlayed = 2.0  // seconds of playing that must have been heard

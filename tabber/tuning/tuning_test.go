@@ -35,7 +35,9 @@ func played(
 			t.Fatal(err)
 		}
 		at := length * float64(i+1)
-		g = append(g, render.Gesture{Start: at, End: at + length - gap, Actions: actions, Attack: 0.03, Release: 0.03})
+		g = append(g, render.Gesture{
+			Start: at, End: at + length - gap, Actions: actions, Attack: 0.03, Release: 0.03,
+		})
 	}
 	notes, events := render.Perform(h, tuning, g)
 	x := render.Render(notes, render.Set{Seed: seed}, pitch.Rate)
@@ -59,7 +61,9 @@ func heard(tuner Tuner, c decode.Clip, known Offset) (f pitch.Frames, cents floa
 // package harp.
 func TestTuning(t *testing.T) {
 	h := harptest.Of(t, "C", "richter")
-	tokens := []string{"-2", "-3'", "-4", "-4'", "-4", "5", "-5", "6", "-4", "4", "-3", "-3''", "-2", "-2''", "-1", "2"}
+	tokens := []string{
+		"-2", "-3'", "-4", "-4'", "-4", "5", "-5", "6", "-4", "4", "-3", "-3''", "-2", "-2''", "-1", "2",
+	}
 	shares := []float64{1, 0.5, 0}
 	if !thorough {
 		shares = shares[:1]

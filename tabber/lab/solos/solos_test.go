@@ -24,7 +24,8 @@ func soloOf(t testing.TB, seed uint64, choruses int, p Player) tab.Document {
 func TestSolo(t *testing.T) {
 	d := soloOf(t, 3, 2, Player{})
 	if len(d.Bars) != 24 || d.SongKey != 7 || len(d.Events) < 40 {
-		t.Fatalf("%d bars in %d, %d events, want 24 bars in G and 40 or more", len(d.Bars), d.SongKey, len(d.Events))
+		t.Fatalf("%d bars in %d, %d events, want 24 bars in G and 40 or more",
+			len(d.Bars), d.SongKey, len(d.Events))
 	}
 	for i, chord := range map[int]string{0: "I", 4: "IV", 8: "V", 9: "IV", 11: "V", 12: "I", 20: "V"} {
 		if d.Bars[i].Chord != chord {
@@ -38,7 +39,8 @@ func TestSolo(t *testing.T) {
 		if e.End <= e.Start || i > 0 && e.Start < d.Events[i-1].Start {
 			t.Errorf("event %d from %g to %g is out of order", i, e.Start, e.End)
 		}
-		if !slices.ContainsFunc(d.Phrases, func(p tab.Phrase) bool { return e.Start >= p.Start && e.End <= p.End }) {
+		within := func(p tab.Phrase) bool { return e.Start >= p.Start && e.End <= p.End }
+		if !slices.ContainsFunc(d.Phrases, within) {
 			t.Errorf("event %d is in no phrase", i)
 		}
 	}

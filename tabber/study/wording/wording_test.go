@@ -63,8 +63,9 @@ func TestSummary(t *testing.T) {
 		Solos: 2, Events: 240, Phrases: 1, Seconds: 99.94, Known: 0.905, Bars: 36, Barred: true, Chords: true,
 		Form: "twelve-bar", FormBars: 12, Choruses: 3,
 	}
-	if got, want := Summary(full)[0],
-		"240 notes in 1 phrase, 99.9 s of sound, from 2 solos; 36 bars, 3.0 times through the twelve-bar form."; got != want {
+	want := "240 notes in 1 phrase, 99.9 s of sound, from 2 solos; " +
+		"36 bars, 3.0 times through the twelve-bar form."
+	if got := Summary(full)[0]; got != want {
 		t.Errorf("%q, want %q", got, want)
 	}
 	for _, c := range []struct {
@@ -142,7 +143,8 @@ func TestBeside(t *testing.T) {
 	notes := study.Parts()[0]
 	overChord := study.Difference{Part: notes, Name: "b7", Over: "IV", Unit: study.Share}
 	if got := DifferenceName(overChord); got != "degree b7 over IV" || ShownBeside(overChord) {
-		t.Errorf("%q, shown: %t, want degree b7 over IV, left out as it does not differ", got, ShownBeside(overChord))
+		t.Errorf("%q, shown: %t, want degree b7 over IV, left out as it does not differ",
+			got, ShownBeside(overChord))
 	}
 	if overChord.P = &p; !ShownBeside(overChord) {
 		t.Error("a difference over a chord beyond chance is left out")
