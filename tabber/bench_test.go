@@ -15,6 +15,7 @@ import (
 
 	"blowdraw/decode"
 	"blowdraw/pitch"
+	"blowdraw/tabber/beats"
 	"blowdraw/tabber/playing"
 	"blowdraw/tabber/presence"
 	"blowdraw/tabber/reading"
@@ -61,24 +62,24 @@ func BenchmarkStages(b *testing.B) {
 		b.Fatal(err)
 	}
 	const cents = 8
-	listen := t.ear.Listener(h, clip)
+	listen := t.tuner.Ear.Listener(h, clip)
 	x := reading.Sound{Clip: clip, Frames: listen(cents)}
 	events := playing.MergeShakes(h, x.Frames, t.reader.Events(t.reader.Read(x, reading.Nothing())))
-	heard := new(beats)
-	heard.add(clip)
-	heard.listen(clip, cents)
+	heard := new(beats.Track)
+	heard.Add(clip)
+	heard.Listen(clip, cents)
 	for _, s := range []struct {
 		name string
 		run  func()
 	}{
 		{"ear", func() { listen(cents) }},
 		{"decision", func() { t.reader.Events(t.reader.Read(x, reading.Nothing())) }},
-		{"onset-strength", func() { new(beats).add(clip) }},
-		{"chords", func() { new(beats).listen(clip, cents) }},
+		{"onset-strength", func() { new(beats.Track).Add(clip) }},
+		{"chords", func() { new(beats.Track).Listen(clip, cents) }},
 		{"voice-or-harp", func() { new(presence.Track).Add(h, x.Frames, clip, plain(events)) }},
 		{"marks", func() { playing.Measure(h, x, cents, events, 0, 20) }},
 		{"tempo-and-bars", func() {
-			heard.put(Result{Events: plain(events), To: 20}, t.opt, h)
+			heard.Find(beats.Heard{Harp: h, Events: plain(events), To: 20}, beats.Asked{})
 		}},
 	} {
 		b.Run(s.name, func(b *testing.B) {

@@ -4,10 +4,12 @@ import (
 	"context"
 	"testing"
 
+	"blowdraw/tabber/beats"
 	"blowdraw/tabber/hearing"
 	"blowdraw/tabber/presence"
 	"blowdraw/tabber/reading"
 	"blowdraw/tabber/render"
+	"blowdraw/tabber/tuning"
 )
 
 // Levels follow the loudness that was played.
@@ -22,7 +24,7 @@ func TestLevels(t *testing.T) {
 	}
 	var notes []note
 	for w := range hearing.Whole(clip).Windows(context.Background()) {
-		notes = tr.part(w, offset{0, true}, reading.Nothing(), new(presence.Track), new(beats)).notes
+		notes = tr.part(w, tuning.At(0), reading.Nothing(), new(presence.Track), new(beats.Track)).notes
 	}
 	if len(notes) != 3 {
 		t.Fatalf("%d notes, want 3", len(notes))

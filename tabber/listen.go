@@ -14,6 +14,7 @@ import (
 	"blowdraw/tabber/reading"
 	"blowdraw/tabber/review"
 	"blowdraw/tabber/tab"
+	"blowdraw/tabber/tuning"
 )
 
 // Judge scores the events of a document for the transcriber's harp against a
@@ -38,14 +39,14 @@ func (t *Transcriber) judge(
 	reader := review.Admitting(t.reader, events)
 	admits := len(reader.States) > len(t.reader.States) // what a transcription can't write
 	v := review.Verdict{Judgements: make([]review.Judgement, len(events))}
-	known, past, pastAdmitted := t.given(), reading.Nothing(), reading.Nothing()
+	known, past, pastAdmitted := tuning.Given(t.opt.Tuning), reading.Nothing(), reading.Nothing()
 	var all gathered
 	var who presence.Track
 	for w, err := range section.Windows(ctx) {
 		if err != nil {
 			return v, err
 		}
-		f, cents, asWritten, err := t.hearWritten(ctx, w, known)
+		f, cents, asWritten, err := t.tuner.HearWritten(ctx, w, known, t.opt.Written)
 		if err != nil {
 			return v, err
 		}
@@ -57,13 +58,13 @@ func (t *Transcriber) judge(
 		}
 		v = review.Judge(reader, x, past.From, p.seam, events, v)
 		if asWritten || len(p.notes) > 0 {
-			known = offset{cents, true}
+			known = tuning.At(cents)
 		}
 		all = all.with(p, past.From)
 		past = p.near
 		w.Keep(p.seam-reading.Margin, f)
 	}
-	v.TuningCents = known.cents
+	v.TuningCents = known.Cents
 	notes := slices.Concat(all...)
 	kept, out := t.sorted(notes, who.Players(forPresence(notes)))
 	written, leftOut := eventsOf(heard(withMarks(kept))), eventsOf(heard(withMarks(out)))
@@ -98,17 +99,17 @@ func (t *Transcriber) refine(
 			settled = append(settled, e)
 		}
 	}
-	known, past, to := t.given(), reading.Nothing(), from
+	known, past, to := tuning.Given(t.opt.Tuning), reading.Nothing(), from
 	for w, err := range section.Windows(ctx) {
 		if err != nil {
 			return nil, err
 		}
-		f, cents, asWritten, err := t.hearWritten(ctx, w, known)
+		f, cents, asWritten, err := t.tuner.HearWritten(ctx, w, known, t.opt.Written)
 		if err != nil {
 			return nil, err
 		}
 		if asWritten {
-			known = offset{cents, true}
+			known = tuning.At(cents)
 		}
 		seam := seamOf(w, f, events)
 		anew, near := review.Anew(reader, reading.Sound{Clip: w.Clip(), Frames: f}, settled, past)
@@ -144,14 +145,14 @@ func (t *Transcriber) fit(
 	notes []tab.Event,
 ) (fit.Result, error) {
 	reader := review.Admitting(t.reader, notes)
-	known, past := t.given(), reading.Nothing()
+	known, past := tuning.Given(t.opt.Tuning), reading.Nothing()
 	var all pitch.Frames
 	var heard []tab.Event
 	for w, err := range section.Windows(ctx) {
 		if err != nil {
 			return fit.Result{}, err
 		}
-		f, cents := t.hear(w, known)
+		f, cents := t.tuner.Hear(w, known)
 		x := reader.Read(reading.Sound{Clip: w.Clip(), Frames: f}, past)
 		events := reader.Events(x)
 		seam := seamOf(w, f, events)
@@ -161,35 +162,22 @@ func (t *Transcriber) fit(
 			}
 		}
 		if len(x.Spans) > 0 {
-			known = offset{cents, true}
+			known = tuning.At(cents)
 		}
 		past = x.Near.Until(seam)
-		all = joinedFrames(all, f)
+		all = hearing.Joined(all, f)
 		w.Keep(seam-reading.Margin, f)
 	}
 	out := fit.Lay(reader, all, notes, heard)
-	out.TuningCents = known.cents
+	out.TuningCents = known.Cents
 	return out, nil
-}
-
-// joinedFrames are all frames with those of the next window that are new; what sums up a frame
-// is left out.
-func joinedFrames(all, f pitch.Frames) pitch.Frames {
-	f.Whole = nil
-	if all.N == 0 {
-		return f
-	}
-	have := min(max(0, all.N-int(math.Round((f.Start-all.Start)/pitch.HopSeconds))), f.N)
-	out := all.Then(f.Part(have, f.N))
-	out.Axis = f.Axis
-	return out
 }
 
 // Hear is what the ear hears of a clip, mono at pitch.Rate, and the tuning offset in cents
 // at which it hears it: the one that the options name or the one measured there.
 func (t *Transcriber) Hear(c decode.Clip) (f pitch.Frames, cents float64) {
 	for w := range hearing.Whole(c).Windows(context.Background()) { // one window, no error
-		f, cents = t.hear(w, t.given())
+		f, cents = t.tuner.Hear(w, tuning.Given(t.opt.Tuning))
 	}
 	return f, cents
 }
@@ -221,16 +209,16 @@ func (t *Transcriber) pitches(
 	section *hearing.Section,
 ) ([][]float64, error) {
 	var out [][]float64
-	known := t.given()
+	known := tuning.Given(t.opt.Tuning)
 	for w, err := range section.Windows(ctx) {
 		if err != nil {
 			return out, err
 		}
-		f, cents, _, err := t.hearWritten(ctx, w, known)
+		f, cents, _, err := t.tuner.HearWritten(ctx, w, known, t.opt.Written)
 		if err != nil {
 			return out, err
 		}
-		known = offset{cents, true}
+		known = tuning.At(cents)
 		heard := hearing.Follow(w.Clip(), f)
 		if !w.Last() {
 			heard = heard[:max(0, len(heard)-int(math.Round(overlapSeconds/pitch.HopSeconds)))]

@@ -3,28 +3,27 @@
 //
 //	tabber.go      what can be asked for, what comes back
 //	transcribe.go  the stages of a transcription, window by window, then as a whole
-//	tuning.go      how far the recording is off concert pitch
-//	beats.go       tempo, bars and form
 //	document.go    the Result as a document, with what a reader should know of it
 //	listen.go      the other ways to listen: judging and refining a written tab,
 //	               textures, pitches, the best channel
 //
-// Each stage is a room of its own: [hearing] (windows, ears, frames), [lattice] (the
-// likeliest states), [reading] (their begins, ends, octaves and doubt), [playing] (marks),
-// [presence] (who plays), [phrasing] (phrases), [review] (written tabs).
+// Each stage is a room of its own: [hearing] (windows, ears, frames), [tuning] (how far the
+// recording is off concert pitch), [lattice] (the likeliest states), [reading] (their begins,
+// ends, octaves and doubt), [playing] (marks), [presence] (who plays), [phrasing] (phrases),
+// [beats] (tempo, bars, form and key), [review] (written tabs).
 package tabber
 
 import (
 	"fmt"
 
-	"blowdraw/onset/beat"
-	"blowdraw/onset/form"
+	"blowdraw/tabber/beats"
 	"blowdraw/tabber/harp"
 	"blowdraw/tabber/hearing"
 	"blowdraw/tabber/lattice"
 	"blowdraw/tabber/presence"
 	"blowdraw/tabber/reading"
 	"blowdraw/tabber/tab"
+	"blowdraw/tabber/tuning"
 )
 
 // Options of a transcription.
@@ -34,16 +33,10 @@ type Options struct {
 	Tuning    *float64              // cents from A4 = 440 Hz; nil: measure
 	Written   *float64              // the same as a tab has it, to 0.1 cents: heeded if it is not what is measured
 	Ear       string                // "learned" (default) or "classical"
-	BPM       float64               // beats a minute; 0: measure
-	Meter     string                // one of tab.Meters; empty: four beats to the bar
-	BarAt     *float64              // when a bar begins, seconds; nil: find out
-	Taps      []float64             // beats, seconds, ascending; none: find out
-	TapDelay  *float64              // by how many seconds the taps are late; nil: find out
 	KeepVoice bool                  // write what is probably a voice as well
-	SongKey   *int                  // pitch class of the song, for its form; nil: look for none,
-	HearKey   bool                  // but for the key, which is heard
-	Forms     []form.Form           // that it may have; if only one, it has that
 	Progress  func(seconds float64) // told how much of the section is done; may be nil
+
+	beats.Asked // of tempo, bars and form
 }
 
 // Result is the tab of one section. Times are in seconds from the start of the
@@ -51,45 +44,44 @@ type Options struct {
 type Result struct {
 	Events      []tab.Event
 	Phrases     []tab.Phrase
-	Tempo       beat.Result
-	TapDelay    float64 // by how many seconds the taps were taken to be late
-	Bars        form.Bars
-	Form        form.Place
-	Key         Key // of the song, if it is heard
 	TuningCents float64
 	From, To    float64
 	Stretches   []presence.Stretch // who plays where; nil if the ear can't tell
 	LeftOut     []tab.Event        // heard where no harp plays
 	Condition   presence.Condition // how hard the recording is; nothing if the ear can't tell
+
+	beats.Found // tempo, bars, form and key
 }
 
 // Transcriber turns sound into tab for one harp.
 type Transcriber struct {
 	opt    Options
-	ear    hearing.Ear
+	tuner  tuning.Tuner
 	reader reading.Reader
 }
 
 // NewTranscriber prepares for one harp. It is an error if there is no such ear.
 func NewTranscriber(h harp.Harp, opt Options) (*Transcriber, error) {
-	t := &Transcriber{opt: opt}
-	switch opt.Ear {
-	case "", "learned":
-		e, err := hearing.Learned()
-		if err != nil {
-			return nil, err
-		}
-		t.ear = e
-	case "classical":
-		t.ear = hearing.Classical()
-	default:
-		return nil, fmt.Errorf("unknown ear %q: want learned or classical", opt.Ear)
+	ear, err := earOf(opt.Ear)
+	if err != nil {
+		return nil, err
 	}
-	t.reader = reading.New(
+	reader := reading.New(
 		h,
-		lattice.Choice{Overbends: opt.Overbends, Blow3: opt.Blow3, Several: t.ear.Several()},
+		lattice.Choice{Overbends: opt.Overbends, Blow3: opt.Blow3, Several: ear.Several()},
 	)
-	return t, nil
+	return &Transcriber{opt: opt, tuner: tuning.Tuner{Ear: ear, Reader: reader}, reader: reader}, nil
+}
+
+// earOf a name.
+func earOf(name string) (hearing.Ear, error) {
+	switch name {
+	case "", "learned":
+		return hearing.Learned()
+	case "classical":
+		return hearing.Classical(), nil
+	}
+	return hearing.Ear{}, fmt.Errorf("unknown ear %q: want learned or classical", name)
 }
 
 // Harp is the one that is listened for.

@@ -6,9 +6,9 @@ import (
 	"testing"
 
 	"blowdraw/decode"
-	"blowdraw/onset"
 	"blowdraw/onset/beat"
 	"blowdraw/pitch"
+	"blowdraw/tabber/beats"
 	"blowdraw/tabber/harp"
 	"blowdraw/tabber/hearing"
 	"blowdraw/tabber/render"
@@ -68,34 +68,9 @@ func TestTempo(t *testing.T) {
 			}
 		}
 	}
-	tr := classical(t, h, Options{BPM: 112})
+	tr := classical(t, h, Options{Asked: beats.Asked{BPM: 112}})
 	if r := tr.Clip(triplets(t, h, 112, 2)); r.Tempo.BPM != 112 || r.Tempo.Alternative != 0 {
 		t.Errorf("given 112: %g, alternative %g", r.Tempo.BPM, r.Tempo.Alternative)
-	}
-}
-
-// Heard window by window, the onset strength is what it is heard at once.
-func TestStrengthOfWindows(t *testing.T) {
-	clip := triplets(t, harpOf(t, "A", "richter"), 100, 2)
-	want := onset.Strength(clip.Samples, pitch.Rate, pitch.Hop)
-	var b beats
-	for _, w := range [][2]int{{0, 300}, {250, 600}, {590, len(want) + 1}} {
-		to := min(w[1]*pitch.Hop, len(clip.Samples))
-		b.add(
-			decode.Clip{
-				Rate:    pitch.Rate,
-				Start:   float64(w[0]) * pitch.HopSeconds,
-				Samples: clip.Samples[w[0]*pitch.Hop : to],
-			},
-		)
-	}
-	if len(b.strength) != len(want) {
-		t.Fatalf("%d values, want %d", len(b.strength), len(want))
-	}
-	for i := range want {
-		if b.strength[i] != float32(want[i]) {
-			t.Fatalf("value %d is %g, want %g", i, b.strength[i], want[i])
-		}
 	}
 }
 

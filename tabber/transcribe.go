@@ -9,13 +9,14 @@ import (
 	"blowdraw/decode"
 	"blowdraw/decode/parallel"
 	"blowdraw/pitch"
+	"blowdraw/tabber/beats"
 	"blowdraw/tabber/hearing"
-	"blowdraw/tabber/lattice"
 	"blowdraw/tabber/phrasing"
 	"blowdraw/tabber/playing"
 	"blowdraw/tabber/presence"
 	"blowdraw/tabber/reading"
 	"blowdraw/tabber/tab"
+	"blowdraw/tabber/tuning"
 )
 
 // note is an event on its way to the tab, with all that the rooms tell of it. What is large
@@ -50,11 +51,11 @@ func (t *Transcriber) transcribe(
 	section *hearing.Section,
 ) (Result, error) {
 	r := Result{From: from}
-	known, past := t.given(), reading.Nothing()
+	known, past := tuning.Given(t.opt.Tuning), reading.Nothing()
 	var (
 		all gathered
 		who presence.Track
-		b   beats
+		b   beats.Track
 	)
 	for w, err := range section.Windows(ctx) {
 		if err != nil {
@@ -65,13 +66,13 @@ func (t *Transcriber) transcribe(
 			return r, err
 		}
 		if len(p.notes) > 0 {
-			known = offset{p.cents, true}
+			known = tuning.At(p.cents)
 		}
 		all = all.with(p, past.From)
 		r.To, past = w.End(), p.near
 		w.Keep(p.seam-reading.Margin, p.frames)
 	}
-	r.TuningCents = known.cents
+	r.TuningCents = known.Cents
 	return parallel.Await(ctx, func() (Result, error) { return t.finished(r, slices.Concat(all...), &who, &b), nil })
 }
 
@@ -91,20 +92,20 @@ type part struct {
 // which is done first.
 func (t *Transcriber) part(
 	w *hearing.Window,
-	known offset,
+	known tuning.Offset,
 	past reading.Nearby,
 	who *presence.Track,
-	b *beats,
+	b *beats.Track,
 ) part {
 	c := w.Clip()
 	var beside sync.WaitGroup
-	beside.Go(func() { b.add(c) })
-	if known.known {
-		beside.Go(func() { b.listen(c, known.cents) })
+	beside.Go(func() { b.Add(c) })
+	if known.Known {
+		beside.Go(func() { b.Listen(c, known.Cents) })
 	}
-	f, cents := t.hear(w, known)
-	if !known.known {
-		beside.Go(func() { b.listen(c, cents) })
+	f, cents := t.tuner.Hear(w, known)
+	if !known.Known {
+		beside.Go(func() { b.Listen(c, cents) })
 	}
 	p := t.partOf(w, f, cents, past, who)
 	beside.Wait()
@@ -137,7 +138,7 @@ func (t *Transcriber) partOf(
 	for i, e := range events {
 		n := note{Event: e.Event, how: &how[i], begin: t.reader.HeardStart(f, e.Event)}
 		if i >= first && i < last {
-			n.level, n.levelled = t.loudness(f, e.Event)
+			n.level, n.levelled = t.reader.Loudness(f, e.Event)
 			n.heard = &heard[i-first]
 		}
 		n.End = min(n.End, w.End()) // the last frame reaches beyond the end
@@ -207,22 +208,8 @@ func (g gathered) last() *note {
 	return &w[len(w)-1]
 }
 
-// loudness of an event: the usual level in dB of its own partials; false if it can't be
-// measured.
-func (t *Transcriber) loudness(f pitch.Frames, e tab.Event) (float64, bool) {
-	var rows []int
-	for _, a := range e.Actions {
-		rows = append(rows, lattice.Row(t.Harp(), a))
-	}
-	from, to := f.At(e.Start), min(f.At(e.End), f.N)
-	if f.Loud == nil || len(rows) == 0 || from >= to {
-		return 0, false
-	}
-	return f.UsualLoud(rows, from, to), true
-}
-
 // finished judges what takes all of a section: who plays, marks, phrases, tempo and bars.
-func (t *Transcriber) finished(r Result, all []note, who *presence.Track, b *beats) Result {
+func (t *Transcriber) finished(r Result, all []note, who *presence.Track, b *beats.Track) Result {
 	players := who.Players(forPresence(all))
 	r.Stretches = players.Stretches
 	kept, out := t.sorted(all, players)
@@ -233,7 +220,11 @@ func (t *Transcriber) finished(r Result, all []note, who *presence.Track, b *bea
 	kept = heard(withMarks(kept))
 	r.Events = eventsOf(kept)
 	r.Phrases = phrasing.Find(forPhrases(kept))
-	return b.put(r, t.opt, t.Harp())
+	r.Found = b.Find(beats.Heard{
+		Harp: t.Harp(), Events: r.Events, Cents: r.TuningCents, To: r.To,
+		Alone: r.Condition.HarpDB >= presence.AloneDB,
+	}, t.opt.Asked)
+	return r
 }
 
 // sorted tells the notes that are written from those that no harp played. If none would

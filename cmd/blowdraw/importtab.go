@@ -14,6 +14,7 @@ import (
 	"blowdraw/tabber/fit"
 	"blowdraw/tabber/review"
 	"blowdraw/tabber/tab"
+	"blowdraw/tabber/whichharp"
 
 	"github.com/spf13/cobra"
 )
@@ -118,7 +119,7 @@ func (f *importFlags) plainTab(c *cobra.Command, name string, data []byte) (tab.
 		d.Notes = append([]string{from}, d.Notes...)
 	}
 	if err == nil && f.songKey == "" {
-		k := tabber.KeyOf(h, d.Events, d.TuningCents)
+		k := whichharp.KeyOf(h, d.Events, d.TuningCents)
 		if d.SongAssumed = !k.Likely(); k.Likely() {
 			d.SongKey = k.PitchClass
 		}

@@ -16,6 +16,7 @@ import (
 	"blowdraw/tabber"
 	"blowdraw/tabber/harp"
 	"blowdraw/tabber/phrasing"
+	"blowdraw/tabber/study/wording"
 	"blowdraw/tabber/tab"
 
 	"github.com/spf13/cobra"
@@ -490,7 +491,7 @@ func printMotifs(b *bytes.Buffer, t phraseTable) {
 			holes = "on the same holes"
 		}
 		title := fmt.Sprintf("Comes back %s, %d times (by chance in %s):",
-			holes, len(m.Times), chanceText(m.Chance))
+			holes, len(m.Times), wording.OneIn(m.Chance, "solo"))
 		b.WriteString("\n" + strings.Join(wrapped(title, t.width), "\n") + "\n")
 		var rows [][]string
 		place := 0
@@ -509,20 +510,6 @@ func printMotifs(b *bytes.Buffer, t phraseTable) {
 		}
 		printColumns(b, rows)
 	}
-}
-
-// chanceText says in how many solos as long something comes about by chance.
-func chanceText(chance float64) string {
-	if chance < 0.001 {
-		return "fewer than 1 solo of 1000"
-	}
-	n := 1 / chance
-	if n > 100 {
-		n = math.Round(n/100) * 100
-	} else if n > 10 {
-		n = math.Round(n/10) * 10
-	}
-	return fmt.Sprintf("1 solo of %.0f", n)
 }
 
 func writePhraseJSON(b *bytes.Buffer, t phraseTable) error {

@@ -84,31 +84,15 @@ func (f *renderFlags) run(c *cobra.Command, path string) error {
 	case f.track.beats() && d.BPM <= 0 && len(d.Bars) == 0:
 		return fmt.Errorf("%s: %w", name, errNoTempo)
 	}
-	t := track{trackFlags: f.track, beats: d, speeds: f.track.speeds(f.speed), rate: alone}
-	t.from, t.to = extent(d)
-	played, spans := d, [][2]float64(nil)
-	phrases := phrasing.Groups(d)
-	if f.phrase > 0 {
-		if f.phrase > len(phrases) {
-			return usage(c, "--phrase %d: the tab has %s", f.phrase, count(len(phrases), "phrase"))
-		}
-		t = f.exercise(c, t, d, phrases[f.phrase-1])
-		played = only(d, phrases[f.phrase-1])
-	}
-	if f.leaveOut != "" {
-		set, err := parsePhrases(f.leaveOut, len(phrases))
-		if err != nil {
-			return usage(c, "--leave-out %w", err)
-		}
-		played, spans = set.without(d)
+	t, played, spans, err := f.choose(c, d)
+	if err != nil {
+		return err
 	}
 	if err := tooLong(name, t.from, t.to); err != nil {
 		return err
 	}
 	play := func(speed float64) ([][]float64, error) {
-		x := f.play(played, t.from, t.to, speed, 0, alone)
-		render.Even(x, alone)
-		return [][]float64{x}, c.Context().Err()
+		return evened(alone, f.play(played, t.from, t.to, speed, 0, alone)), c.Context().Err()
 	}
 	if f.with != "" {
 		record, rate, err := f.record(c, d, name, t, spans)
@@ -119,11 +103,8 @@ func (f *renderFlags) run(c *cobra.Command, path string) error {
 		play = func(speed float64) ([][]float64, error) {
 			left := stretch.Stretch([][]float64{record}, rate, speed, 0)[0]
 			end := t.from + float64(len(left))/float64(rate)*speed
-			channels := [][]float64{left, f.play(played, t.from, end, speed, d.TuningCents, rate)}
-			for _, x := range channels {
-				render.Even(x, rate)
-			}
-			return channels, c.Context().Err()
+			right := f.play(played, t.from, end, speed, d.TuningCents, rate)
+			return evened(rate, left, right), c.Context().Err()
 		}
 	}
 	_, channels, err := untilStopped(c, func() (int, [][]float64, error) {
@@ -134,6 +115,41 @@ func (f *renderFlags) run(c *cobra.Command, path string) error {
 		return err
 	}
 	return f.sound.write(c, t.rate, channels)
+}
+
+// choose what is heard of a tab: the track, what is played on it, and the spans, in seconds, that
+// are left out.
+func (f *renderFlags) choose(
+	c *cobra.Command,
+	d tab.Document,
+) (t track, played tab.Document, spans [][2]float64, err error) {
+	t = track{trackFlags: f.track, beats: d, speeds: f.track.speeds(f.speed), rate: alone}
+	t.from, t.to = extent(d)
+	played = d
+	phrases := phrasing.Groups(d)
+	if f.phrase > len(phrases) {
+		return t, d, nil, usage(c, "--phrase %d: the tab has %s", f.phrase, count(len(phrases), "phrase"))
+	}
+	if f.phrase > 0 {
+		t = f.exercise(c, t, d, phrases[f.phrase-1])
+		played = only(d, phrases[f.phrase-1])
+	}
+	if f.leaveOut != "" {
+		set, err := parsePhrases(f.leaveOut, len(phrases))
+		if err != nil {
+			return t, d, nil, usage(c, "--leave-out %w", err)
+		}
+		played, spans = set.without(d)
+	}
+	return t, played, spans, nil
+}
+
+// evened are channels at a rate in Hz, each made even in loudness.
+func evened(rate int, channels ...[]float64) [][]float64 {
+	for _, x := range channels {
+		render.Even(x, rate)
+	}
+	return channels
 }
 
 // between is how many seconds lie between the times of an exercise that is not counted in.

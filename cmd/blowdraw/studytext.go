@@ -290,7 +290,7 @@ func (p studyPrinter) textures(s study.Study) {
 	}
 	p.table(append([]string{"texture"}, named(chords)...), rows, places)
 	p.findings(s.Textures.Shares, s.Textures.Bars)
-	p.changes(s)
+	p.sentences(s.Textures.Changes, "", wording.Change)
 	if len(s.Textures.Doubles) == 0 {
 		return
 	}
@@ -319,16 +319,18 @@ func namesIn(list []study.Measure) []string {
 	return out
 }
 
-func (p studyPrinter) changes(s study.Study) {
+// sentences about measures, with their places, after an empty line; those that say nothing are
+// left out.
+func (p studyPrinter) sentences(list []study.Measure, indent string, text func(study.Measure) string) {
 	lead := "\n"
-	for _, m := range s.Textures.Changes {
-		text := wording.Change(m)
-		if text == "" {
+	for _, m := range list {
+		said := text(m)
+		if said == "" {
 			continue
 		}
 		p.WriteString(lead)
 		lead = ""
-		p.say("", text)
+		p.say(indent, said)
 		if len(m.Places) > 0 {
 			p.say("    ", p.places(m.Places, 2*max(p.width-8, 0)))
 		}
@@ -492,25 +494,10 @@ func (p studyPrinter) playing(s study.Study) {
 		}
 		printColumns(p.Buffer, append([][]string{{"", "", "median", "middle half", "measured"}}, rows...))
 	}
-	p.holes(s)
+	p.sentences(s.Playing.Holes, "  ", wording.Hole)
 	if !s.Summary.Measured {
 		p.WriteString("\n")
 		p.say("", wording.UnmeasuredMarks)
-	}
-}
-
-// holes on which a mark is oftener than on others.
-func (p studyPrinter) holes(s study.Study) {
-	lead := "\n"
-	for _, m := range s.Playing.Holes {
-		text := wording.Hole(m)
-		if text == "" {
-			continue
-		}
-		p.WriteString(lead)
-		lead = ""
-		p.say("  ", text)
-		p.say("    ", p.places(m.Places, 2*max(p.width-8, 0)))
 	}
 }
 

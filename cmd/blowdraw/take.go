@@ -7,6 +7,7 @@ import (
 
 	"blowdraw/decode"
 	"blowdraw/tabber"
+	"blowdraw/tabber/beats"
 	"blowdraw/tabber/compare"
 	"blowdraw/tabber/review"
 	"blowdraw/tabber/tab"
@@ -62,7 +63,7 @@ func (f *compareFlags) hear(c *cobra.Command, a tab.Document, path string) (tab.
 	if err != nil {
 		return tab.Document{}, err
 	}
-	opt := tabber.Options{Overbends: review.Overbent(a.Events), SongKey: &a.SongKey}
+	opt := tabber.Options{Overbends: review.Overbent(a.Events), Asked: beats.Asked{SongKey: &a.SongKey}}
 	d, err := transcribe(c.Context(), c.ErrOrStderr(), path, a.Harp, section, opt)
 	d.SongKey, d.Minor = a.SongKey, a.Minor
 	return d, err

@@ -8,6 +8,7 @@ import (
 
 	"blowdraw/onset/beat"
 	"blowdraw/tabber"
+	"blowdraw/tabber/beats"
 	"blowdraw/tabber/tab"
 )
 
@@ -76,7 +77,7 @@ func TestTempoNote(t *testing.T) {
 		"swung eighths, 1.9 to 1": {BPM: 100, Feel: beat.Swing, SwingRatio: 1.9},
 		"beats in triplets":       {BPM: 100, Feel: beat.Triplet},
 	} {
-		heard := tabber.Result{Tempo: r}
+		heard := tabber.Result{Found: beats.Found{Tempo: r}}
 		heard.Bars.Three = r.BPM == 99
 		if len(r.Beats) > 0 && r.Beats[0] == first[0].Start {
 			heard.Events = first

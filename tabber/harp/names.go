@@ -30,12 +30,15 @@ var compoundIntervals = [12]string{
 	"twelfth", "minor thirteenth", "major thirteenth", "minor fourteenth", "major fourteenth",
 }
 
+// keySigns are the ways in which sharps and flats are written, and those that are read.
+var keySigns = strings.NewReplacer("♯", "#", "♭", "b", " sharp", "#", " flat", "b")
+
 // ParseKey reads the name of a key: a letter A to G, upper or lower case, with
 // any number of sharps (# or ♯) or flats (b or ♭), or the words sharp and flat.
 // It returns the pitch class, 0 (C) to 11 (B).
 func ParseKey(s string) (pc int, err error) {
 	t := strings.ToLower(strings.TrimSpace(s))
-	t = strings.NewReplacer("♯", "#", "♭", "b", " sharp", "#", " flat", "b").Replace(t)
+	t = keySigns.Replace(t)
 	if t == "" {
 		return 0, fmt.Errorf("key is empty: want one of %s", keyList)
 	}

@@ -1,6 +1,8 @@
 package hearing
 
 import (
+	"math"
+
 	"blowdraw/pitch"
 	"blowdraw/tabber/tab"
 )
@@ -46,4 +48,17 @@ func seam(events []tab.Event, lo, hi, least float64) float64 {
 		return best
 	}
 	return begin - pitch.HopSeconds/2
+}
+
+// Joined are all frames with those of the next window that are new; what sums up a frame is
+// left out.
+func Joined(all, f pitch.Frames) pitch.Frames {
+	f.Whole = nil
+	if all.N == 0 {
+		return f
+	}
+	have := min(max(0, all.N-int(math.Round((f.Start-all.Start)/pitch.HopSeconds))), f.N)
+	out := all.Then(f.Part(have, f.N))
+	out.Axis = f.Axis
+	return out
 }

@@ -31,3 +31,28 @@ func TestSeam(t *testing.T) {
 		}
 	}
 }
+
+// Frames of windows that overlap follow each other once, each as the first window heard it.
+func TestJoined(t *testing.T) {
+	window := func(start, n int, level float32) pitch.Frames {
+		f := pitch.NewFrames(pitch.Axis{}, float64(start)*pitch.HopSeconds, n)
+		for i := range n {
+			f.Sounding[i*pitch.Rows] = level + float32(start+i)
+		}
+		return f
+	}
+	first, second := window(10, 8, 100), window(15, 6, 200) // frames 10 to 17 and 15 to 20
+	got := Joined(Joined(pitch.Frames{}, first), second)
+	if got.N != 11 || got.Start != first.Start {
+		t.Fatalf("%d frames from %g s, want 11 from %g", got.N, got.Start, first.Start)
+	}
+	for i := range got.N {
+		want := float32(100 + 10 + i)
+		if i >= first.N {
+			want += 100
+		}
+		if p := got.Sounding[i*pitch.Rows]; p != want {
+			t.Errorf("frame %d is %g, want %g", i, p, want)
+		}
+	}
+}

@@ -60,32 +60,44 @@ type content struct {
 
 // Write writes the page.
 func Write(w io.Writer, p Page) error {
-	d, err := dataOf(p)
+	c, err := contentOf(p)
 	if err != nil {
 		return fmt.Errorf("writing the page: %w", err)
 	}
-	c := content{
-		Title: tab.OneLine(formats.Title(p.Tab)), Harp: formats.HarpLine(p.Tab),
-		Style: template.CSS(read("page.css")), Data: d,
+	if err := pageTemplate.Execute(w, c.with(read("page.css"), program())); err != nil {
+		return fmt.Errorf("writing the page: %w", err)
 	}
+	return nil
+}
+
+// program is all scripts as one.
+func program() string {
 	var script strings.Builder
 	script.WriteString("\"use strict\";\n{\n")
 	for _, name := range scripts {
 		script.WriteString(read(name))
 	}
 	script.WriteString("}\n")
-	c.Script = template.JS(script.String())
+	return script.String()
+}
+
+// contentOf is what a page has of its own.
+func contentOf(p Page) (c content, err error) {
+	c = content{Title: tab.OneLine(formats.Title(p.Tab)), Harp: formats.HarpLine(p.Tab)}
+	if c.Data, err = dataOf(p); err == nil && p.Link == "" {
+		c.Sound, err = Sound(p.Rate, p.Samples)
+	}
+	return c, err
+}
+
+// with what all pages have: their style and script, and the policy that lets these run.
+func (c content) with(style, script string) content {
 	media := "blob:"
-	if p.Link != "" {
+	if c.Data.Link != "" {
 		media = "'self' file:"
-	} else if c.Sound, err = Sound(p.Rate, p.Samples); err != nil {
-		return fmt.Errorf("writing the page: %w", err)
 	}
-	c.Policy = Policy(media, string(c.Style), string(c.Script))
-	if err := pageTemplate.Execute(w, c); err != nil {
-		return fmt.Errorf("writing the page: %w", err)
-	}
-	return nil
+	c.Style, c.Script, c.Policy = template.CSS(style), template.JS(script), Policy(media, style, script)
+	return c
 }
 
 // read one of the files that are part of the program.

@@ -168,3 +168,17 @@ func (r Reader) Heard(f pitch.Frames, e tab.Event) tab.Event {
 	e.Start = r.HeardStart(f, e)
 	return e
 }
+
+// Loudness of an event: the usual level in dB of its own partials; false if it can't be
+// measured.
+func (r Reader) Loudness(f pitch.Frames, e tab.Event) (float64, bool) {
+	var rows []int
+	for _, a := range e.Actions {
+		rows = append(rows, lattice.Row(r.Harp, a))
+	}
+	from, to := f.At(e.Start), min(f.At(e.End), f.N)
+	if f.Loud == nil || len(rows) == 0 || from >= to {
+		return 0, false
+	}
+	return f.UsualLoud(rows, from, to), true
+}

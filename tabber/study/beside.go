@@ -148,61 +148,76 @@ type key struct {
 // keysOf are the measures of solos.
 func keysOf(solos []solo) []key {
 	all := Parts()
+	return slices.Concat(
+		noteKeys(solos, all[0]), textureKeys(solos, all[1]), timeKeys(solos, all[2]), markKeys(all[5]),
+	)
+}
+
+// noteKeys are the shares of degrees, over all and over each chord, and how deep blue notes are.
+func noteKeys(solos []solo, name string) []key {
 	var out []key
-	bySound := func(chapter, name, over, unit string, times float64, of func(s solo, x sound) part) {
-		out = append(out, key{chapter, name, over, unit, times, summed(of)})
-	}
-	chords := chordList(solos)
-	for degree, name := range Degrees() {
-		bySound(all[0], name, "", Share, 1, func(_ solo, x sound) part {
+	share := func(degree int, note, over string) {
+		out = append(out, key{name, note, over, Share, 1, summed(func(_ solo, x sound) part {
+			if over != "" && x.chord != over {
+				return part{}
+			}
 			return part{x.seconds() * x.share(degree), x.seconds()}
-		})
+		})})
 	}
-	if len(chords) > 1 {
-		for degree, name := range Degrees() {
+	for degree, note := range Degrees() {
+		share(degree, note, "")
+	}
+	if chords := chordList(solos); len(chords) > 1 {
+		for degree, note := range Degrees() {
 			for _, chord := range chords {
-				bySound(all[0], name, chord, Share, 1, func(_ solo, x sound) part {
-					if x.chord != chord {
-						return part{}
-					}
-					return part{x.seconds() * x.share(degree), x.seconds()}
-				})
+				share(degree, note, chord)
 			}
 		}
 	}
 	for _, note := range blueNotes {
-		bySound(all[0], note.name, "below full size", Cents, 1, func(s solo, x sound) part {
+		out = append(out, key{name, note.name, "below full size", Cents, 1, summed(func(s solo, x sound) part {
 			over, _, ok := cents(s.Document, x)
 			if depth := note.full - over; ok && depth >= shallow && depth <= deepest {
 				p := x.readings[0].p
 				return part{p * depth, p}
 			}
 			return part{}
-		})
+		})})
 	}
-	for _, name := range textureList(solos) {
-		bySound(all[1], name, "", Share, 1, func(_ solo, x sound) part {
-			return part{x.seconds() * x.texture(name), x.seconds()}
-		})
+	return out
+}
+
+// textureKeys are the shares of textures.
+func textureKeys(solos []solo, name string) []key {
+	var out []key
+	for _, texture := range textureList(solos) {
+		out = append(out, key{name, texture, "", Share, 1, summed(func(_ solo, x sound) part {
+			return part{x.seconds() * x.texture(texture), x.seconds()}
+		})})
 	}
-	out = append(out, timeKeys(solos, all[2])...)
+	return out
+}
+
+// markKeys are how many notes in a hundred have each mark, and how far, how fast and how long.
+func markKeys(name string) []key {
+	var out []key
 	for _, w := range tab.MarkWords() {
 		if w.Name == tab.OffPitch {
 			continue
 		}
-		bySound(all[5], w.Name, "", PerHund, 100, func(_ solo, x sound) part {
+		out = append(out, key{name, w.Name, "", PerHund, 100, summed(func(_ solo, x sound) part {
 			if m, ok := x.Mark(w.Name); ok {
 				return part{weight(m), 1}
 			}
 			return part{0, 1}
-		})
+		})})
 		for _, side := range sides {
-			bySound(all[5], w.Name, side.name, side.unit, 1, func(_ solo, x sound) part {
+			out = append(out, key{name, w.Name, side.name, side.unit, 1, summed(func(_ solo, x sound) part {
 				if m, ok := x.Mark(w.Name); ok && side.of(m) > 0 {
 					return part{side.of(m), 1}
 				}
 				return part{}
-			})
+			})})
 		}
 	}
 	return out

@@ -2,6 +2,7 @@ package study
 
 import (
 	"fmt"
+	"math/rand/v2"
 	"slices"
 )
 
@@ -13,97 +14,121 @@ func byBar(solos []solo, sum Summary, name string, part func(sound) float64, amo
 	if sum.FormBars == 0 {
 		return nil
 	}
-	type cell struct{ value, all float64 }
-	var choruses [][]cell // of each bar of the form
-	lists := make([][]weighed, sum.FormBars)
+	form := formTimeOf(solos, sum.FormBars, part, among)
+	observed := form.shares()
+	out := make([]Measure, sum.FormBars)
+	for k := range out {
+		out[k] = Measure{
+			Name: name, Over: fmt.Sprintf("bar %d", k+1), Value: tidy(observed[k]), Unit: Share,
+			N: float64(form.heard(k)), Places: longest(form.places[k]),
+		}
+	}
+	if len(form.choruses) < leastChoruses || sum.Short {
+		return out
+	}
+	p, expected := smallestP(append([][]float64{observed}, form.dealt(draws(number))...))
+	for k := range out {
+		out[k].P, out[k].Expected = given(p[k]), given(expected[k])
+	}
+	return out
+}
+
+// formTime is how much of the bars of a form is filled, chorus by chorus.
+type formTime struct {
+	choruses [][]barTime // one for each bar of the form
+	places   [][]weighed // of each bar of the form: where it is filled
+}
+
+// barTime is how much of a bar is filled and of how much, seconds; of 0 if it was not heard.
+type barTime struct{ filled, all float64 }
+
+// formTimeOf solos gathers how much of each bar is filled by parts of sounds: of its own time, or of what
+// sounds in it.
+func formTimeOf(solos []solo, bars int, part func(sound) float64, among bool) formTime {
+	f := formTime{places: make([][]weighed, bars)}
 	for _, s := range solos {
-		index := map[int]int{}
+		index := map[int]int{} // of a chorus
 		for _, b := range s.bars {
 			if b.from < s.From-1e-3 || s.To > s.From && b.to > s.To+1e-3 {
 				continue // not all of it was heard
 			}
 			k, ok := index[b.chorus]
 			if !ok {
-				k, index[b.chorus] = len(choruses), len(choruses)
-				choruses = append(choruses, make([]cell, sum.FormBars))
+				k, index[b.chorus] = len(f.choruses), len(f.choruses)
+				f.choruses = append(f.choruses, make([]barTime, bars))
 			}
-			c := &choruses[k][b.inForm-1]
-			filled := 0.0
+			filled, sounding := 0.0, 0.0
 			for _, x := range s.sounds {
 				seconds := max(0, min(x.End, b.to)-max(x.from, b.from))
 				filled += seconds * part(x)
-				if among {
-					c.all += seconds
-				}
+				sounding += seconds
 			}
-			c.value += filled
-			if !among {
+			c := &f.choruses[k][b.inForm-1]
+			c.filled += filled
+			if among {
+				c.all += sounding
+			} else {
 				c.all += b.to - b.from
 			}
-			place := placeOf(s.Document, b.from, b.to)
-			place.Solo = s.number
 			if filled > 0 {
-				lists[b.inForm-1] = append(lists[b.inForm-1], weighed{place, filled})
+				place := placeOf(s.Document, b.from, b.to)
+				place.Solo = s.number
+				f.places[b.inForm-1] = append(f.places[b.inForm-1], weighed{place, filled})
 			}
 		}
 	}
-	shares := func() []float64 {
-		out := make([]float64, sum.FormBars)
-		for k := range out {
-			var c cell
-			for _, row := range choruses {
-				c.value, c.all = c.value+row[k].value, c.all+row[k].all
-			}
-			if c.all > 0 {
-				out[k] = c.value / c.all
-			}
-		}
-		return out
-	}
-	observed := shares()
-	out := make([]Measure, sum.FormBars)
+	return f
+}
+
+// shares of each bar of the form that are filled, over all choruses.
+func (f formTime) shares() []float64 {
+	out := make([]float64, len(f.places))
 	for k := range out {
-		n := 0
-		for _, row := range choruses {
-			if row[k].all > 0 {
-				n++
-			}
+		var sum barTime
+		for _, chorus := range f.choruses {
+			sum.filled, sum.all = sum.filled+chorus[k].filled, sum.all+chorus[k].all
 		}
-		out[k] = Measure{
-			Name: name, Over: fmt.Sprintf("bar %d", k+1), Value: tidy(observed[k]), Unit: Share,
-			N: float64(n), Places: longest(lists[k]),
+		if sum.all > 0 {
+			out[k] = sum.filled / sum.all
 		}
 	}
-	if len(choruses) < leastChoruses || sum.Short {
-		return out
+	return out
+}
+
+// heard is in how many choruses a bar of the form was heard.
+func (f formTime) heard(bar int) int {
+	n := 0
+	for _, chorus := range f.choruses {
+		if chorus[bar].all > 0 {
+			n++
+		}
 	}
-	rows := [][]float64{observed}
-	rng := draws(number)
-	// Only bars that are there are dealt out, among each other.
-	there := make([][]int, len(choruses))
-	for i, row := range choruses {
-		for k := range row {
-			if row[k].all > 0 {
+	return n
+}
+
+// dealt are the shares after each of the permutations but the observed one: the bars of each
+// chorus that were heard are dealt out anew among each other.
+func (f formTime) dealt(rng *rand.Rand) [][]float64 {
+	there := make([][]int, len(f.choruses))
+	for i, chorus := range f.choruses {
+		for k, c := range chorus {
+			if c.all > 0 {
 				there[i] = append(there[i], k)
 			}
 		}
 	}
-	kept := make([][]cell, len(choruses))
-	for i := range choruses {
-		kept[i] = slices.Clone(choruses[i])
+	anew := formTime{choruses: make([][]barTime, len(f.choruses)), places: f.places}
+	for i, chorus := range f.choruses {
+		anew.choruses[i] = slices.Clone(chorus)
 	}
-	for range permutations - 1 {
-		for i := range choruses {
-			order := rng.Perm(len(there[i]))
-			for to, from := range order {
-				choruses[i][there[i][to]] = kept[i][there[i][from]]
+	out := make([][]float64, permutations-1)
+	for n := range out {
+		for i, chorus := range f.choruses {
+			for to, from := range rng.Perm(len(there[i])) {
+				anew.choruses[i][there[i][to]] = chorus[there[i][from]]
 			}
 		}
-		rows = append(rows, shares())
-	}
-	p, expected := smallestP(rows)
-	for k := range out {
-		out[k].P, out[k].Expected = given(p[k]), given(expected[k])
+		out[n] = anew.shares()
 	}
 	return out
 }

@@ -53,7 +53,6 @@ func TestDoubtText(t *testing.T) {
 		const head = "blowdraw tab 1\nharp: C\nsong: G\n0:01 0.3 -4\n"
 		d, err := Parse(strings.NewReader(head + c.in + "\n"))
 		reprint(t, head+c.in+"\n")
-		accounted(t, head+c.in+"\n")
 		var mistakes Errors
 		if errors.As(err, &mistakes); c.say != "" {
 			if len(mistakes) != 1 || mistakes[0].Line != 5 || !strings.Contains(mistakes[0].Text, c.say) {
@@ -97,9 +96,9 @@ func FuzzDoubt(f *testing.F) {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, line string) {
+		line = line[:min(len(line), mostLine)]
 		s := "blowdraw tab 1\nharp: C\nsong: G\n0:01 0.3 -4\n" + line + "\n"
 		reprint(t, s)
-		accounted(t, s)
 	})
 }
 
@@ -128,7 +127,6 @@ func TestDoubtRandom(t *testing.T) {
 		}
 		s := "blowdraw tab 1\nharp: C\nsong: G\n0:01 0.3 -4\n" + line + "\n"
 		reprint(t, s)
-		accounted(t, s)
 		if t.Failed() {
 			t.Fatalf("line %d, %q", k, line)
 		}

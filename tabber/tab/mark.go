@@ -51,28 +51,29 @@ type MarkWord struct {
 	Main          bool
 }
 
-// MarkWords lists all marks, in the order in which they are written behind an event.
-func MarkWords() []MarkWord {
-	return []MarkWord{
-		{Slap, "a tongue slap: a short burst of the holes beside it, then the note", true},
-		{Pull, "the tongue covers all but this note of the chord before", false},
-		{Tongued, "begun anew by the tongue, the breath goes on", true},
-		{Legato, "goes on from the note before without a new attack", true},
-		{Wah, "the hands open: dark at first, then bright", true},
-		{Scoop, "begins low and slides up into the note", true},
-		{Release, "slides up as the bend before it is let go", true},
-		{Glide, "slides down into this bend from the note before", false},
-		{Dip, "dips below the note and comes back", true},
-		{Shake, "a fast shake between the two holes", true},
-		{Vibrato, "throat vibrato: pitch and loudness swing together", true},
-		{HandVibrato, "hand vibrato: loudness and tone swing, the pitch hardly", true},
-		{Fall, "slides down at the end", true},
-		{HandClose, "the hands close: bright at first, dark at the end", true},
-		{Accent, "clearly louder than the notes around it", false},
-		{Bleed, "-11dB: one of the two reeds only bleeds in, so many dB weaker", true},
-		{OffPitch, "+30c or -30c: so many cents above or below what the tab says, on purpose or not", true},
-	}
+// markWords are all marks, in the order in which they are written behind an event.
+var markWords = []MarkWord{
+	{Slap, "a tongue slap: a short burst of the holes beside it, then the note", true},
+	{Pull, "the tongue covers all but this note of the chord before", false},
+	{Tongued, "begun anew by the tongue, the breath goes on", true},
+	{Legato, "goes on from the note before without a new attack", true},
+	{Wah, "the hands open: dark at first, then bright", true},
+	{Scoop, "begins low and slides up into the note", true},
+	{Release, "slides up as the bend before it is let go", true},
+	{Glide, "slides down into this bend from the note before", false},
+	{Dip, "dips below the note and comes back", true},
+	{Shake, "a fast shake between the two holes", true},
+	{Vibrato, "throat vibrato: pitch and loudness swing together", true},
+	{HandVibrato, "hand vibrato: loudness and tone swing, the pitch hardly", true},
+	{Fall, "slides down at the end", true},
+	{HandClose, "the hands close: bright at first, dark at the end", true},
+	{Accent, "clearly louder than the notes around it", false},
+	{Bleed, "-11dB: one of the two reeds only bleeds in, so many dB weaker", true},
+	{OffPitch, "+30c or -30c: so many cents above or below what the tab says, on purpose or not", true},
 }
+
+// MarkWords lists all marks, in the order in which they are written behind an event.
+func MarkWords() []MarkWord { return slices.Clone(markWords) }
 
 // String is the mark as it stands in the text document.
 func (m Mark) String() string {
@@ -106,12 +107,7 @@ func parseMark(word string) (m Mark, ok bool) {
 
 // markPlace is where a mark stands among the words, -1 if it is none.
 func markPlace(name string) int {
-	for i, w := range MarkWords() {
-		if w.Name == name {
-			return i
-		}
-	}
-	return -1
+	return slices.IndexFunc(markWords, func(w MarkWord) bool { return w.Name == name })
 }
 
 // SortMarks puts marks into the order in which they are written.

@@ -113,6 +113,7 @@ type parser struct {
 	lines []string
 	line  int  // number of the current line
 	bad   bool // the current line has a mistake
+	counted
 
 	version  bool // the version line was seen or missed
 	missed   bool // it was missed
@@ -169,12 +170,31 @@ type parsedRemark struct {
 
 // fail records a mistake in the current line, at byte offset at of text.
 func (p *parser) fail(text string, at int, format string, args ...any) {
-	p.errs = append(p.errs, Error{Line: p.line, Column: column(text, at), Text: fmt.Sprintf(format, args...)})
+	p.counted = p.counted.to(text, at)
+	p.errs = append(p.errs, Error{Line: p.line, Column: p.counted.column(), Text: fmt.Sprintf(format, args...)})
 	p.bad = true
 }
 
-// column is that of byte offset at of a line, in characters from 1.
-func column(text string, at int) int { return utf8.RuneCountInString(text[:min(at, len(text))]) + 1 }
+// counted is how many characters of a line stand before a byte offset. Counting goes on from
+// the last mistake, since a line may have many thousands.
+type counted struct {
+	text       string
+	at, before int
+}
+
+// to a byte offset of a line.
+func (c counted) to(text string, at int) counted {
+	at = min(at, len(text))
+	if at < c.at || text != c.text {
+		c = counted{text: text}
+	}
+	c.before += utf8.RuneCountInString(text[c.at:at])
+	c.at = at
+	return c
+}
+
+// column counts in characters from 1.
+func (c counted) column() int { return c.before + 1 }
 
 // tellStale records stale degrees in the current line, which is read all the same.
 func (p *parser) tellStale(text string, at int, format string, args ...any) {
@@ -301,6 +321,7 @@ var closings = map[byte]string{'[': "]", '{': "}", '(': ")"}
 // splitWords splits at spaces and tabs, but keeps brackets and braces whole.
 func splitWords(text string) []textAt {
 	var out []textAt
+	missing := "" // closing brackets that do not come any more
 	for i := 0; i < len(text); {
 		r, n := utf8.DecodeRuneInString(text[i:])
 		if unicode.IsSpace(r) {
@@ -308,9 +329,12 @@ func splitWords(text string) []textAt {
 			continue
 		}
 		end := i
-		closing := closings[text[i]]
-		if n := strings.Index(text[i:], closing); closing != "" && n > 0 {
-			end = i + n
+		if closing := closings[text[i]]; closing != "" && !strings.Contains(missing, closing) {
+			if n := strings.Index(text[i:], closing); n > 0 {
+				end = i + n
+			} else {
+				missing += closing
+			}
 		}
 		if n := strings.IndexFunc(text[end:], unicode.IsSpace); n >= 0 {
 			end += n

@@ -49,21 +49,22 @@ type plainReader struct {
 	lines []string
 	line  int // number of the current line
 
-	remarked int // line of the last remark
-	manners  manners
+	kept    []string // words of the current line for its last event, or above its first
+	manners manners
+	counted
 }
 
 // tell something of the current line, at a word of it.
 func (p *plainReader) tell(w textAt, format string, args ...any) {
 	text := p.lines[p.line-1]
+	p.counted = p.counted.to(text, w.at)
 	p.plain.Told = append(p.plain.Told, Error{
-		Line: p.line, Column: column(text, w.at), Text: fmt.Sprintf(format, args...), Source: text,
+		Line: p.line, Column: p.counted.column(), Text: fmt.Sprintf(format, args...), Source: text,
 	})
 }
 
 // remark keeps words above the next event.
 func (p *plainReader) remark(text string) {
-	p.remarked = p.line
 	p.plain.Remarks = append(p.plain.Remarks, Remark{
 		Before: len(p.plain.Events), Text: strings.TrimSpace(clean(text)), Heading: true,
 	})
@@ -81,7 +82,11 @@ func (p *plainReader) read(text string) {
 		first := len(p.plain.Events)
 		p.readTab(words)
 		if comment != "" {
-			p.keep(comment, first)
+			p.keep(comment)
+		}
+		p.settle(first)
+		for _, e := range p.plain.Events[first:] {
+			SortMarks(e.Marks)
 		}
 	case len(words) > 0:
 		p.tellNotes(words)
@@ -150,10 +155,9 @@ func (p *plainReader) readWord(w textAt, first int) {
 		m, _ := parseMark(w.text)
 		last := &p.plain.Events[len(p.plain.Events)-1]
 		last.Marks = append(last.Marks, m)
-		SortMarks(last.Marks)
 		return
 	}
-	p.keep(w.text, first)
+	p.keep(w.text)
 	if strings.ContainsAny(w.text, "0123456789") || isDash(w.text) {
 		p.tell(w, "%s is no note and is kept as a comment", w.text)
 	}
@@ -164,7 +168,7 @@ func (p *plainReader) readNote(w textAt, first int) {
 	token, signs := p.manners.plainToken(w.text)
 	actions, err := ParseToken(p.plain.Harp, token)
 	if err != nil {
-		p.keep(NotUnderstood+w.text, first)
+		p.keep(NotUnderstood + w.text)
 		p.tell(w, "%v", err)
 		return
 	}
@@ -172,26 +176,36 @@ func (p *plainReader) readNote(w textAt, first int) {
 	for _, a := range actions {
 		e.Pitches = append(e.Pitches, float64(p.plain.Harp.MIDI(a)))
 	}
+	p.settle(first)
 	if p.plain.Events = append(p.plain.Events, e); signs != "" {
-		p.keep(w.text, first)
+		p.keep(w.text)
 		p.tell(w, "%s is read as %s; %s is kept as a comment", w.text, Token(actions), w.text)
 	}
 }
 
-// keep words of a line of tab whose events begin at first: with the note before them, or
-// above the first.
-func (p *plainReader) keep(words string, first int) {
-	n, k := len(p.plain.Events), len(p.plain.Remarks)
-	switch {
-	case n > first:
-		e := &p.plain.Events[n-1]
-		e.Comment = strings.TrimSpace(clean(e.Comment + " " + words))
-	case p.remarked == p.line:
-		r := &p.plain.Remarks[k-1]
-		r.Text = strings.TrimSpace(clean(r.Text + " " + words))
-	default:
-		p.remark(words)
+// keep words of a line of tab, until they are settled.
+func (p *plainReader) keep(words string) { p.kept = append(p.kept, words) }
+
+// settle puts the words that were kept of a line of tab, whose events begin at first, with
+// the note before them, or above the first. It does so for all of them at once, since a line
+// may have many thousands.
+func (p *plainReader) settle(first int) {
+	if len(p.kept) == 0 {
+		return
 	}
+	var said []string
+	for _, w := range p.kept {
+		if w = clean(w); w != "" {
+			said = append(said, w)
+		}
+	}
+	words := strings.TrimSpace(strings.Join(said, " "))
+	p.kept = nil
+	if n := len(p.plain.Events); n > first {
+		p.plain.Events[n-1].Comment = words
+		return
+	}
+	p.remark(words)
 }
 
 // usualBeat is how many seconds a beat lasts where nothing tells: 120 beats a minute.

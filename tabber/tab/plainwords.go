@@ -29,8 +29,6 @@ type manners struct {
 }
 
 var (
-	barForm     = regexp.MustCompile(`^[|:]*\|[|:]*$`)
-	decoration  = regexp.MustCompile(`^(.*?)([~*^!._>…]+)$`)
 	behindForm  = regexp.MustCompile(`^([0-9]+)('*|b*)([-+])('*|b*)$`)
 	lettered    = regexp.MustCompile(`^([BD])([0-9]+)('*|b*)$`)
 	flatForm    = regexp.MustCompile(`^[0-9]+b$`)
@@ -41,8 +39,13 @@ var (
 	inRound = regexp.MustCompile(`^\([0-9]+('*|b*)\)$`)
 )
 
+// decoration are signs behind a note that are no part of it.
+const decoration = "~*^!._>…"
+
 // isBarSign reports whether a word is a bar line, with repeats perhaps.
-func isBarSign(word string) bool { return barForm.MatchString(word) }
+func isBarSign(word string) bool {
+	return strings.Contains(word, "|") && strings.Trim(word, "|:") == ""
+}
 
 // isDash reports whether a word is only dashes.
 func isDash(word string) bool { return strings.Trim(plainSigns.Replace(word), "-") == "" }
@@ -192,8 +195,8 @@ func areSlashed(token string) bool {
 // as it is tab at all, and the signs behind it that are no part of it.
 func (m manners) plainToken(word string) (token, signs string) {
 	token = plainSigns.Replace(word)
-	if d := decoration.FindStringSubmatch(token); d != nil && strings.ContainsAny(d[1], "0123456789") {
-		token, signs = d[1], d[2]
+	if bare := strings.TrimRight(token, decoration); bare != token && strings.ContainsAny(bare, "0123456789") {
+		token, signs = bare, token[len(bare):]
 	}
 	for _, arrow := range []struct{ sign, as string }{{"↑", "+"}, {"↓", "-"}} {
 		rest := strings.TrimPrefix(strings.TrimSuffix(token, arrow.sign), arrow.sign)
@@ -201,19 +204,27 @@ func (m manners) plainToken(word string) (token, signs string) {
 			return arrow.as + rest, signs
 		}
 	}
+	if strings.Trim(token, "0123456789+-'bBdD") != "" {
+		return m.bracketed(token), signs
+	}
 	if b := behindForm.FindStringSubmatch(token); b != nil && (b[2] == "" || b[4] == "") {
 		return b[3] + b[1] + b[2] + b[4], signs
 	}
 	if l := lettered.FindStringSubmatch(token); l != nil && m.letters {
 		return map[string]string{"B": "+", "D": "-"}[l[1]] + l[2] + l[3], signs
 	}
-	switch {
-	case flatForm.MatchString(token) && m.flat != "":
+	if flatForm.MatchString(token) && m.flat != "" {
 		token = strings.TrimSuffix(token, "b") + m.flat
-	case m.brackets && inRound.MatchString(token):
-		token = "-" + strings.Trim(token, "()")
 	}
 	return token, signs
+}
+
+// bracketed is a word, or the draw note that a hole in round brackets stands for.
+func (m manners) bracketed(token string) string {
+	if m.brackets && inRound.MatchString(token) {
+		return "-" + strings.Trim(token, "()")
+	}
+	return token
 }
 
 // PlainHarp is the key of the harp that a line of the text names, such as harp: A or

@@ -46,7 +46,9 @@ func joinBreaths(words []textAt) []textAt {
 }
 
 // isNote reports whether a word has the form of one note.
-func isNote(word string) bool { return noteForm.MatchString(plainSigns.Replace(word)) }
+func isNote(word string) bool {
+	return strings.ContainsAny(word, "0123456789") && noteForm.MatchString(plainSigns.Replace(word))
+}
 
 // splitCommas parts notes, and words of their breath, at the commas between them.
 func splitCommas(words []textAt) []textAt {
@@ -166,13 +168,15 @@ func (p *parser) parseRun(e parsedEvent, text string, behind []textAt) []parsedE
 		}
 		if m, ok := parseMark(w.text); ok {
 			last.Marks = append(last.Marks, m)
-			SortMarks(last.Marks)
 			continue
 		}
 		next := parsedEvent{phrase: e.phrase}
 		next.Line, next.Confidence = p.line, 1
 		p.parsePlayed(&next.Event, text, w)
 		events = append(events, next)
+	}
+	for _, e := range events {
+		SortMarks(e.Marks)
 	}
 	return events
 }

@@ -111,37 +111,53 @@ func writeRemarks(b *bufio.Writer, remarks []Remark, before int, lead string) []
 // commentText is a comment as it stands in the document.
 func commentText(s string) string { return strings.TrimRight("# "+clean(s), " ") }
 
-func (d Document) writeBody(b *bufio.Writer, remarks []Remark) {
-	rows := make([][7]string, len(d.Events)) // time, length, bar, tab, degree, marks, doubt
-	columns := [7]string{"time", "length", "bar", "tab", "degree", "marks"}
-	legend := d.legend()
-	has := [7]bool{true, true, len(d.Bars) > 0, true, true, len(legend) > 0, true}
-	var width [7]int
-	for c := range width {
-		width[c] = len(columns[c])
+// columns of the body: time, length, bar, tab, degree, marks, doubt.
+type columns struct {
+	rows  [][7]string // of each event
+	has   [7]bool
+	width [7]int // runes
+}
+
+var heads = [7]string{"time", "length", "bar", "tab", "degree", "marks"}
+
+// columns of the document's events.
+func (d Document) columns() columns {
+	t := columns{
+		rows: make([][7]string, len(d.Events)),
+		has:  [7]bool{true, true, len(d.Bars) > 0, true, true, len(d.legend()) > 0, true},
+	}
+	for c, head := range heads {
+		t.width[c] = len(head)
 	}
 	for i, e := range d.Events {
-		rows[i] = d.Row(e)
-		for c := range width {
-			width[c] = max(width[c], utf8.RuneCountInString(rows[i][c]))
+		t.rows[i] = d.Row(e)
+		for c, cell := range t.rows[i] {
+			t.width[c] = max(t.width[c], utf8.RuneCountInString(cell))
 		}
 	}
-	line := func(r [7]string, comment string) {
-		s := fmt.Sprintf("%*s  %*s", width[0], r[0], width[1], r[1])
-		for c := 2; c < len(r); c++ {
-			if has[c] {
-				s += fmt.Sprintf("  %-*s", width[c], r[c])
-			}
+	return t
+}
+
+// write a row with the comment that follows it.
+func (t columns) write(b *bufio.Writer, row [7]string, comment string) {
+	s := fmt.Sprintf("%*s  %*s", t.width[0], row[0], t.width[1], row[1])
+	for c := 2; c < len(row); c++ {
+		if t.has[c] {
+			s += fmt.Sprintf("  %-*s", t.width[c], row[c])
 		}
-		s = strings.TrimRight(s, " ")
-		if comment != "" {
-			s += "  " + commentText(comment)
-		}
-		b.WriteString(s + "\n")
 	}
+	s = strings.TrimRight(s, " ")
+	if comment != "" {
+		s += "  " + commentText(comment)
+	}
+	b.WriteString(s + "\n")
+}
+
+func (d Document) writeBody(b *bufio.Writer, remarks []Remark) {
+	table := d.columns()
 	if len(d.Events) > 0 {
 		b.WriteString("\n")
-		line(columns, "")
+		table.write(b, heads, "")
 		if phraseOf(d.Phrases, d.Events[0]) < 0 {
 			b.WriteString("\n")
 		}
@@ -151,7 +167,7 @@ func (d Document) writeBody(b *bufio.Writer, remarks []Remark) {
 		for event < len(d.Events) && phraseOf(d.Phrases, d.Events[event]) <= phrase {
 			bars = writeBars(b, bars, d.onGrid(d.Events[event].Start), "")
 			remarks = writeRemarks(b, remarks, event, "")
-			line(rows[event], d.Events[event].Comment)
+			table.write(b, table.rows[event], d.Events[event].Comment)
 			event++
 		}
 		if phrase++; phrase == len(d.Phrases) {
@@ -174,7 +190,7 @@ func (d Document) writeBody(b *bufio.Writer, remarks []Remark) {
 	bars = writeBars(b, bars, last, "")
 	writeBars(b, bars, math.Inf(1), "\n")
 	writeRemarks(b, remarks, math.MaxInt, "\n")
-	writeLegend(b, legend)
+	writeLegend(b, d.legend())
 }
 
 // writeLegend explains the marks.

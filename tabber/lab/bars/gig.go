@@ -340,95 +340,127 @@ func (h hands) playChords(p player, g *gig, at float64, root int) {
 }
 
 func (h hands) playDrums(p player, g *gig, bar int, at float64) {
-	s, v := g.swing, h.loudDrums
-	drum := func(key int, when float64, louder int) {
-		p.hit(fluidsynth.Drums, key, at+when, 0.1, v+louder)
-	}
+	d := drummer{hands: h, player: p, groove: g.groove, swing: g.swing, at: at}
 	filling := (bar+1)%4 == 0 && p.chance(h.fill)
 	if bar%4 == 0 && p.chance(h.fill) {
-		drum(49, 0, 5)
+		d.drum(49, 0, 5)
 	}
 	for b := range 4 {
-		t := float64(b)
-		switch h.cymbal {
-		case "quarters":
-			drum(h.cymbalKey, t, -25)
-		case "eighths":
-			drum(h.cymbalKey, t, -25)
-			drum(h.cymbalKey, t+s, -35)
-		case "ride":
-			drum(h.cymbalKey, t, -25)
-			if b%2 == 1 || p.chance(0.15) {
-				drum(h.cymbalKey, t+s, -32)
-			}
-		case "triplets":
-			for k := range 3 {
-				drum(h.cymbalKey, t+float64(k)/3, -25-5*min(k, 1))
-			}
-		case "sixteenths":
-			for k := range 4 {
-				drum(h.cymbalKey, t+float64(k)/4, -25-6*(k%2))
-			}
-		}
+		d.playCymbal(b)
 		if filling && b >= 2 {
-			for k := range 3 {
-				key, when := choose(p.Rand, 38, 45, 47, 50), choose(p.Rand, float64(k)/3, 0.5*float64(min(k, 1)))
-				drum(key, t+when, -10)
-			}
+			d.playFill(b)
 			continue
 		}
-		snare := b%2 == 1
-		if g.groove == "rhumba" {
-			snare = false
-		}
-		if snare && !p.chance(0.03) {
-			drum(h.snareKey, t, 5)
-		}
-		if g.groove == "double shuffle" {
-			drum(h.snareKey, t+s, -12)
-		} else if p.chance(h.ghost) {
-			drum(38, t+choose(p.Rand, s, 1./3, 2./3, 0.5), -45)
-		}
-		switch h.kick {
-		case "two":
-			if b%2 == 0 && !p.chance(0.05) {
-				drum(36, t, 5)
-			}
-		case "four":
-			drum(36, t, 0)
-		case "busy":
-			if b%2 == 0 {
-				drum(36, t, 5)
-			}
-			if p.chance(0.35) {
-				drum(36, t+s, -5)
-			}
-		case "rock":
-			switch b {
-			case 0:
-				drum(36, 0, 5)
-			case 1, 3:
-				if p.chance(0.5) {
-					drum(36, t+0.5, 0)
-				}
-			case 2:
-				drum(36, 2+choose(p.Rand, 0, 0.5), 5)
-			}
-		}
+		d.playSnare(b)
+		d.playKick(b)
 	}
 	if g.groove == "rhumba" {
-		if h.kick == "rhumba" {
-			for _, w := range []float64{0, 1.5, 3} {
-				drum(36, w, 0)
+		d.playRhumba()
+	}
+}
+
+// drummer plays the drums of one bar, which begins at a beat.
+type drummer struct {
+	hands
+	player
+	groove    string
+	swing, at float64
+}
+
+// drum strikes a drum, by its General MIDI key, in beats from the bar's first.
+func (d drummer) drum(key int, when float64, louder int) {
+	d.hit(fluidsynth.Drums, key, d.at+when, 0.1, d.loudDrums+louder)
+}
+
+func (d drummer) playCymbal(beat int) {
+	t := float64(beat)
+	switch d.cymbal {
+	case "quarters":
+		d.drum(d.cymbalKey, t, -25)
+	case "eighths":
+		d.drum(d.cymbalKey, t, -25)
+		d.drum(d.cymbalKey, t+d.swing, -35)
+	case "ride":
+		d.drum(d.cymbalKey, t, -25)
+		if beat%2 == 1 || d.chance(0.15) {
+			d.drum(d.cymbalKey, t+d.swing, -32)
+		}
+	case "triplets":
+		for k := range 3 {
+			d.drum(d.cymbalKey, t+float64(k)/3, -25-5*min(k, 1))
+		}
+	case "sixteenths":
+		for k := range 4 {
+			d.drum(d.cymbalKey, t+float64(k)/4, -25-6*(k%2))
+		}
+	}
+}
+
+// playFill rolls over snare and toms for a beat.
+func (d drummer) playFill(beat int) {
+	for k := range 3 {
+		key := choose(d.Rand, 38, 45, 47, 50)
+		when := choose(d.Rand, float64(k)/3, 0.5*float64(min(k, 1)))
+		d.drum(key, float64(beat)+when, -10)
+	}
+}
+
+func (d drummer) playSnare(beat int) {
+	t := float64(beat)
+	if beat%2 == 1 && d.groove != "rhumba" && !d.chance(0.03) {
+		d.drum(d.snareKey, t, 5)
+	}
+	if d.groove == "double shuffle" {
+		d.drum(d.snareKey, t+d.swing, -12)
+	} else if d.chance(d.ghost) {
+		d.drum(38, t+choose(d.Rand, d.swing, 1./3, 2./3, 0.5), -45)
+	}
+}
+
+func (d drummer) playKick(beat int) {
+	const bass = 36
+	t := float64(beat)
+	switch d.kick {
+	case "two":
+		if beat%2 == 0 && !d.chance(0.05) {
+			d.drum(bass, t, 5)
+		}
+	case "four":
+		d.drum(bass, t, 0)
+	case "busy":
+		if beat%2 == 0 {
+			d.drum(bass, t, 5)
+		}
+		if d.chance(0.35) {
+			d.drum(bass, t+d.swing, -5)
+		}
+	case "rock":
+		switch beat {
+		case 0:
+			d.drum(bass, 0, 5)
+		case 1, 3:
+			if d.chance(0.5) {
+				d.drum(bass, t+0.5, 0)
 			}
+		case 2:
+			d.drum(bass, 2+choose(d.Rand, 0, 0.5), 5)
 		}
-		for _, w := range choose(p.Rand, []float64{1, 3}, []float64{1, 2.5, 3}, []float64{0, 1.5, 3}) {
-			drum(37, w, 0)
+	}
+}
+
+// playRhumba is what the drums of a rhumba have beside cymbal, snare and kick: rim and toms.
+func (d drummer) playRhumba() {
+	if d.kick == "rhumba" {
+		for _, w := range []float64{0, 1.5, 3} {
+			d.drum(36, w, 0)
 		}
-		drum(choose(p.Rand, 45, 64, 47), 3.5, -10)
-		if p.chance(0.6) {
-			drum(choose(p.Rand, 45, 63, 47), 3, -10)
-		}
+	}
+	for _, w := range choose(d.Rand, []float64{1, 3}, []float64{1, 2.5, 3}, []float64{0, 1.5, 3}) {
+		d.drum(37, w, 0)
+	}
+	d.drum(choose(d.Rand, 45, 64, 47), 3.5, -10)
+	if d.chance(0.6) {
+		d.drum(choose(d.Rand, 45, 63, 47), 3, -10)
 	}
 }
 

@@ -28,7 +28,7 @@ func Halves[T any](cases []T, clip func(T) int) (halves [2][]T) {
 }
 
 // HeldOut judges each half of cases by the model fitted to the other one.
-func HeldOut[T, M any](halves [2][]T, fit func([]T) M, judge func([]T, M) []Judged) []Judged {
+func HeldOut[T, M, J any](halves [2][]T, fit func([]T) M, judge func([]T, M) []J) []J {
 	return append(judge(halves[0], fit(halves[1])), judge(halves[1], fit(halves[0]))...)
 }
 

@@ -17,6 +17,7 @@ import (
 	"blowdraw/decode/parallel"
 	"blowdraw/pitch"
 	"blowdraw/tabber"
+	"blowdraw/tabber/beats"
 	"blowdraw/tabber/lab/files"
 	"blowdraw/tabber/lab/score"
 	"blowdraw/tabber/lab/truth"
@@ -115,7 +116,7 @@ type heard struct {
 // hear transcribes the recording of a truth, for its harp and song key, and keeps the
 // JSON where that is asked for.
 func hear(ctx context.Context, path string, ref tab.Document, o Options) (heard, error) {
-	t, err := tabber.NewTranscriber(ref.Harp, tabber.Options{Ear: o.Ear, SongKey: &ref.SongKey})
+	t, err := tabber.NewTranscriber(ref.Harp, tabber.Options{Ear: o.Ear, Asked: beats.Asked{SongKey: &ref.SongKey}})
 	if err != nil {
 		return heard{}, err
 	}

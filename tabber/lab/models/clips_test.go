@@ -70,25 +70,25 @@ func TestCases(t *testing.T) {
 		[]string{"-4", "5", "[1 4]", "[-4 -5]", "6", "1"},
 		[]string{"-4", "5", "[1 4]", "[-4 -5]", "-6", "[1 4]"})
 	ctx, folders := context.Background(), []string{dir}
-	doubts, err := doubtedEvents(ctx, folders)
+	doubts, err := fromHeard(ctx, folders, heardClip.doubts)
 	if err != nil {
 		t.Fatal(err)
 	}
 	var right []bool
 	for _, d := range doubts {
-		right = append(right, d.right)
+		right = append(right, d.yes)
 	}
 	if want := []bool{true, true, true, true, false, false}; !slices.Equal(right, want) {
 		t.Errorf("right: %v, want %v", right, want)
 	}
-	asked, err := questions(ctx, folders)
+	asked, err := fromHeard(ctx, folders, heardClip.octaves)
 	if err != nil {
 		t.Fatal(err)
 	}
 	// Of the fifth event neither is written: there is no answer.
 	octaves := 0
 	for _, q := range asked {
-		if q.octave {
+		if q.yes {
 			octaves++
 		}
 	}

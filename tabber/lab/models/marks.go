@@ -5,12 +5,10 @@ import (
 	"fmt"
 	"math"
 
-	"blowdraw/decode/logistic"
 	"blowdraw/pitch"
 	"blowdraw/tabber"
 	"blowdraw/tabber/compare"
 	"blowdraw/tabber/lab/fit"
-	"blowdraw/tabber/lab/score"
 	"blowdraw/tabber/lab/truth"
 	"blowdraw/tabber/playing"
 	"blowdraw/tabber/reading"
@@ -44,12 +42,10 @@ func marks() fit.Model {
 	return m
 }
 
-// cued is an event that was heard with its cues for one mark, and whether it has it.
+// cued is the question whether an event that was heard has a mark.
 type cued struct {
-	mark  string
-	cues  []float64
-	right bool
-	tier  string
+	mark string
+	question
 }
 
 // fitMarks prints for each mark how right what is written of it is on the clips that are
@@ -59,7 +55,7 @@ func fitMarks(ctx context.Context, g fit.Given) ([]fit.Numbers, error) {
 	if err != nil {
 		return nil, err
 	}
-	judged, err := fromClips(ctx, g.Judged, clip.cued)
+	judging, err := fromClips(ctx, g.Judged, clip.cued)
 	if err != nil {
 		return nil, err
 	}
@@ -69,32 +65,25 @@ func fitMarks(ctx context.Context, g fit.Given) ([]fit.Numbers, error) {
 	}
 	var out []fit.Numbers
 	for _, mark := range markNames {
-		var x [][]float64
-		var right []bool
-		for _, c := range all {
-			if c.mark == mark {
-				x, right = append(x, c.cues), append(right, c.right)
-			}
-		}
-		if len(x) == 0 {
+		asked := about(all, mark)
+		if len(asked) == 0 {
 			return nil, fmt.Errorf("the mark %s is out of the question everywhere", mark)
 		}
-		var m logistic.Model
-		m.Constant, m.Weights = fit.Fit(x, right, ridge)
+		m := modelOf(asked)
+		said := judged(answers(about(judging, mark), m))
 		fmt.Fprintf(g.Log, "%s, on clips that it was not fitted to\n", mark)
-		fit.PrintThresholds(g.Log, marksJudged(judged, mark, m), total[mark], []float64{0.4, 0.5, 0.6, 0.7})
-		fmt.Fprintln(g.Log, "how much each matters: weight times the cue's standard deviation")
-		fit.PrintMatters(g.Log, playing.Cues[mark], x, m.Weights)
+		fit.PrintThresholds(g.Log, said, total[mark], []float64{0.4, 0.5, 0.6, 0.7})
+		printMatters(g.Log, playing.Cues[mark], asked, m)
 		out = append(out, numbers(m, playing.Cues[mark]))
 	}
 	return out, nil
 }
 
-func marksJudged(all []cued, mark string, m logistic.Model) (out []fit.Judged) {
+// about a mark are the questions that ask for it.
+func about(all []cued, mark string) (out []question) {
 	for _, c := range all {
 		if c.mark == mark {
-			said := score.Verdict{Said: m.Probability(c.cues), Right: c.right}
-			out = append(out, fit.Judged{Verdict: said, Tier: c.tier})
+			out = append(out, c.question)
 		}
 	}
 	return out
@@ -164,7 +153,8 @@ func (c clip) cued() (out []cued, err error) {
 				asked = asked || right || legato
 			}
 			if asked && cues[mark] != nil {
-				out = append(out, cued{mark, cues[mark], right, c.truth.Tier})
+				q := question{cues: cues[mark], yes: right, tier: c.truth.Tier, clip: c.number}
+				out = append(out, cued{mark, q})
 			}
 		}
 	}

@@ -258,6 +258,17 @@ func yardsticks(g Given) Section {
 	return s
 }
 
+// logs writes what tests log that the go command is run with.
+func (g Given) logs(args []string) func(context.Context, io.Writer) error {
+	return func(ctx context.Context, w io.Writer) error {
+		out, err := g.goes(ctx, args)
+		if err == nil {
+			fmt.Fprint(w, logged(out))
+		}
+		return err
+	}
+}
+
 const notSlow = "go test is not asked for (--slow)"
 
 func pairs(g Given) Section {
@@ -267,13 +278,7 @@ func pairs(g Given) Section {
 		About: "Each reed alone and both together, weaker by 0 to 12 dB, in tune or 3 cents off, dry, in a\n" +
 			"hall and overdriven; right: exactly the holes.",
 		Commands: []string{"go " + strings.Join(args, " ")},
-		Table: func(ctx context.Context, w io.Writer) error {
-			out, err := g.goes(ctx, args)
-			if err == nil {
-				fmt.Fprint(w, logged(out))
-			}
-			return err
-		},
+		Table:    g.logs(args),
 	}
 	if !g.Slow {
 		s.Missing = notSlow
@@ -321,13 +326,7 @@ func hours(g Given, title, about, tests string, flags ...string) Section {
 		Title: title, About: about,
 		Commands: []string{"go test -v -tags long -timeout 8h -run '" + tests + "' \\",
 			"    ./cmd/blowdraw -args " + strings.Join(flags, " ")},
-		Table: func(ctx context.Context, w io.Writer) error {
-			out, err := g.goes(ctx, args)
-			if err == nil {
-				fmt.Fprint(w, logged(out))
-			}
-			return err
-		},
+		Table: g.logs(args),
 	}
 	if !g.Hours {
 		s.Missing = notHours

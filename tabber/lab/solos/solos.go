@@ -169,7 +169,7 @@ func (s *soloist) phrase(beat, end float64) float64 {
 		if s.reserved(beat, beat+length+1) || beat+length > end {
 			break
 		}
-		bar := int(beat) / barBeats
+		bar := int(beat+1e-9) / barBeats
 		a := s.next(chords[bar%len(chords)])
 		if answering && i < quoted {
 			a = s.opened[i]

@@ -77,10 +77,10 @@ func Chance(p float64) string {
 	return fmt.Sprintf("p %.2f", p)
 }
 
-// OneIn is how often something comes about by chance: "1 study of 40".
-func OneIn(chance float64) string {
+// OneIn is in how many of what there is something comes about by chance: "1 study of 40".
+func OneIn(chance float64, what string) string {
 	if chance < 0.001 {
-		return "fewer than 1 study of 1000"
+		return fmt.Sprintf("fewer than 1 %s of 1000", what)
 	}
 	n := 1 / chance
 	if n > 100 {
@@ -88,11 +88,11 @@ func OneIn(chance float64) string {
 	} else if n > 10 {
 		n = math.Round(n/10) * 10
 	}
-	return fmt.Sprintf("1 study of %.0f", n)
+	return fmt.Sprintf("1 %s of %.0f", what, n)
 }
 
 // Finding is a measure that is beyond chance in a sentence: "More b7 over IV: 40%, by chance
-// 21% (p 0.011)".
+// 21% (p 0.01)".
 func Finding(m study.Measure) string {
 	way := "More"
 	if m.Value < *m.Expected {
@@ -267,7 +267,7 @@ func MoveLines(m study.Move) [][2]string {
 		}
 		lines = append(lines, [2]string{name, fmt.Sprintf("%s (%s)", v.Tab, Times(float64(v.Count)))})
 	}
-	said := fmt.Sprintf("%s, by chance in %s", Times(float64(len(m.Times))), OneIn(m.Chance))
+	said := fmt.Sprintf("%s, by chance in %s", Times(float64(len(m.Times))), OneIn(m.Chance, "study"))
 	if m.Sure < tab.SureFrom {
 		said += fmt.Sprintf("; its notes are %.0f%% sure", 100*m.Sure)
 	}

@@ -1,12 +1,10 @@
-package tabber
+package whichharp
 
 import (
 	"math"
 
-	"blowdraw/onset/form"
 	"blowdraw/tabber/harp"
 	"blowdraw/tabber/tab"
-	"blowdraw/tabber/whichharp"
 )
 
 // Key is the key of the song as it is heard.
@@ -27,12 +25,12 @@ const leastKeyNotes = 8
 // Likely reports whether a heard key is to be taken.
 func (k Key) Likely() bool { return k.Probability >= likelyKey }
 
-// or is the pitch class of a likely key, else another.
-func (k Key) or(other int) *int {
+// OrUsual is the pitch class of a likely key, else of the usual one for a harp.
+func (k Key) OrUsual(h harp.Harp) int {
 	if k.Likely() {
-		other = k.PitchClass
+		return k.PitchClass
 	}
-	return &other
+	return usualKey(h)
 }
 
 // KeyOf is the key of the song by what is played on a harp: the notes, and how long they are
@@ -41,22 +39,21 @@ func KeyOf(h harp.Harp, events []tab.Event, cents float64) Key {
 	if len(events) < leastKeyNotes {
 		return Key{PitchClass: usualKey(h)}
 	}
-	p := whichharp.PositionsOf(h, events, cents)[0]
+	p := PositionsOf(h, events, cents)[0]
 	return Key{harp.SongKey(h.Key(), p.Number), p.Probability}
 }
 
 // usualKey is the key of the song that a harp is most played in: second position.
 func usualKey(h harp.Harp) int { return harp.SongKey(h.Key(), 2) }
 
-// keyWithBand is the key of the song by what is played and by the band's chords, which fit some
-// form of the blues in it best, in the bars of a result.
-func (b *beats) keyWithBand(h harp.Harp, r Result, notes []form.Note) Key {
-	odds, ok := form.KeyEvidence(b.band, r.Bars, notes, form.Forms())
-	if !ok || len(r.Events) < leastKeyNotes {
-		return KeyOf(h, r.Events, r.TuningCents)
+// KeyWithBand is [KeyOf] that heeds the band as well: odds are the log odds that its chords give
+// each pitch class as the key of the song.
+func KeyWithBand(h harp.Harp, events []tab.Event, cents float64, odds [12]float64) Key {
+	if len(events) < leastKeyNotes {
+		return KeyOf(h, events, cents)
 	}
 	best, sum := Key{}, 0.0
-	for _, p := range whichharp.PositionsOf(h, r.Events, r.TuningCents) {
+	for _, p := range PositionsOf(h, events, cents) {
 		k := Key{harp.SongKey(h.Key(), p.Number), p.Probability}
 		k.Probability *= math.Exp(odds[k.PitchClass])
 		sum += k.Probability

@@ -1,4 +1,9 @@
-package tabber
+// Package tuning is how a recording of unknown pitch is heard for a harp: at concert pitch
+// first, then at the offset measured there, and a semitone from it if the harp would
+// otherwise play much that is not on it.
+//
+// What the reeds alone say of the offset is measured by [hearing.MeasureTuning].
+package tuning
 
 import (
 	"context"
@@ -7,71 +12,84 @@ import (
 	"blowdraw/decode"
 	"blowdraw/decode/parallel"
 	"blowdraw/pitch"
+	"blowdraw/tabber/harp"
 	"blowdraw/tabber/hearing"
 	"blowdraw/tabber/lattice"
 	"blowdraw/tabber/presence"
 	"blowdraw/tabber/reading"
 )
 
-// offset is how far a recording is off A4 = 440 Hz, if that is known.
-type offset struct {
-	cents float64
-	known bool
+// Offset is how far a recording is off A4 = 440 Hz, if that is known.
+type Offset struct {
+	Cents float64
+	Known bool
 }
 
-// given is the offset that the options name.
-func (t *Transcriber) given() offset {
-	if t.opt.Tuning == nil {
-		return offset{}
+// At is the known offset of so many cents.
+func At(cents float64) Offset { return Offset{cents, true} }
+
+// Given is the offset of so many cents, not known if nil.
+func Given(cents *float64) Offset {
+	if cents == nil {
+		return Offset{}
 	}
-	return offset{*t.opt.Tuning, true}
+	return At(*cents)
 }
 
-// hear is what the ear hears of a window, as far as it does not depend on what comes
+// Tuner hears a recording for one harp, and finds its offset.
+type Tuner struct {
+	Ear    hearing.Ear
+	Reader reading.Reader // for the harp
+}
+
+func (t Tuner) harp() harp.Harp { return t.Reader.Harp }
+
+// Hear is what the ear hears of a window, as far as it does not depend on what comes
 // after it, at the offset known or measured there, and that offset in cents.
-func (t *Transcriber) hear(w *hearing.Window, known offset) (pitch.Frames, float64) {
-	if known.known {
-		return w.Hear(t.ear, t.Harp(), known.cents), known.cents
+func (t Tuner) Hear(w *hearing.Window, known Offset) (pitch.Frames, float64) {
+	if known.Known {
+		return w.Hear(t.Ear, t.harp(), known.Cents), known.Cents
 	}
 	f, cents := t.tuned(w.Clip())
-	return w.Final(t.ear, f), cents
+	return w.Final(t.Ear, f), cents
 }
 
-// hearUntil is hear, which is given up when the context is done.
-func (t *Transcriber) hearUntil(
+// hearUntil is Hear, which is given up when the context is done.
+func (t Tuner) hearUntil(
 	ctx context.Context,
 	w *hearing.Window,
-	known offset,
+	known Offset,
 ) (f pitch.Frames, cents float64, err error) {
 	type heard struct {
 		frames pitch.Frames
 		cents  float64
 	}
 	h, err := parallel.Await(ctx, func() (heard, error) {
-		f, cents := t.hear(w, known)
+		f, cents := t.Hear(w, known)
 		return heard{f, cents}, nil
 	})
 	return h.frames, h.cents, err
 }
 
-// hearWritten is hearUntil beside a tab that has an offset to 0.1 cents: what is measured is
+// HearWritten is Hear beside a tab that has an offset to 0.1 cents: what is measured is
 // heeded if it is the same, since that is what the tab was heard at, and otherwise what is
-// written.
-func (t *Transcriber) hearWritten(
+// written. A nil one is not written. When the context is done it stops with the context's
+// error.
+func (t Tuner) HearWritten(
 	ctx context.Context,
 	w *hearing.Window,
-	known offset,
+	known Offset,
+	written *float64,
 ) (f pitch.Frames, cents float64, asWritten bool, err error) {
 	f, cents, err = t.hearUntil(ctx, w, known)
-	if err != nil || known.known || t.opt.Written == nil ||
-		math.Round(10*cents) == math.Round(10**t.opt.Written) {
+	if err != nil || known.Known || written == nil || math.Round(10*cents) == math.Round(10**written) {
 		return f, cents, false, err
 	}
 	x := reading.Sound{Clip: w.Clip(), Frames: f}
-	if len(t.reader.Read(x, reading.Nothing()).Spans) == 0 {
+	if len(t.Reader.Read(x, reading.Nothing()).Spans) == 0 {
 		return f, cents, false, nil // nothing plays yet that tells an offset
 	}
-	f, cents, err = t.hearUntil(ctx, w, offset{*t.opt.Written, true})
+	f, cents, err = t.hearUntil(ctx, w, At(*written))
 	return f, cents, true, err
 }
 
@@ -88,8 +106,8 @@ const realign = 30
 // play. A section of a few seconds may have too few notes to tell.
 const (
 	mostOff     = 100  // cents
-	hinted      = 0.02 // share of what sounds on rows that the harp lacks from which on it is worth a look who plays
-	suspicious  = 0.05 // share of the playing on notes that the harp lacks from which on another reading is tried,
+	hinted      = 0.02 // share of what sounds on rows that the harp lacks from which on who plays is looked at
+	suspicious  = 0.05 // share of the playing on notes that the harp lacks from which another reading is tried,
 	fewerBy     = 0.05 // and by which it must have less of these,
 	naturalBy   = 0.05 // and more natural notes
 	leastPlayed = 2.0  // seconds of playing that must have been heard
@@ -98,11 +116,11 @@ const (
 // tuned hears a clip of unknown offset at concert pitch and, as far as needed, at the
 // offset measured there; if what the harp plays then is not all on it, also at the
 // offsets a semitone away that a record may have.
-func (t *Transcriber) tuned(c decode.Clip) (pitch.Frames, float64) {
-	listen := t.ear.Listener(t.Harp(), c)
+func (t Tuner) tuned(c decode.Clip) (pitch.Frames, float64) {
+	listen := t.Ear.Listener(t.harp(), c)
 	f := listen(0)
 	cents := t.offBy(f)
-	if !t.ear.Several() {
+	if !t.Ear.Several() {
 		return listen(cents), cents
 	}
 	if math.Abs(cents) > realign {
@@ -129,12 +147,12 @@ func (t *Transcriber) tuned(c decode.Clip) (pitch.Frames, float64) {
 }
 
 // offBy is how far in cents the recording is off the frames' axis.
-func (t *Transcriber) offBy(f pitch.Frames) float64 {
-	return hearing.MeasureTuning(t.Harp(), f).Cents - f.Axis.Cents
+func (t Tuner) offBy(f pitch.Frames) float64 {
+	return hearing.MeasureTuning(t.harp(), f).Cents - f.Axis.Cents
 }
 
 // aligned hears at an offset in cents and measures there by how much it is off.
-func (t *Transcriber) aligned(
+func (t Tuner) aligned(
 	listen func(cents float64) pitch.Frames,
 	cents float64,
 ) (pitch.Frames, float64) {
@@ -145,10 +163,10 @@ func (t *Transcriber) aligned(
 }
 
 // lacking is the share of what surely sounds on rows that the harp lacks.
-func (t *Transcriber) lacking(f pitch.Frames) float64 {
+func (t Tuner) lacking(f pitch.Frames) float64 {
 	var has [pitch.Rows]bool
-	for _, a := range t.Harp().Actions(false) {
-		if r := lattice.Row(t.Harp(), a); r >= 0 && r < pitch.Rows {
+	for _, a := range t.harp().Actions(false) {
+		if r := lattice.Row(t.harp(), a); r >= 0 && r < pitch.Rows {
 			has[r] = true
 		}
 	}
@@ -173,11 +191,11 @@ type trial struct {
 }
 
 // tried weighs what was heard at an offset.
-func (t *Transcriber) tried(c decode.Clip, f pitch.Frames, cents float64) trial {
+func (t Tuner) tried(c decode.Clip, f pitch.Frames, cents float64) trial {
 	r := trial{cents: cents, frames: f}
-	events := t.reader.Events(t.reader.Read(reading.Sound{Clip: c, Frames: f}, reading.Nothing()))
+	events := t.Reader.Events(t.Reader.Read(reading.Sound{Clip: c, Frames: f}, reading.Nothing()))
 	var who presence.Track
-	heard := who.Add(t.Harp(), f, c, events)
+	heard := who.Add(t.harp(), f, c, events)
 	notes := make([]presence.Event, len(events))
 	for i, e := range events {
 		notes[i] = presence.Event{Event: e, Heard: heard[i]}
