@@ -105,10 +105,11 @@ func (l *Lattice) forward(turned [][]float64, emits, onsets []float32) []float32
 	return out
 }
 
-// backward goes back over what forward returned; weight is [to][from].
+// backward goes back over what forward returned; weight is [to][from]. The posterior takes
+// the room of emits and onsets, frame by frame as they are done with.
 func (l *Lattice) backward(weight [][]float64, emits, onsets, forward []float32) Posterior {
 	n, s := l.frames.N, len(l.states)
-	p := Posterior{s, make([]float32, n*s), make([]float32, n*s)}
+	in, begin := make([]float32, s), make([]float32, s)
 	b, prev := newLayers(s, 1), newLayers(s, 0)
 	entry := make([]float64, s)
 	var near []int
@@ -125,9 +126,9 @@ func (l *Lattice) backward(weight [][]float64, emits, onsets, forward []float32)
 			for k := range MinFrames {
 				sum += float64(f[k*s+i]) * b[k][i]
 			}
-			p.In[t*s+i] = float32(sum / total)
+			in[i] = float32(sum / total)
 			if i > 0 {
-				p.Begin[t*s+i] = float32(float64(f[i]) * b[0][i] / total)
+				begin[i] = float32(float64(f[i]) * b[0][i] / total)
 			}
 		}
 		e, o := emits[t*s:(t+1)*s], onsets[t*s:(t+1)*s]
@@ -156,9 +157,11 @@ func (l *Lattice) backward(weight [][]float64, emits, onsets, forward []float32)
 				prev[k][i] /= scale
 			}
 		}
+		copy(e, in)
+		copy(o, begin)
 		b, prev = prev, b
 	}
-	return p
+	return Posterior{s, emits, onsets}
 }
 
 // negligible is the share of the largest weight below which others are left out
