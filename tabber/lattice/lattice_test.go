@@ -135,6 +135,32 @@ func TestPosteriorIsExact(t *testing.T) {
 	}
 }
 
+// A row that is more than Mask dB under the loudest that sounds has Masked less log odds for
+// each dB more, whatever the ear says; the loudest itself, and rows that are near it, have not.
+func TestMasked(t *testing.T) {
+	emitted := func(under float32, w Weights) float64 {
+		l := small(3, 1)
+		l.w.Mask, l.w.Masked = w.Mask, w.Masked
+		l.frames.Loud = make([]float32, pitch.Rows)
+		for r := range pitch.Rows {
+			l.frames.Loud[r] = -120
+		}
+		l.frames.Sounding[5], l.frames.Sounding[9] = 0.9, 0.6
+		l.frames.Loud[5], l.frames.Loud[9] = -20, -20-under
+		l.score(0)
+		return l.emit[3] // of both
+	}
+	masks := Weights{Mask: 14, Masked: 0.2}
+	for _, c := range []struct {
+		under float32
+		less  float64
+	}{{0, 0}, {14, 0}, {19, 0.4 * 0.2 * 5}, {34, 0.4 * 0.2 * 20}} {
+		if got := emitted(c.under, Weights{}) - emitted(c.under, masks); math.Abs(got-c.less) > 1e-6 {
+			t.Errorf("%g dB under: %g less, want %g", c.under, got, c.less)
+		}
+	}
+}
+
 // Frames that say nothing in particular, and none at all, do no harm.
 func TestLatticeOfSilence(t *testing.T) {
 	for _, n := range []int{1, 2, 50} {

@@ -70,6 +70,47 @@ func TestParted(t *testing.T) {
 	}
 }
 
+// A reed that falls far under another before that one ends leaves it behind: its part is the
+// other's. One that goes a little earlier, and one that is never heard with the other for long,
+// does not.
+func TestPartedLeaving(t *testing.T) {
+	r := readerC(t)
+	four := r.States.Playing([]harp.Action{{Hole: 4}})
+	for _, c := range []struct {
+		name        string
+		enter, gone int     // frames between which blow 5 is heard
+		under       float32 // dB by which it is softer outside
+		want        []int   // borders of the parts
+	}{
+		{"to the end", 10, 50, 20, []int{10, 50}},
+		{"a little earlier", 10, 44, 20, []int{10, 50}},
+		{"early", 10, 40, 20, []int{10, 40, 50}},
+		{"early, but not far under", 10, 40, 12, []int{10, 50}},
+		{"late and early", 22, 40, 20, []int{10, 22, 40, 50}},
+		{"hardly with the other", 28, 33, 20, []int{10, 50}},
+	} {
+		f, s := rising(r, 10, 10)
+		row := lattice.Row(r.Harp, harp.Action{Hole: 5})
+		for k := range f.N {
+			if k < c.enter || k >= c.gone {
+				f.Loud[k*pitch.Rows+row] = -10 - c.under
+			}
+		}
+		var borders []int
+		for _, p := range r.Parted(f, []Span{{Span: s}}) {
+			if all := p.From >= c.enter && p.To <= c.gone; p.Parted && all != (p.State == s.State) {
+				t.Errorf("%s: frames %d to %d are in state %d", c.name, p.From, p.To, p.State)
+			} else if p.Parted && !all && p.State != four {
+				t.Errorf("%s: frames %d to %d are not the other reed's", c.name, p.From, p.To)
+			}
+			borders = append(borders, p.From)
+		}
+		if borders = append(borders, s.To); !slices.Equal(borders, c.want) {
+			t.Errorf("%s: parts at %v, want %v", c.name, borders, c.want)
+		}
+	}
+}
+
 // A start is looked for mostLate frames long, and leaves the shortest note; without levels
 // it is where it was.
 func TestHeardFrom(t *testing.T) {

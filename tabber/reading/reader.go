@@ -5,7 +5,7 @@
 // The stages of [Reader.Read], in order: the search (package lattice); begins and ends
 // set right (ends.go); one reed or an octave asked again of the partials (octave.go), and
 // outer reeds and those beside them (neighbour.go); what is near kept (nearby.go); reeds that
-// enter late (heard.go); how sure (confidence.go). [Reader.Event] then makes the
+// enter late or leave early (heard.go); how sure (confidence.go). [Reader.Event] then makes the
 // event of a span, and [Reader.Texture] tells one note, two neighbours, a split and a
 // chord apart (texture.go).
 package reading
