@@ -75,9 +75,9 @@ func (r Reader) leaned(s Span, found lattice.Span, at Times, known []answered) S
 	s.Octave = min(max(s.Octave+lean(odds, octaves), -oddsMost), oddsMost)
 	s.State = found.State
 	switch {
-	case s.Octave > decisive:
+	case s.Octave > 0:
 		s.State = both
-	case s.Octave < -decisive:
+	case s.Octave < 0:
 		s.State = low
 	}
 	return s

@@ -183,12 +183,12 @@ func (r Reader) neighbourOdds(q Neighbour) float64 {
 	return min(max(r.models.neighbour.Odds(q.Cues), -oddsMost), oddsMost)
 }
 
-// settle decides about the neighbours of a span: as long as an answer that is sure enough
-// speaks against what was found, that is changed, beginning with the surest. What comes
+// settle decides about the neighbours of a span: as long as an answer speaks against what was
+// found, that is changed, beginning with the surest. What comes
 // back has the question that is left most in doubt.
 func (r Reader) settle(x Sound, s Span) Span {
 	for range mostSettled {
-		best, to := float64(decisive), -1
+		best, to := 0.0, -1
 		for _, q := range r.neighboursOf(x, s.Span) {
 			z, other := r.neighbourOdds(q), q.With
 			if s.State == q.With {

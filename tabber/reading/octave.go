@@ -51,9 +51,6 @@ var octaveFile []byte
 
 func octaveModel() logistic.Model { return logistic.MustRead(octaveFile, OctaveCues) }
 
-// decisive are the log odds from which the answer overrules the search.
-const decisive = 1
-
 // speaking is how long after its start a note's partials are measured, in seconds.
 const speaking = 0.05
 
@@ -82,9 +79,9 @@ func (r Reader) ask(x Sound, spans []lattice.Span, past Nearby) (asked []Span, n
 		s := &asked[q.Span]
 		s.Octave = r.odds(q)
 		switch {
-		case s.Octave > decisive:
+		case s.Octave > 0:
 			s.State = q.Both
-		case s.Octave < -decisive:
+		case s.Octave < 0:
 			s.State = q.Low
 		}
 	}

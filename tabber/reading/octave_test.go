@@ -12,7 +12,7 @@ import (
 	"blowdraw/tabber/tab"
 )
 
-// A decisive answer decides, and what is chosen then has more than half.
+// The answer decides, and what is chosen has more than half; where the answer is clear, 0.7.
 func TestOctavesDecide(t *testing.T) {
 	made, err := clips.Pairs(clips.Octaves, clips.Rendered, 8, 1)
 	if err != nil {
@@ -32,10 +32,14 @@ func TestOctavesDecide(t *testing.T) {
 		t.Errorf("%d of %d notes are asked", len(near.asked), len(c.Events))
 	}
 	for _, s := range asked {
-		if math.Abs(s.Octave) <= decisive {
+		if s.Octave == 0 {
 			continue
 		}
-		if _, both, _ := r.States.OctaveOf(s.State); (s.Octave > 0) != (s.State == both) || r.octaveSide(s) < 0.7 {
+		least := 0.5
+		if math.Abs(s.Octave) > 1 {
+			least = 0.7
+		}
+		if _, both, _ := r.States.OctaveOf(s.State); (s.Octave > 0) != (s.State == both) || r.octaveSide(s) < least {
 			t.Errorf("log odds %.1f: %s, %.2f", s.Octave, tab.Token(r.States[s.State].Actions), r.octaveSide(s))
 		}
 	}

@@ -52,8 +52,6 @@ class Performance:
     events: list
     bursts: list  # (start, length, dB) of breath noise
     sung: list = field(default_factory=list)  # (start, MIDI numbers, seconds, dB) of lines that a voice hums or whoops
-    doubled: tuple = ()  # of a line that another instrument plays along: its kind, seconds of attack, and
-    #                      [(start, MIDI number, seconds, dB)]
 
 
 def log_uniform(rng, low, high):

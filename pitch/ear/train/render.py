@@ -16,7 +16,6 @@ SECONDS = 10.0
 FRAMES = int(SECONDS * RATE) // HOP + 1  # frame t is centred on sample t*HOP
 SAMPLES = (FRAMES - 1) * HOP
 TABLE = 2048
-DOUBLED = 0.1  # share of performances with which another instrument plays along
 
 
 class Bank:
@@ -247,9 +246,6 @@ def render(rng, performance, bank, heldout=False):
         first = max(0, int(start * RATE))
         x = x[:max(0, len(out) - first)]
         out[first:first + len(x)] += x * np.float32(max(level, 0.05) * 10 ** (db / 20))
-    if performance.doubled and bank is not None:
-        along = play_along(rng, performance.doubled, bank)[:len(out)]
-        out[:len(along)] += along * np.float32(max(level, 0.05))
     out = out[:SAMPLES]
     for start, length, db in performance.bursts:
         first, n = int(start * RATE), int(length * RATE)
@@ -262,34 +258,6 @@ def render(rng, performance, bank, heldout=False):
         out = equalise(rng, out, rng.uniform(0, 6 if not heldout else 8))
         out = out / np.abs(out).max() * 0.9
     return out.astype(np.float32)
-
-
-INSTRUMENTS = ["guitar", "guitar", "organ", "sax", "piano", "bass", "strings", "trumpet", "flute", "voice"]
-
-
-def along(rng, performance):
-    """A line that another instrument plays with the harp, in octaves, in unison or in parallel; unlabelled."""
-    shift, db, share = rng.choice([-24, -12, -12, -12, 0, 12, -5, 7]), rng.uniform(-20, -3), rng.uniform(0.4, 1)
-    late, line = rng.normal(0, 0.02), []
-    for e in performance.events[:80]:
-        rows = [v.pitches[-1] for v in performance.voices if v.segments and abs(v.start - e.start) < 0.02]
-        if rows and e.end - e.start > 0.06 and rng.random() < share:
-            pitch = performance.harp.base + (min(rows) if rng.random() < 0.8 else max(rows)) + shift
-            line.append((max(0, e.start + late + rng.normal(0, 0.012)), float(pitch),
-                         (e.end - e.start) * rng.uniform(0.7, 1.4), db + rng.normal(0, 2)))
-    kind = str(INSTRUMENTS[rng.integers(len(INSTRUMENTS))])
-    return kind, rng.uniform(0.003, 0.04), line
-
-
-def play_along(rng, doubled, bank):
-    """Samples of a line played along, where 0 dB is a power of 1."""
-    kind, attack, line = doubled
-    mix = bands.Mix(rng, bank)
-    if kind in bank.notes:
-        notes = mix.choose(kind)
-        for start, pitch, length, db in line:
-            mix.note(notes, pitch, start, length, db, None, attack)
-    return mix.out
 
 
 def label(performance):
@@ -328,8 +296,6 @@ def make(seed, bank, heldout=False, people=0.0):
     rng = np.random.default_rng(seed)
     player = persons if people > 0 and rng.random() < people else phrases
     performance = phrases.as_heard(player.perform(rng, SECONDS))
-    if rng.random() < DOUBLED:
-        performance.doubled = along(rng, performance)
     x = render(rng, performance, bank, heldout)
     rows, whole = label(performance)
     return (np.round(x * 32767).astype(np.int16), rows, whole, performance.harp.base,
