@@ -38,11 +38,6 @@ func densePage(t *testing.T) string {
 	return html
 }
 
-func (b *pageBrowser) size(width, height int64) {
-	b.t.Helper()
-	b.check(chromedp.Do(b.ctx, chromedp.EmulateViewport(width, height)))
-}
-
 // outside lists what of some elements is not in the window.
 const outside = `(selectors) => selectors.filter((s) => {
 	const b = document.querySelector(s).getBoundingClientRect();
@@ -52,8 +47,7 @@ const outside = `(selectors) => selectors.filter((s) => {
 
 // On a large screen the picture, the harp and the whole phrase are on one screen, on a
 // phone the harp and the notes about the chosen one, also after the last note was chosen.
-func TestPageOnOneScreen(t *testing.T) {
-	b := openBrowser(t)
+func pageOnOneScreen(t *testing.T, b *pageBrowser) {
 	for _, c := range []struct {
 		html          string
 		width, height int64
@@ -119,14 +113,13 @@ const labelBoxes = `(async () => {
 })()`
 
 // However dense the notes are, no label in the picture is written over another.
-func TestPageLabels(t *testing.T) {
+func pageLabels(t *testing.T, b *pageBrowser) {
 	html := densePage(t)
-	b := openBrowser(t)
 	for _, size := range [][2]int64{{1440, 900}, {390, 844}, {1280, 640}} {
 		b.size(size[0], size[1])
 		b.open(html)
 		for zoomed := range 3 {
-			got := evalLater[[]string](b, labelBoxes)
+			got := eval[[]string](b, labelBoxes)
 			if len(got) > 1 {
 				t.Errorf("%v, zoomed out %d times: %q", size, zoomed, got[1:])
 			}
@@ -137,16 +130,6 @@ func TestPageLabels(t *testing.T) {
 			b.do(`document.querySelector("#wider").click()`)
 		}
 	}
-}
-
-// evalLater is the value of a promise.
-func evalLater[T any](b *pageBrowser, js string) T {
-	b.t.Helper()
-	v, err := chromedp.Run(b.ctx, chromedp.Evaluate[T](js, chromedp.EvalAwaitPromise))
-	if err != nil {
-		b.t.Fatalf("%s: %v", js, err)
-	}
-	return v
 }
 
 func (b *pageBrowser) told() string {
@@ -170,9 +153,8 @@ func (b *pageBrowser) canonical() string {
 }
 
 // N begins with the first doubt, even if that is the first note.
-func TestPageFirstDoubt(t *testing.T) {
+func pageFirstDoubt(t *testing.T, b *pageBrowser) {
 	inside, _ := pagesOf(t, strings.Replace(pageTab, "scoop  # </script>", "scoop  ? 60%", 1))
-	b := openBrowser(t)
 	b.open(inside)
 	for _, want := range []string{"Note 1 of 12", "Note 7 of 12"} {
 		b.press("n")
@@ -183,9 +165,8 @@ func TestPageFirstDoubt(t *testing.T) {
 }
 
 // Holes are typed, arrows go on, and what is told follows.
-func TestPageTyping(t *testing.T) {
+func pageTyping(t *testing.T, b *pageBrowser) {
 	inside, _ := pagesOf(t, pageTab)
-	b := openBrowser(t)
 	b.open(inside)
 	b.chooseNote(2)
 	for _, c := range []struct{ keys, want, told string }{
@@ -212,9 +193,8 @@ func TestPageTyping(t *testing.T) {
 }
 
 // An impossible time is refused and told; nothing changes.
-func TestPageRefusesTimes(t *testing.T) {
+func pageRefusesTimes(t *testing.T, b *pageBrowser) {
 	inside, _ := pagesOf(t, pageTab)
-	b := openBrowser(t)
 	b.open(inside)
 	b.chooseNote(2)
 	for _, c := range []struct{ field, value string }{{"#starts", "99"}, {"#starts", "-1"}, {"#starts", ""},
@@ -237,9 +217,8 @@ func TestPageRefusesTimes(t *testing.T) {
 }
 
 // Marks are set and taken away, and explained where they are new.
-func TestPageMarks(t *testing.T) {
+func pageMarks(t *testing.T, b *pageBrowser) {
 	inside, _ := pagesOf(t, pageTab)
-	b := openBrowser(t)
 	b.open(inside)
 	b.chooseNote(1)
 	b.click(`#note [data-mark="scoop"]`)
@@ -262,9 +241,8 @@ func TestPageMarks(t *testing.T) {
 
 // The grid is moved as a whole and at one bar line, by button and by dragging; moved back
 // it leaves the tab as it was.
-func TestPageGrid(t *testing.T) {
+func pageGrid(t *testing.T, b *pageBrowser) {
 	inside, _ := pagesOf(t, pageTab)
-	b := openBrowser(t)
 	b.size(1440, 900)
 	b.open(inside)
 	b.click("#later")
@@ -384,9 +362,9 @@ func TestAccessible(t *testing.T) {
 			b.check(err)
 			b.size(width, 860)
 			for _, name := range []string{"page", "sheet", "teacher", "index"} {
-				b.check(chromedp.Do(b.ctx, chromedp.Navigate("file://"+filepath.ToSlash(out)+"/"+name+".html")))
+				b.visit(filepath.Join(out, name+".html"))
 				b.do(script)
-				faults := evalLater[[]string](b, `axe.run(document, { runOnly: ["wcag2a", "wcag2aa", "wcag21a",
+				faults := eval[[]string](b, `axe.run(document, { runOnly: ["wcag2a", "wcag2aa", "wcag21a",
 					"wcag21aa", "wcag22aa", "best-practice"] }).then((r) => r.violations.flatMap((v) => v.nodes.filter((n) =>
 					v.id !== "label-content-name-mismatch" ||
 					!document.querySelector(n.target[0]).closest("#sheet, .harp")).map((n) =>
