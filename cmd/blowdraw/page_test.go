@@ -110,7 +110,7 @@ var pageChecks = []struct {
 }{
 	{"steps and corrects", pageCorrects}, {"one screen", pageOnOneScreen}, {"labels", pageLabels},
 	{"first doubt", pageFirstDoubt}, {"typing", pageTyping}, {"times", pageRefusesTimes}, {"marks", pageMarks},
-	{"grid", pageGrid},
+	{"grid", pageGrid}, {"first bars", pageFirstBars},
 }
 
 // TestPage drives pages in Chromium and Firefox, from their files. Each browser starts once;

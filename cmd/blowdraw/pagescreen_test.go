@@ -287,6 +287,67 @@ func pageGrid(t *testing.T, b *pageBrowser) {
 	}
 }
 
+// barless is the tab of the demo without bars, as text.
+func barless(t *testing.T, bpm float64) string {
+	t.Helper()
+	d, err := tab.Parse(strings.NewReader(pageTab))
+	if err != nil {
+		t.Fatal(err)
+	}
+	d.Bars, d.Meter, d.BPM = nil, "", bpm
+	var text bytes.Buffer
+	if err := tab.WriteText(&text, d); err != nil {
+		t.Fatal(err)
+	}
+	return text.String()
+}
+
+// A tab without bars gets its first ones as export lays them, to the byte, and moves them
+// on; undone it is as it was.
+func pageFirstBars(t *testing.T, b *pageBrowser) {
+	for _, c := range []struct {
+		has, bpm float64 // of the tab; typed, 0 for as it is
+		meter    string
+		note     int
+		at       string
+	}{
+		{0, 84.1, "12/8", 1, "0:00.592"}, {0, 132.6, "4/4", 9, "0:05.108"}, {97.3, 0, "3/4", 4, "0:01.788"},
+	} {
+		text := barless(t, c.has)
+		html, _ := pagesOf(t, text)
+		b.open(html)
+		b.chooseNote(c.note)
+		if c.bpm > 0 {
+			b.set("#bpm", "12")
+			b.click("#lay")
+			if told := b.told(); !strings.Contains(told, "Not possible") {
+				t.Errorf("12 beats a minute: %q", told)
+			}
+			b.set("#bpm", fmt.Sprint(c.bpm))
+		}
+		b.set("#meter", c.meter)
+		b.click("#lay")
+		if told := b.told(); !strings.HasPrefix(told, "Bar 1 begins at "+c.at) {
+			t.Errorf("told: %q", told)
+		}
+		_, want, _ := command("export", put(t, t.TempDir(), "demo.tab", []byte(text)), "--as", "tab", "--bar-at", c.at,
+			"--bpm", fmt.Sprint(c.has+c.bpm), "--meter", c.meter)
+		if saved := b.canonical(); saved != want || !strings.Contains(want, "\nbar 1 ") {
+			t.Errorf("saved with bars:\n%s\nexport writes\n%s", saved, want)
+		}
+		if eval[bool](b, `document.querySelector("#click").hidden || !document.querySelector("#laying").hidden`) {
+			t.Error("there are bars, but no click, or first bars can be laid again")
+		}
+		b.click("#later")
+		b.canonical()
+		b.click("#undo")
+		b.click("#undo")
+		if saved := b.save(); saved != text {
+			t.Errorf("undone:\n%s", saved)
+		}
+	}
+}
+
 // dragBar drags the number of the bar that begins at a time in ms by so many pixels, of
 // 0.13 a millisecond.
 func (b *pageBrowser) dragBar(at, by float64) {
