@@ -92,7 +92,9 @@ func (c chromium) press(key string, control bool) error {
 	return chromedp.Do(c.ctx, chromedp.KeyEvent(key))
 }
 
-func (c chromium) click(selector string) error { return chromedp.Do(c.ctx, chromedp.Click(chromedp.CSS(selector))) }
+func (c chromium) click(selector string) error {
+	return chromedp.Do(c.ctx, chromedp.Click(chromedp.CSS(selector)))
+}
 
 func (c chromium) size(width, height int64) error {
 	return chromedp.Do(c.ctx, chromedp.EmulateViewport(width, height))
