@@ -209,8 +209,7 @@ func (f *firefox) run(js string) ([]byte, error) {
 
 // firefoxKeys are the keys without a letter, by WebDriver's numbers for them.
 var firefoxKeys = map[string]string{
-	kb.ArrowLeft: "\ue012", kb.ArrowRight: "\ue014", kb.ArrowUp: "\ue013", kb.ArrowDown: "\ue015", kb.Escape: "\ue00c",
-	kb.Enter: "\ue007", kb.Tab: "\ue004",
+	kb.ArrowLeft: "\ue012", kb.ArrowRight: "\ue014", kb.Escape: "\ue00c",
 }
 
 func (f *firefox) press(key string, control bool) error {
@@ -218,7 +217,8 @@ func (f *firefox) press(key string, control bool) error {
 	actions := []object{{"type": "keyDown", "value": key}, {"type": "keyUp", "value": key}}
 	if control {
 		const ctrl = "\ue009"
-		actions = []object{{"type": "keyDown", "value": ctrl}, actions[0], actions[1], {"type": "keyUp", "value": ctrl}}
+		down, up := object{"type": "keyDown", "value": ctrl}, object{"type": "keyUp", "value": ctrl}
+		actions = []object{down, actions[0], actions[1], up}
 	}
 	return f.act("key", "keys", object{}, actions)
 }

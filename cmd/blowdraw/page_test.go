@@ -103,28 +103,32 @@ func pagesOf(t *testing.T, text string) (inside, linked string) {
 	return inside, linked
 }
 
+// pageCheck checks what pages do in a browser; inside is the page of pageTab.
+type pageCheck func(t *testing.T, b *pageBrowser, inside string)
+
 // pageChecks are what a page does in every browser.
 var pageChecks = []struct {
 	name  string
-	check func(*testing.T, *pageBrowser)
+	check pageCheck
 }{
 	{"steps and corrects", pageCorrects}, {"one screen", pageOnOneScreen}, {"labels", pageLabels},
 	{"first doubt", pageFirstDoubt}, {"typing", pageTyping}, {"times", pageRefusesTimes}, {"marks", pageMarks},
-	{"grid", pageGrid}, {"first bars", pageFirstBars},
+	{"grid", pageGrid}, {"first bars", pageFirstBars}, {"spaces", pageSpaces},
 }
 
 // TestPage drives pages in Chromium and Firefox, from their files. Each browser starts once;
 // what a page writes to the console or fetches fails the check during which it did.
 func TestPage(t *testing.T) {
+	inside, _ := pagesOf(t, pageTab)
 	inBrowsers(t, func(t *testing.T, b *pageBrowser) {
 		for _, c := range pageChecks {
-			t.Run(c.name, func(t *testing.T) { b.within(t, c.check) })
+			t.Run(c.name, func(t *testing.T) { b.within(t, c.check, inside) })
 		}
 	})
 }
 
 // within runs a check in a browser of usual size.
-func (b *pageBrowser) within(t *testing.T, check func(*testing.T, *pageBrowser)) {
+func (b *pageBrowser) within(t *testing.T, check pageCheck, inside string) {
 	whole := b.t
 	b.t = t
 	defer func() {
@@ -132,12 +136,11 @@ func (b *pageBrowser) within(t *testing.T, check func(*testing.T, *pageBrowser))
 		b.t = whole
 	}()
 	b.size(1280, 900)
-	check(t, b)
+	check(t, b, inside)
 }
 
 // A tab is as it was if nothing is changed; notes are stepped through, heard and corrected.
-func pageCorrects(t *testing.T, b *pageBrowser) {
-	inside, _ := pagesOf(t, pageTab)
+func pageCorrects(t *testing.T, b *pageBrowser, inside string) {
 	b.open(inside)
 	if got := b.save(); got != pageTab {
 		t.Errorf("nothing was changed, but the tab that was saved is\n%s", got)

@@ -47,7 +47,7 @@ const outside = `(selectors) => selectors.filter((s) => {
 
 // On a large screen the picture, the harp and the whole phrase are on one screen, on a
 // phone the harp and the notes about the chosen one, also after the last note was chosen.
-func pageOnOneScreen(t *testing.T, b *pageBrowser) {
+func pageOnOneScreen(t *testing.T, b *pageBrowser, inside string) {
 	for _, c := range []struct {
 		html          string
 		width, height int64
@@ -77,7 +77,6 @@ func pageOnOneScreen(t *testing.T, b *pageBrowser) {
 			t.Errorf("%d x %d: the page is wider than its window", c.width, c.height)
 		}
 	}
-	inside, _ := pagesOf(t, pageTab)
 	b.size(1440, 900)
 	b.open(inside)
 	if got := eval[[]string](b, "("+outside+`)(["#picture", ".harp", "#sheet ol"])`); len(got) > 0 {
@@ -93,7 +92,8 @@ const labelBoxes = `(async () => {
 	CanvasRenderingContext2D.prototype.fillText = function (text, x, y) {
 		const m = this.measureText(text);
 		boxes.set(text + " " + Math.round(x) + " " + Math.round(y), {
-			text, left: x - m.actualBoundingBoxLeft, right: x + m.actualBoundingBoxRight,
+			text, name: this.textAlign === "right", left: x - m.actualBoundingBoxLeft,
+			right: x + m.actualBoundingBoxRight,
 			top: y - m.actualBoundingBoxAscent, bottom: y + m.actualBoundingBoxDescent,
 		});
 		return write.call(this, text, x, y);
@@ -104,8 +104,7 @@ const labelBoxes = `(async () => {
 	const all = [...boxes.values()];
 	const out = ["labels: " + all.length];
 	all.forEach((a, i) => all.slice(i + 1).forEach((b) => {
-		const gutter = 62;
-		if ((a.right < gutter) !== (b.right < gutter)) return; // what scrolls under the names is clipped
+		if (a.name !== b.name) return; // what scrolls under the lanes' names is clipped
 		const apart = a.left >= b.right || b.left >= a.right || a.top >= b.bottom || b.top >= a.bottom;
 		if (!apart) out.push(a.text + " over " + b.text);
 	}));
@@ -113,7 +112,7 @@ const labelBoxes = `(async () => {
 })()`
 
 // However dense the notes are, no label in the picture is written over another.
-func pageLabels(t *testing.T, b *pageBrowser) {
+func pageLabels(t *testing.T, b *pageBrowser, _ string) {
 	html := densePage(t)
 	for _, size := range [][2]int64{{1440, 900}, {390, 844}, {1280, 640}} {
 		b.size(size[0], size[1])
@@ -153,7 +152,7 @@ func (b *pageBrowser) canonical() string {
 }
 
 // N begins with the first doubt, even if that is the first note.
-func pageFirstDoubt(t *testing.T, b *pageBrowser) {
+func pageFirstDoubt(t *testing.T, b *pageBrowser, _ string) {
 	inside, _ := pagesOf(t, strings.Replace(pageTab, "scoop  # </script>", "scoop  ? 60%", 1))
 	b.open(inside)
 	for _, want := range []string{"Note 1 of 12", "Note 7 of 12"} {
@@ -165,8 +164,7 @@ func pageFirstDoubt(t *testing.T, b *pageBrowser) {
 }
 
 // Holes are typed, arrows go on, and what is told follows.
-func pageTyping(t *testing.T, b *pageBrowser) {
-	inside, _ := pagesOf(t, pageTab)
+func pageTyping(t *testing.T, b *pageBrowser, inside string) {
 	b.open(inside)
 	b.chooseNote(2)
 	for _, c := range []struct{ keys, want, told string }{
@@ -193,8 +191,7 @@ func pageTyping(t *testing.T, b *pageBrowser) {
 }
 
 // An impossible time is refused and told; nothing changes.
-func pageRefusesTimes(t *testing.T, b *pageBrowser) {
-	inside, _ := pagesOf(t, pageTab)
+func pageRefusesTimes(t *testing.T, b *pageBrowser, inside string) {
 	b.open(inside)
 	b.chooseNote(2)
 	for _, c := range []struct{ field, value string }{{"#starts", "99"}, {"#starts", "-1"}, {"#starts", ""},
@@ -217,8 +214,7 @@ func pageRefusesTimes(t *testing.T, b *pageBrowser) {
 }
 
 // Marks are set and taken away, and explained where they are new.
-func pageMarks(t *testing.T, b *pageBrowser) {
-	inside, _ := pagesOf(t, pageTab)
+func pageMarks(t *testing.T, b *pageBrowser, inside string) {
 	b.open(inside)
 	b.chooseNote(1)
 	b.click(`#note [data-mark="scoop"]`)
@@ -241,8 +237,7 @@ func pageMarks(t *testing.T, b *pageBrowser) {
 
 // The grid is moved as a whole and at one bar line, by button and by dragging; moved back
 // it leaves the tab as it was.
-func pageGrid(t *testing.T, b *pageBrowser) {
-	inside, _ := pagesOf(t, pageTab)
+func pageGrid(t *testing.T, b *pageBrowser, inside string) {
 	b.size(1440, 900)
 	b.open(inside)
 	b.click("#later")
@@ -304,14 +299,14 @@ func barless(t *testing.T, bpm float64) string {
 
 // A tab without bars gets its first ones as export lays them, to the byte, and moves them
 // on; undone it is as it was.
-func pageFirstBars(t *testing.T, b *pageBrowser) {
+func pageFirstBars(t *testing.T, b *pageBrowser, _ string) {
 	for _, c := range []struct {
 		has, bpm float64 // of the tab; typed, 0 for as it is
 		meter    string
 		note     int
 		at       string
 	}{
-		{0, 84.1, "12/8", 1, "0:00.592"}, {0, 132.6, "4/4", 9, "0:05.108"}, {97.3, 0, "3/4", 4, "0:01.788"},
+		{0, 132.6, "12/8", 9, "0:05.108"}, {97.3, 0, "3/4", 4, "0:01.788"},
 	} {
 		text := barless(t, c.has)
 		html, _ := pagesOf(t, text)
@@ -330,8 +325,8 @@ func pageFirstBars(t *testing.T, b *pageBrowser) {
 		if told := b.told(); !strings.HasPrefix(told, "Bar 1 begins at "+c.at) {
 			t.Errorf("told: %q", told)
 		}
-		_, want, _ := command("export", put(t, t.TempDir(), "demo.tab", []byte(text)), "--as", "tab", "--bar-at", c.at,
-			"--bpm", fmt.Sprint(c.has+c.bpm), "--meter", c.meter)
+		_, want, _ := command("export", put(t, t.TempDir(), "demo.tab", []byte(text)), "--as", "tab",
+			"--bar-at", c.at, "--bpm", fmt.Sprint(c.has+c.bpm), "--meter", c.meter)
 		if saved := b.canonical(); saved != want || !strings.Contains(want, "\nbar 1 ") {
 			t.Errorf("saved with bars:\n%s\nexport writes\n%s", saved, want)
 		}
@@ -346,6 +341,37 @@ func pageFirstBars(t *testing.T, b *pageBrowser) {
 			t.Errorf("undone:\n%s", saved)
 		}
 	}
+}
+
+// Where phrases meet no space is told, where they part again it is, also with a bar line in
+// it; a phrase without notes goes.
+func pageSpaces(t *testing.T, b *pageBrowser, inside string) {
+	b.open(inside)
+	want := func(spaces, phrases int) {
+		t.Helper()
+		saved := b.canonical()
+		if got := strings.Count(saved, "\nspace "); got != spaces {
+			t.Errorf("%d spaces, want %d, in\n%s", got, spaces, saved)
+		}
+		if got := strings.Count(saved, "\nPhrase "); got != phrases {
+			t.Errorf("%d phrases, want %d, in\n%s", got, phrases, saved)
+		}
+	}
+	for range 2 { // the second time bar 2 begins in the space
+		b.chooseNote(7)
+		b.set("#lasts", "2.136")
+		want(0, 2)
+		b.set("#lasts", "1.474")
+		want(1, 2)
+		b.dragBar(3448, 130)
+	}
+	b.chooseNote(8)
+	for range 4 {
+		b.click("#remove")
+		want(1, 2)
+	}
+	b.click("#remove")
+	want(0, 1)
 }
 
 // dragBar drags the number of the bar that begins at a time in ms by so many pixels, of

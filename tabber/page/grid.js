@@ -74,6 +74,7 @@ function moveBars(by, one = null) {
 			b.text = barText(b);
 		});
 		layBars(bars.filter((b) => b.start >= 0));
+		placeEvents();
 	});
 	return "";
 }
@@ -96,17 +97,22 @@ function firstBars(at, bpm, name) {
 		head("meter", name, "tempo");
 		doc.lines = doc.lines.filter((l) => l !== headLine("form"));
 		layBars(bars);
+		placeEvents();
 	});
+}
+
+// placeEvents gives all events their places in the bars.
+function placeEvents() {
+	for (const e of eventsOf(doc.lines)) e.place = placeAt(e.start).name;
 }
 
 // onGrid is the time of the place that an event is written at, if it begins a little early.
 const onGrid = (ms) => (grid.places.length ? Math.max(ms, placeAt(ms).at) : ms);
 
 // layBars puts bar lines where the document has them: above the first event that begins in
-// the bar, or between phrases, with an empty line before them there. Events get their places.
+// the bar, or between phrases, with an empty line before them there.
 function layBars(bars) {
 	const lines = doc.lines;
-	const blank = (l) => l?.kind === "text" && !l.text;
 	const rest = [];
 	for (let i = 0; i < lines.length; i++) {
 		if (lines[i].kind !== "bar") {
@@ -127,6 +133,7 @@ function layBars(bars) {
 		left = left.filter((b) => b.start > until);
 		if (ready.length) out.splice(at, 0, ...(lead ? [{ ...empty, kind: "text" }] : []), ...ready);
 	};
+	const above = () => (blank(out.at(-1)) ? out.length - 1 : out.length); // the empty line
 	let phrase = null;
 	for (const l of rest) {
 		let at = out.length;
@@ -134,9 +141,10 @@ function layBars(bars) {
 			while (out[at - 1]?.kind === "text" && out[at - 1].text.startsWith("#")) at--;
 			lay(onGrid(l.start), at, false);
 		} else if (l.kind === "space") {
-			lay(phrase.end - 1, blank(out[at - 1]) ? at - 1 : at, false);
+			lay(phrase.end - 1, above(), false);
 		} else if (l.kind === "phrase") {
-			lay(onGrid(l.start), blank(out[at - 1]) ? at - 1 : at, true);
+			if (phrase) lay(phrase.end - 1, above(), false);
+			lay(onGrid(l.start), above(), true);
 			phrase = l;
 		}
 		out.push(l);
@@ -146,5 +154,4 @@ function layBars(bars) {
 	lay(phrase ? phrase.end - 1 : -Infinity, last, false);
 	lay(Infinity, last + out.length - before, true);
 	doc.lines = out;
-	for (const e of eventsOf(doc.lines)) e.place = placeAt(e.start).name;
 }
