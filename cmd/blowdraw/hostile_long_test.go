@@ -111,7 +111,7 @@ func browserFiles(t *testing.T) []browserFile {
 const seenElements = `[...document.querySelectorAll("*")].map(e => e.tagName + " " +
 	[...e.attributes].map(a => a.name)).join("\n")`
 
-// watched is a browser that notes what is fetched but the file itself, and dialogs.
+// watched is a browser that also notes which other files are fetched, and dialogs.
 func watched(t *testing.T, dir string) *pageBrowser {
 	t.Helper()
 	b := openBrowser(t)
@@ -120,7 +120,7 @@ func watched(t *testing.T, dir string) *pageBrowser {
 		says := ""
 		switch e := event.(type) {
 		case *network.EventRequestWillBeSent:
-			if u := e.Request.URL; !strings.HasPrefix(u, home) && !strings.HasPrefix(u, "blob:") {
+			if u := e.Request.URL; strings.HasPrefix(u, "file:") && !strings.HasPrefix(u, home) {
 				says = "fetched: " + u
 			}
 		case *cdppage.EventJavascriptDialogOpening:
@@ -132,26 +132,15 @@ func watched(t *testing.T, dir string) *pageBrowser {
 			b.troubles = append(b.troubles, says)
 		}
 	}))
-	_, err := chromedp.Call(b.ctx, network.Enable, network.EnableParams{})
-	b.check(err)
-	_, err = chromedp.Call(b.ctx, cdppage.Enable, cdppage.EnableParams{})
+	_, err := chromedp.Call(b.ctx, cdppage.Enable, cdppage.EnableParams{})
 	b.check(err)
 	return b
-}
-
-// noted takes what a browser noted.
-func (b *pageBrowser) noted() []string {
-	b.lock.Lock()
-	defer b.lock.Unlock()
-	told := b.troubles
-	b.troubles = nil
-	return told
 }
 
 // look opens a file and returns its elements, of a page with each of its notes chosen.
 func (b *pageBrowser) look(path string) string {
 	b.t.Helper()
-	b.check(chromedp.Do(b.ctx, chromedp.Navigate((&url.URL{Scheme: "file", Path: path}).String())))
+	b.visit(path)
 	seen := eval[string](b, seenElements)
 	for n := 1; n <= eval[int](b, `document.querySelectorAll("#sheet li button").length`); n++ {
 		b.chooseNote(n)
@@ -215,7 +204,7 @@ func (b *pageBrowser) checkWatch(dir string) {
 		"hit": `<script>document.title = "hit"; console.log("hit")</script>`,
 	} {
 		path := put(b.t, dir, "watch.html", []byte("<!doctype html>"+html))
-		b.check(chromedp.Do(b.ctx, chromedp.Navigate((&url.URL{Scheme: "file", Path: path}).String())))
+		b.visit(path)
 		title := eval[string](b, "document.title")
 		for range 100 {
 			if told := fmt.Sprint(title, b.noted()); strings.Contains(told, says) {

@@ -12,11 +12,9 @@ import (
 
 	"blowdraw/cmd/blowdraw/demo"
 	"blowdraw/decode"
-
-	"github.com/chromedp/chromedp"
 )
 
-// A lesson has its files; in Chromium its page opens from the file, every link leads to
+// A lesson has its files; in Chromium and Firefox its page opens from the file, every link leads to
 // one of them and every sound can be played.
 func TestLesson(t *testing.T) {
 	dir := t.TempDir()
@@ -39,17 +37,18 @@ func TestLesson(t *testing.T) {
 		t.Errorf("phrase 1 takes %.2f s and slower %.2f; want about %.2f and %.2f",
 			recorded, slower, want, want/0.6)
 	}
-	b := openBrowser(t)
-	b.check(chromedp.Do(b.ctx, chromedp.Navigate("file://"+filepath.ToSlash(out)+"/index.html")))
-	b.until(`document.querySelectorAll("audio").length === 6`)
-	b.do(`for (const a of document.querySelectorAll("audio")) a.preload = "metadata", a.load()`)
-	b.until(`[...document.querySelectorAll("audio")].every((a) => a.duration > 1)`)
-	links := eval[[]string](b, `[...document.querySelectorAll("a")].map((a) => a.getAttribute("href"))`)
-	for _, link := range links {
-		if _, err := os.Stat(filepath.Join(out, link)); err != nil {
-			t.Errorf("a link leads to %s: %v", link, err)
+	inBrowsers(t, func(t *testing.T, b *pageBrowser) {
+		b.visit(filepath.Join(out, "index.html"))
+		b.until(`document.querySelectorAll("audio").length === 6`)
+		b.do(`for (const a of document.querySelectorAll("audio")) a.preload = "metadata", a.load()`)
+		b.until(`[...document.querySelectorAll("audio")].every((a) => a.duration > 1)`)
+		links := eval[[]string](b, `[...document.querySelectorAll("a")].map((a) => a.getAttribute("href"))`)
+		for _, link := range links {
+			if _, err := os.Stat(filepath.Join(out, link)); err != nil {
+				t.Errorf("a link leads to %s: %v", link, err)
+			}
 		}
-	}
+	})
 }
 
 func seconds(t *testing.T, path ...string) float64 {

@@ -11,7 +11,6 @@ import (
 	"blowdraw/cmd/blowdraw/demo"
 	"blowdraw/tabber/tab"
 
-	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 )
 
@@ -104,10 +103,44 @@ func pagesOf(t *testing.T, text string) (inside, linked string) {
 	return inside, linked
 }
 
-// TestPage drives the page of a tab in Chromium, from its file.
+// pageCheck checks what pages do in a browser; inside is the page of pageTab.
+type pageCheck func(t *testing.T, b *pageBrowser, inside string)
+
+// pageChecks are what a page does in every browser.
+var pageChecks = []struct {
+	name  string
+	check pageCheck
+}{
+	{"steps and corrects", pageCorrects}, {"one screen", pageOnOneScreen}, {"labels", pageLabels},
+	{"first doubt", pageFirstDoubt}, {"typing", pageTyping}, {"times", pageRefusesTimes}, {"marks", pageMarks},
+	{"grid", pageGrid}, {"first bars", pageFirstBars}, {"spaces", pageSpaces},
+}
+
+// TestPage drives pages in Chromium and Firefox, from their files. Each browser starts once;
+// what a page writes to the console or fetches fails the check during which it did.
 func TestPage(t *testing.T) {
 	inside, _ := pagesOf(t, pageTab)
-	b := openBrowser(t)
+	inBrowsers(t, func(t *testing.T, b *pageBrowser) {
+		for _, c := range pageChecks {
+			t.Run(c.name, func(t *testing.T) { b.within(t, c.check, inside) })
+		}
+	})
+}
+
+// within runs a check in a browser of usual size.
+func (b *pageBrowser) within(t *testing.T, check pageCheck, inside string) {
+	whole := b.t
+	b.t = t
+	defer func() {
+		b.complain()
+		b.t = whole
+	}()
+	b.size(1280, 900)
+	check(t, b, inside)
+}
+
+// A tab is as it was if nothing is changed; notes are stepped through, heard and corrected.
+func pageCorrects(t *testing.T, b *pageBrowser, inside string) {
 	b.open(inside)
 	if got := b.save(); got != pageTab {
 		t.Errorf("nothing was changed, but the tab that was saved is\n%s", got)
@@ -163,7 +196,7 @@ func testCorrecting(t *testing.T, b *pageBrowser) {
 	b.click("#join")
 	b.press(kb.ArrowRight)
 	b.click("#remove")
-	b.press("z", chromedp.KeyModifiers(chromedp.ModifierCtrl))
+	b.check(b.engine.press("z", true))
 
 	saved := b.save()
 	d, err := tab.Parse(strings.NewReader(saved))

@@ -2,84 +2,90 @@ package main
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"net/url"
 	"os"
 	"path/filepath"
+	"strings"
 	"sync"
 	"testing"
 	"time"
-
-	"blowdraw/decode/programs"
-
-	"github.com/chromedp/cdproto/browser"
-	"github.com/chromedp/cdproto/cdp"
-	"github.com/chromedp/cdproto/log"
-	"github.com/chromedp/cdproto/runtime"
-	"github.com/chromedp/chromedp"
 )
 
-// pageBrowser is a Chromium in which a page is open.
+// pageBrowser is a browser in which a page is open.
 type pageBrowser struct {
 	t         *testing.T
-	ctx       context.Context
+	engine    browserEngine
+	ctx       context.Context // of Chromium; nil for others
 	downloads string
 
 	lock     sync.Mutex
-	troubles []string // what the page wrote to the console
+	troubles []string // what the page wrote to the console, and what it fetched
+}
+
+// browserEngine is what a browser of one make does.
+type browserEngine interface {
+	navigate(url string) error
+	reload() error
+	eval(js string) ([]byte, error) // the value of an expression as JSON; promises are awaited
+	do(js string) error             // runs statements
+	press(key string, control bool) error
+	click(selector string) error // the middle of an element
+	size(width, height int64) error
 }
 
 // openBrowser starts Chromium without a window. When the test ends, anything that its
-// pages complained of fails it.
+// pages complained of fails it, and so does anything that they fetched.
 func openBrowser(t *testing.T) *pageBrowser {
 	t.Helper()
-	programs.Need(t, "chromium")
-	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath("chromium"),
-		chromedp.NoSandbox, chromedp.WindowSize(1280, 900))
-	ctx, stop := chromedp.NewExecAllocator(t.Context(), options...)
-	t.Cleanup(stop)
-	ctx, stop = chromedp.NewContext(ctx)
-	t.Cleanup(stop)
-	ctx, stop = context.WithTimeout(ctx, 5*time.Minute)
-	t.Cleanup(stop)
-	b := &pageBrowser{t: t, ctx: ctx, downloads: t.TempDir()}
-	b.check(chromedp.Listen(ctx, b.listen))
-	_, err := chromedp.Call(ctx, runtime.Enable, cdp.Empty{})
-	b.check(err)
-	_, err = chromedp.Call(ctx, log.Enable, cdp.Empty{})
-	b.check(err)
-	_, err = chromedp.CallBrowser(ctx, browser.SetDownloadBehavior, browser.SetDownloadBehaviorParams{
-		Behavior: browser.SetDownloadBehaviorBehaviorAllow, DownloadPath: b.downloads,
-	})
-	b.check(err)
-	t.Cleanup(func() {
-		b.lock.Lock()
-		defer b.lock.Unlock()
-		for _, s := range b.troubles {
-			t.Errorf("the console says: %s", s)
-		}
-	})
+	b := &pageBrowser{t: t, downloads: t.TempDir()}
+	c := openChromium(t, b.downloads, b.heard)
+	b.engine, b.ctx = c, c.ctx
+	t.Cleanup(b.complain)
 	return b
 }
 
-func (b *pageBrowser) listen(event any) {
-	says := ""
-	switch e := event.(type) {
-	case *runtime.EventExceptionThrown:
-		says = e.ExceptionDetails.Text
-		if x := e.ExceptionDetails.Exception; x != nil {
-			says += " " + x.Description
-		}
-	case *runtime.EventConsoleAPICalled:
-		says = fmt.Sprint(e.Type)
-	case *log.EventEntryAdded:
-		says = e.Entry.Text
-	default:
+// inBrowsers runs a test in Chromium and in Firefox.
+func inBrowsers(t *testing.T, test func(*testing.T, *pageBrowser)) {
+	t.Run("chromium", func(t *testing.T) { test(t, openBrowser(t)) })
+	t.Run("firefox", func(t *testing.T) {
+		b := &pageBrowser{t: t, downloads: t.TempDir()}
+		b.engine = openFirefox(t, b.downloads, b.heard)
+		t.Cleanup(b.complain)
+		test(t, b)
+	})
+}
+
+// heard notes what a page wrote to the console and what it fetched, but for files here and
+// its own sound; one of them is empty.
+func (b *pageBrowser) heard(console, fetched string) {
+	scheme, _, _ := strings.Cut(fetched, ":")
+	if console == "" && (scheme == "file" || scheme == "blob" || scheme == "data" || scheme == "about") {
 		return
+	}
+	if console == "" {
+		console = "fetched: " + fetched
 	}
 	b.lock.Lock()
 	defer b.lock.Unlock()
-	b.troubles = append(b.troubles, says)
+	b.troubles = append(b.troubles, console)
+}
+
+// noted takes what was noted.
+func (b *pageBrowser) noted() []string {
+	b.lock.Lock()
+	defer b.lock.Unlock()
+	told := b.troubles
+	b.troubles = nil
+	return told
+}
+
+// complain fails the test for what was noted.
+func (b *pageBrowser) complain() {
+	for _, s := range b.noted() {
+		b.t.Errorf("the console says: %s", s)
+	}
 }
 
 func (b *pageBrowser) check(err error) {
@@ -89,23 +95,37 @@ func (b *pageBrowser) check(err error) {
 	}
 }
 
-// open a page from its file.
+// visit opens a file.
+func (b *pageBrowser) visit(path string) {
+	b.t.Helper()
+	b.check(b.engine.navigate((&url.URL{Scheme: "file", Path: filepath.ToSlash(path)}).String()))
+}
+
+// open a page from its file, as one that was never open before.
 func (b *pageBrowser) open(path string) {
 	b.t.Helper()
-	b.check(chromedp.Do(b.ctx, chromedp.Navigate((&url.URL{Scheme: "file", Path: path}).String())))
+	b.visit(path)
+	if eval[int](b, "localStorage.length") > 0 {
+		b.do("localStorage.clear()")
+		b.check(b.engine.reload())
+	}
 	b.until(`document.querySelector("#sheet button")`)
 }
 
 func (b *pageBrowser) reload() {
 	b.t.Helper()
-	b.check(chromedp.Do(b.ctx, chromedp.Reload()))
+	b.check(b.engine.reload())
 	b.until(`document.querySelector("#sheet button")`)
 }
 
-// eval is the value of a JavaScript expression.
+// eval is the value of a JavaScript expression; promises are awaited.
 func eval[T any](b *pageBrowser, js string) T {
 	b.t.Helper()
-	v, err := chromedp.Run(b.ctx, chromedp.Evaluate[T](js))
+	var v T
+	text, err := b.engine.eval(js)
+	if err == nil {
+		err = json.Unmarshal(text, &v)
+	}
 	if err != nil {
 		b.t.Fatalf("%s: %v", js, err)
 	}
@@ -113,7 +133,12 @@ func eval[T any](b *pageBrowser, js string) T {
 }
 
 // do runs JavaScript.
-func (b *pageBrowser) do(js string) { b.t.Helper(); eval[chromedp.Void](b, js) }
+func (b *pageBrowser) do(js string) {
+	b.t.Helper()
+	if err := b.engine.do(js); err != nil {
+		b.t.Fatalf("%s: %v", js, err)
+	}
+}
 
 // until waits for something to become true.
 func (b *pageBrowser) until(js string) {
@@ -127,15 +152,11 @@ func (b *pageBrowser) until(js string) {
 	b.t.Fatalf("never came true: %s", js)
 }
 
-func (b *pageBrowser) press(key string, how ...chromedp.KeyOption) {
-	b.t.Helper()
-	b.check(chromedp.Do(b.ctx, chromedp.KeyEvent(key, how...)))
-}
+func (b *pageBrowser) press(key string) { b.t.Helper(); b.check(b.engine.press(key, false)) }
 
-func (b *pageBrowser) click(selector string) {
-	b.t.Helper()
-	b.check(chromedp.Do(b.ctx, chromedp.Click(selector)))
-}
+func (b *pageBrowser) click(selector string) { b.t.Helper(); b.check(b.engine.click(selector)) }
+
+func (b *pageBrowser) size(width, height int64) { b.t.Helper(); b.check(b.engine.size(width, height)) }
 
 // set fills in a field.
 func (b *pageBrowser) set(selector, value string) {

@@ -38,11 +38,6 @@ func densePage(t *testing.T) string {
 	return html
 }
 
-func (b *pageBrowser) size(width, height int64) {
-	b.t.Helper()
-	b.check(chromedp.Do(b.ctx, chromedp.EmulateViewport(width, height)))
-}
-
 // outside lists what of some elements is not in the window.
 const outside = `(selectors) => selectors.filter((s) => {
 	const b = document.querySelector(s).getBoundingClientRect();
@@ -52,8 +47,7 @@ const outside = `(selectors) => selectors.filter((s) => {
 
 // On a large screen the picture, the harp and the whole phrase are on one screen, on a
 // phone the harp and the notes about the chosen one, also after the last note was chosen.
-func TestPageOnOneScreen(t *testing.T) {
-	b := openBrowser(t)
+func pageOnOneScreen(t *testing.T, b *pageBrowser, inside string) {
 	for _, c := range []struct {
 		html          string
 		width, height int64
@@ -83,7 +77,6 @@ func TestPageOnOneScreen(t *testing.T) {
 			t.Errorf("%d x %d: the page is wider than its window", c.width, c.height)
 		}
 	}
-	inside, _ := pagesOf(t, pageTab)
 	b.size(1440, 900)
 	b.open(inside)
 	if got := eval[[]string](b, "("+outside+`)(["#picture", ".harp", "#sheet ol"])`); len(got) > 0 {
@@ -99,7 +92,8 @@ const labelBoxes = `(async () => {
 	CanvasRenderingContext2D.prototype.fillText = function (text, x, y) {
 		const m = this.measureText(text);
 		boxes.set(text + " " + Math.round(x) + " " + Math.round(y), {
-			text, left: x - m.actualBoundingBoxLeft, right: x + m.actualBoundingBoxRight,
+			text, name: this.textAlign === "right", left: x - m.actualBoundingBoxLeft,
+			right: x + m.actualBoundingBoxRight,
 			top: y - m.actualBoundingBoxAscent, bottom: y + m.actualBoundingBoxDescent,
 		});
 		return write.call(this, text, x, y);
@@ -110,8 +104,7 @@ const labelBoxes = `(async () => {
 	const all = [...boxes.values()];
 	const out = ["labels: " + all.length];
 	all.forEach((a, i) => all.slice(i + 1).forEach((b) => {
-		const gutter = 62;
-		if ((a.right < gutter) !== (b.right < gutter)) return; // what scrolls under the names is clipped
+		if (a.name !== b.name) return; // what scrolls under the lanes' names is clipped
 		const apart = a.left >= b.right || b.left >= a.right || a.top >= b.bottom || b.top >= a.bottom;
 		if (!apart) out.push(a.text + " over " + b.text);
 	}));
@@ -119,14 +112,13 @@ const labelBoxes = `(async () => {
 })()`
 
 // However dense the notes are, no label in the picture is written over another.
-func TestPageLabels(t *testing.T) {
+func pageLabels(t *testing.T, b *pageBrowser, _ string) {
 	html := densePage(t)
-	b := openBrowser(t)
 	for _, size := range [][2]int64{{1440, 900}, {390, 844}, {1280, 640}} {
 		b.size(size[0], size[1])
 		b.open(html)
 		for zoomed := range 3 {
-			got := evalLater[[]string](b, labelBoxes)
+			got := eval[[]string](b, labelBoxes)
 			if len(got) > 1 {
 				t.Errorf("%v, zoomed out %d times: %q", size, zoomed, got[1:])
 			}
@@ -137,16 +129,6 @@ func TestPageLabels(t *testing.T) {
 			b.do(`document.querySelector("#wider").click()`)
 		}
 	}
-}
-
-// evalLater is the value of a promise.
-func evalLater[T any](b *pageBrowser, js string) T {
-	b.t.Helper()
-	v, err := chromedp.Run(b.ctx, chromedp.Evaluate[T](js, chromedp.EvalAwaitPromise))
-	if err != nil {
-		b.t.Fatalf("%s: %v", js, err)
-	}
-	return v
 }
 
 func (b *pageBrowser) told() string {
@@ -170,9 +152,8 @@ func (b *pageBrowser) canonical() string {
 }
 
 // N begins with the first doubt, even if that is the first note.
-func TestPageFirstDoubt(t *testing.T) {
+func pageFirstDoubt(t *testing.T, b *pageBrowser, _ string) {
 	inside, _ := pagesOf(t, strings.Replace(pageTab, "scoop  # </script>", "scoop  ? 60%", 1))
-	b := openBrowser(t)
 	b.open(inside)
 	for _, want := range []string{"Note 1 of 12", "Note 7 of 12"} {
 		b.press("n")
@@ -183,9 +164,7 @@ func TestPageFirstDoubt(t *testing.T) {
 }
 
 // Holes are typed, arrows go on, and what is told follows.
-func TestPageTyping(t *testing.T) {
-	inside, _ := pagesOf(t, pageTab)
-	b := openBrowser(t)
+func pageTyping(t *testing.T, b *pageBrowser, inside string) {
 	b.open(inside)
 	b.chooseNote(2)
 	for _, c := range []struct{ keys, want, told string }{
@@ -212,9 +191,7 @@ func TestPageTyping(t *testing.T) {
 }
 
 // An impossible time is refused and told; nothing changes.
-func TestPageRefusesTimes(t *testing.T) {
-	inside, _ := pagesOf(t, pageTab)
-	b := openBrowser(t)
+func pageRefusesTimes(t *testing.T, b *pageBrowser, inside string) {
 	b.open(inside)
 	b.chooseNote(2)
 	for _, c := range []struct{ field, value string }{{"#starts", "99"}, {"#starts", "-1"}, {"#starts", ""},
@@ -237,9 +214,7 @@ func TestPageRefusesTimes(t *testing.T) {
 }
 
 // Marks are set and taken away, and explained where they are new.
-func TestPageMarks(t *testing.T) {
-	inside, _ := pagesOf(t, pageTab)
-	b := openBrowser(t)
+func pageMarks(t *testing.T, b *pageBrowser, inside string) {
 	b.open(inside)
 	b.chooseNote(1)
 	b.click(`#note [data-mark="scoop"]`)
@@ -262,9 +237,7 @@ func TestPageMarks(t *testing.T) {
 
 // The grid is moved as a whole and at one bar line, by button and by dragging; moved back
 // it leaves the tab as it was.
-func TestPageGrid(t *testing.T) {
-	inside, _ := pagesOf(t, pageTab)
-	b := openBrowser(t)
+func pageGrid(t *testing.T, b *pageBrowser, inside string) {
 	b.size(1440, 900)
 	b.open(inside)
 	b.click("#later")
@@ -307,6 +280,98 @@ func TestPageGrid(t *testing.T) {
 	if err != nil || fmt.Sprint(d.Bars) != "[{1 0.292 I 0} {2 3.448 IV 0} {3 6.004 I 0}]" {
 		t.Errorf("all dragged: %v, %v", d.Bars, err)
 	}
+}
+
+// barless is the tab of the demo without bars, as text.
+func barless(t *testing.T, bpm float64) string {
+	t.Helper()
+	d, err := tab.Parse(strings.NewReader(pageTab))
+	if err != nil {
+		t.Fatal(err)
+	}
+	d.Bars, d.Meter, d.BPM = nil, "", bpm
+	var text bytes.Buffer
+	if err := tab.WriteText(&text, d); err != nil {
+		t.Fatal(err)
+	}
+	return text.String()
+}
+
+// A tab without bars gets its first ones as export lays them, to the byte, and moves them
+// on; undone it is as it was.
+func pageFirstBars(t *testing.T, b *pageBrowser, _ string) {
+	for _, c := range []struct {
+		has, bpm float64 // of the tab; typed, 0 for as it is
+		meter    string
+		note     int
+		at       string
+	}{
+		{0, 132.6, "12/8", 9, "0:05.108"}, {97.3, 0, "3/4", 4, "0:01.788"},
+	} {
+		text := barless(t, c.has)
+		html, _ := pagesOf(t, text)
+		b.open(html)
+		b.chooseNote(c.note)
+		if c.bpm > 0 {
+			b.set("#bpm", "12")
+			b.click("#lay")
+			if told := b.told(); !strings.Contains(told, "Not possible") {
+				t.Errorf("12 beats a minute: %q", told)
+			}
+			b.set("#bpm", fmt.Sprint(c.bpm))
+		}
+		b.set("#meter", c.meter)
+		b.click("#lay")
+		if told := b.told(); !strings.HasPrefix(told, "Bar 1 begins at "+c.at) {
+			t.Errorf("told: %q", told)
+		}
+		_, want, _ := command("export", put(t, t.TempDir(), "demo.tab", []byte(text)), "--as", "tab",
+			"--bar-at", c.at, "--bpm", fmt.Sprint(c.has+c.bpm), "--meter", c.meter)
+		if saved := b.canonical(); saved != want || !strings.Contains(want, "\nbar 1 ") {
+			t.Errorf("saved with bars:\n%s\nexport writes\n%s", saved, want)
+		}
+		if eval[bool](b, `document.querySelector("#click").hidden || !document.querySelector("#laying").hidden`) {
+			t.Error("there are bars, but no click, or first bars can be laid again")
+		}
+		b.click("#later")
+		b.canonical()
+		b.click("#undo")
+		b.click("#undo")
+		if saved := b.save(); saved != text {
+			t.Errorf("undone:\n%s", saved)
+		}
+	}
+}
+
+// Where phrases meet no space is told, where they part again it is, also with a bar line in
+// it; a phrase without notes goes.
+func pageSpaces(t *testing.T, b *pageBrowser, inside string) {
+	b.open(inside)
+	want := func(spaces, phrases int) {
+		t.Helper()
+		saved := b.canonical()
+		if got := strings.Count(saved, "\nspace "); got != spaces {
+			t.Errorf("%d spaces, want %d, in\n%s", got, spaces, saved)
+		}
+		if got := strings.Count(saved, "\nPhrase "); got != phrases {
+			t.Errorf("%d phrases, want %d, in\n%s", got, phrases, saved)
+		}
+	}
+	for range 2 { // the second time bar 2 begins in the space
+		b.chooseNote(7)
+		b.set("#lasts", "2.136")
+		want(0, 2)
+		b.set("#lasts", "1.474")
+		want(1, 2)
+		b.dragBar(3448, 130)
+	}
+	b.chooseNote(8)
+	for range 4 {
+		b.click("#remove")
+		want(1, 2)
+	}
+	b.click("#remove")
+	want(0, 1)
 }
 
 // dragBar drags the number of the bar that begins at a time in ms by so many pixels, of
@@ -384,9 +449,9 @@ func TestAccessible(t *testing.T) {
 			b.check(err)
 			b.size(width, 860)
 			for _, name := range []string{"page", "sheet", "teacher", "index"} {
-				b.check(chromedp.Do(b.ctx, chromedp.Navigate("file://"+filepath.ToSlash(out)+"/"+name+".html")))
+				b.visit(filepath.Join(out, name+".html"))
 				b.do(script)
-				faults := evalLater[[]string](b, `axe.run(document, { runOnly: ["wcag2a", "wcag2aa", "wcag21a",
+				faults := eval[[]string](b, `axe.run(document, { runOnly: ["wcag2a", "wcag2aa", "wcag21a",
 					"wcag21aa", "wcag22aa", "best-practice"] }).then((r) => r.violations.flatMap((v) => v.nodes.filter((n) =>
 					v.id !== "label-content-name-mismatch" ||
 					!document.querySelector(n.target[0]).closest("#sheet, .harp")).map((n) =>

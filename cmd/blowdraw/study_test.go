@@ -17,8 +17,6 @@ import (
 	"blowdraw/tabber/lab/solos"
 	"blowdraw/tabber/study"
 	"blowdraw/tabber/tab"
-
-	"github.com/chromedp/chromedp"
 )
 
 // player is one whose vocabulary is known.
@@ -271,7 +269,7 @@ func TestStudyPage(t *testing.T) {
 		t.Fatal(stderr)
 	}
 	b := openBrowser(t)
-	b.check(chromedp.Do(b.ctx, chromedp.Navigate("file://"+loud)))
+	b.visit(loud)
 	b.until(`document.querySelectorAll(".card").length > 0`)
 	if eval[int](b, `document.querySelectorAll(".form .box").length`) != 12 {
 		t.Error("not twelve bars")

@@ -74,9 +74,10 @@ func phrasesOf(l Lesson) []phrase {
 		p := phrase{Number: n + 1, Place: tab.ShortClock(first.Start)}
 		if a, ok := l.Tab.PlaceAt(first.Start); ok {
 			b, _ := l.Tab.PlaceAt(last.Start)
-			p.Place += fmt.Sprintf(", bar %d", a.Bar)
 			if b.Bar > a.Bar {
-				p.Place += fmt.Sprintf(" to %d", b.Bar)
+				p.Place += fmt.Sprintf(", bars %d to %d", a.Bar, b.Bar)
+			} else {
+				p.Place += fmt.Sprintf(", bar %d", a.Bar)
 			}
 		}
 		for _, i := range events {

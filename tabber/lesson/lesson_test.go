@@ -25,7 +25,7 @@ func TestWrite(t *testing.T) {
 	}
 	html := b.String()
 	for want, n := range map[string]int{"<script": 0, "<img": 0, "http": 1, "<section": 2, "<audio": 2,
-		`src="phrases/02.flac"`: 1, `href="sheet.html"`: 1, "bar 3 to 4": 1, "bar 5": 1, "D#4&#43;30": 1,
+		`src="phrases/02.flac"`: 1, `href="sheet.html"`: 1, "bars 3 to 4": 1, "bar 5": 1, "D#4&#43;30": 1,
 		"Spare your ears": 1, "local law": 1} {
 		if got := strings.Count(html, want); got != n {
 			t.Errorf("%q %d times, want %d", want, got, n)

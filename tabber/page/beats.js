@@ -1,5 +1,5 @@
 // Counting along: beats of the bar, tapped while the recording plays, saved for the
-// command that lays bars over the tab.
+// command that lays bars over the tab. They also tell the tempo.
 
 const counted = []; // {at, n}: ms, number in the bar
 
@@ -20,6 +20,7 @@ const countOn = () => countBeat(((counted.findLast((c) => c.at < player.now - 10
 function showCounted() {
 	$("beats").hidden = counted.length < 2;
 	$("beats").textContent = `Save ${counted.length} beats`;
+	if (counted.length > 3) $("bpm").value = (60000 * (counted.length - 1) / (counted.at(-1).at - counted[0].at)).toFixed(1);
 	draw();
 }
 

@@ -28,9 +28,7 @@ type data struct {
 	Cells     []cell    `json:"cells"`
 	Intervals []string  `json:"intervals"` // names, by semitones
 	Marks     []mark    `json:"marks"`     // words for how an event is played, in their order
-	BPM       float64   `json:"bpm"`       // of the document; 0 if it is not known
-	PerBar    int       `json:"perBar"`    // beats
-	Parts     []int     `json:"parts"`     // of a beat at which events begin, in twelfths
+	Meters    []meter   `json:"meters"`    // that a document may have; the first where it has none
 	Lines     []line    `json:"lines"`     // of the document
 	Beats     []float64 `json:"beats"`     // when they are; none if the tempo is not known
 	Places    []place   `json:"places"`    // where an event can begin in its bar, by time
@@ -93,6 +91,13 @@ type mark struct {
 	Measured bool   `json:"measured"`
 }
 
+// meter is how beats make bars.
+type meter struct {
+	Name  string `json:"name"`
+	Beats int    `json:"beats"` // of a bar
+	Parts []int  `json:"parts"` // of a beat at which events begin, in twelfths
+}
+
 // place is a place in a bar such as 2|3, and when that is.
 type place struct {
 	At   int    `json:"at"`
@@ -115,7 +120,10 @@ func dataOf(p Page) (data, error) {
 		From: tab.Millis(p.From), To: tab.Millis(to), Holes: d.Harp.Layout.Holes(), Cells: cells(d),
 		Lines: lines(d, text.String()), Beats: beats(d, p.From, to), Places: places(d, p.From, to),
 		Wave: wave(p), WaveMS: 1000 / peaks, Curve: curve(p, d.TuningCents), CurveMS: 1000 * pitch.HopSeconds,
-		Voices: voices, BPM: math.Round(10*d.BPM) / 10, PerBar: d.BeatsInBar(), Parts: tab.Parts(d.Meter),
+		Voices: voices,
+	}
+	for _, name := range []string{"4/4", "12/8", "3/4"} {
+		out.Meters = append(out.Meters, meter{name, tab.Meters[name], tab.Parts(name)})
 	}
 	for _, w := range tab.MarkWords() {
 		measured := w.Name == tab.Bleed || w.Name == tab.OffPitch

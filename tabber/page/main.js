@@ -122,6 +122,17 @@ function moveGrid(by, bar) {
 	tell(why || `${what} ${Math.abs(Math.round(by))} ms ${by < 0 ? "earlier" : "later"}.`);
 }
 
+// layFirst gives a tab its first bars: bar 1 begins with the chosen note, or where the player stands.
+function layFirst() {
+	const bpm = Math.round(10 * Number($("bpm").value)) / 10;
+	if (!(bpm >= 20 && bpm <= 400)) return tell("Not possible: the tempo is 20 to 400 beats a minute. Count the beats to find it.");
+	const at = view.selected ? view.selected.start : Math.round(player.now);
+	const pressed = document.activeElement === $("lay"); // which goes now
+	firstBars(at, bpm, $("meter").value);
+	if (pressed) $("later").focus();
+	tell(`Bar 1 begins at ${clock(at)}. Hear the click; then move the bars, or one bar line.`);
+}
+
 // nudgeGrid moves the bars by the keyboard: one bar line is that of the chosen note.
 function nudgeGrid(by) {
 	const bars = barLines();
@@ -238,6 +249,7 @@ const actions = {
 	earlier: () => nudgeGrid(-10),
 	later: () => nudgeGrid(10),
 	beats: saveBeats,
+	lay: layFirst,
 };
 for (const [id, act] of Object.entries(actions)) $(id).onclick = act;
 $("speed").onchange = () => player.setSpeed($("speed").value / 100);
@@ -304,6 +316,10 @@ function refresh() {
 	else $("doubt").textContent = "No doubts";
 	$("doubt").disabled = !doubts;
 	$("undo").disabled = !doc.past.length;
+	const barred = barLines().length > 0;
+	for (const id of ["earlier", "later", "one", "barhint"]) $(id).hidden = !barred;
+	$("laying").hidden = barred;
+	$("click").hidden = grid.beats.length < 2;
 	$("save").classList.toggle("strong", !doc.kept);
 	$("save").textContent = doc.kept ? "Save tab" : "Save tab •";
 	measure();
@@ -316,9 +332,8 @@ player.onTick = (now) => {
 	draw();
 };
 
-const barred = barLines().length > 0;
-for (const id of ["earlier", "later", "one"]) $(id).hidden = !barred;
-$("click").hidden = grid.beats.length < 2;
+$("meter").append(...data.meters.map((m) => el("option", { value: m.name, selected: m === meter() }, m.name)));
+$("bpm").value = tempo() || "";
 const kept = restore();
 buildPanel();
 doc.listeners.push(refresh);

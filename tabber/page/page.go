@@ -5,7 +5,7 @@
 // its content security policy says so. What it knows of the harp, of the beat and of
 // how a document is written is worked out here and handed to it as data; the scripts
 // beside this file draw, play and keep the player's changes. A tab that they save must
-// be byte for byte what tab.WriteText writes; the tests run them in headless Chromium.
+// be byte for byte what tab.WriteText writes; the tests run them in Chromium and Firefox.
 package page
 
 import (

@@ -239,7 +239,7 @@ const labelHigh = 15; // px
 
 // paintLabels writes the tab at the notes, the chosen one first. A label gives way to those
 // before it: above the note, below it, further off; where there is no room it is left out,
-// and the lane says what it is.
+// and the lane says what it is. It stays in sight as long as its note does.
 function paintLabels(events) {
 	const taken = [];
 	const free = (b) => b.top > ruler && b.bottom < view.height - waveHeight + 8 &&
@@ -250,11 +250,11 @@ function paintLabels(events) {
 	pen.fillStyle = view.colors.ink;
 	for (const e of [...events].sort((a, b) => (b === view.selected) - (a === view.selected))) {
 		const name = e.tab.replace(/[{}]/g, "") + (e.doubt ? " ?" : "");
-		const left = xOf(e.start);
+		const width = pen.measureText(name).width + 4;
+		const left = Math.max(xOf(e.start), Math.min(gutter + 2, xOf(e.end) - width));
 		const half = view.lane * 0.36;
 		const above = yOf(Math.max(...e.notes)) - half - 9;
 		const below = yOf(Math.min(...e.notes)) + half + 9;
-		const width = pen.measureText(name).width + 4;
 		const box = (y) => ({ left, right: left + width, top: y - labelHigh / 2, bottom: y + labelHigh / 2, y });
 		const place = [above, below, above - labelHigh, below + labelHigh, above - 2 * labelHigh].map(box).find(free);
 		if (!place) continue;

@@ -109,7 +109,7 @@ audio.addEventListener("ended", () => {
 });
 audio.addEventListener("error", () => tell(data.link
 	? "The recording can't be played. It has to lie at " + decodeURIComponent(data.link) + ", seen from this page, in a form that the browser plays."
-	: "This browser can't play the sound in this page."));
+	: "This browser can't play the sound in this page, or finds nothing to play it on."));
 
 // The sound of the tab.
 

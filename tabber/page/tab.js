@@ -54,20 +54,39 @@ function change(edit) {
 	keep();
 }
 
-// tidy writes headings and spaces afresh.
+// tidy writes headings and spaces afresh, and puts bar lines where they belong.
 function tidy() {
+	if (barLines().length) layBars(barLines());
 	const phrases = doc.lines.filter((l) => l.kind === "phrase");
 	phrases.forEach((p, i) => {
 		p.number = i + 1;
 		p.text = `Phrase ${i + 1}  ${clock(p.start)} to ${clock(p.end)}  ${lengthText(p.start, p.end)}${p.checked ? "  checked" : ""}`;
 	});
-	let next = 0;
+	laySpaces(phrases);
+}
+
+const blank = (l) => l?.kind === "text" && !l.text;
+const leastSpace = 50; // ms, of those that are told
+
+// laySpaces writes how long the spaces between phrases are, above the bar lines that lie in them.
+function laySpaces(phrases) {
+	const lines = [];
 	for (const l of doc.lines) {
-		if (l.kind === "phrase") next++;
-		if (l.kind !== "space" || !phrases[next]) continue;
-		const from = phrases[next - 1].end;
-		l.text = "space " + lengthText(from, Math.max(from, phrases[next].start));
+		if (l.kind !== "space") lines.push(l);
+		else if (blank(lines.at(-1))) lines.pop();
 	}
+	phrases.slice(1).forEach((p, i) => {
+		const from = phrases[i].end;
+		if (p.start - from < leastSpace) return;
+		let at = lines.indexOf(p);
+		if (blank(lines[at - 1])) at--;
+		const heading = at;
+		while (lines[at - 1]?.kind === "bar" && lines[at - 1].start > from - 1) at--;
+		if (at < heading && blank(lines[at - 1])) at--;
+		const space = { ...empty, kind: "space", text: "space " + lengthText(from, p.start) };
+		lines.splice(at, 0, { ...empty, kind: "text" }, space);
+	});
+	doc.lines = lines;
 }
 
 function lengthText(from, to) {
@@ -83,18 +102,12 @@ function beatAt(ms) {
 	return i + (ms - beats[i]) / (beats[i + 1] - beats[i]);
 }
 
-// dropPhrase takes out the heading of an empty phrase and a space beside it.
+// dropPhrase takes out the heading of an empty phrase, and the empty line above it unless a
+// remark is left there.
 function dropPhrase(phrase) {
 	const at = doc.lines.indexOf(phrase);
 	doc.lines.splice(at, 1);
-	const blank = (l) => l?.kind === "text" && !l.text;
-	for (const step of [-1, 1]) {
-		let i = step < 0 ? at - 1 : at;
-		while (blank(doc.lines[i])) i += step;
-		if (doc.lines[i]?.kind !== "space") continue;
-		doc.lines.splice(i, blank(doc.lines[i + 1]) ? 2 : 1);
-		return;
-	}
+	if (blank(doc.lines[at - 1]) && !doc.lines[at]?.text.startsWith("#")) doc.lines.splice(at - 1, 1);
 }
 
 // setCells says what an event is: cells of one breath.

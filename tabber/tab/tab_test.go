@@ -311,3 +311,27 @@ func TestWritersRefuse(t *testing.T) {
 		}
 	}
 }
+
+// Phrases that meet have no space between them that could be told.
+func TestSpaceIsTold(t *testing.T) {
+	const head = "blowdraw tab 1\nharp: A\nsong: E\nPhrase\n0:01 0.5 -2\nPhrase\n"
+	for text, want := range map[string]string{
+		head + "0:01.5 0.5 4\n": "", head + "0:01.549 0.5 4\n": "", head + "0:01.55 0.5 4\n": "\nspace 0.1 s\n",
+		head + "0:03 0.5 4\n": "\nspace 1.5 s\n",
+	} {
+		d, err := Parse(strings.NewReader(text))
+		if err != nil {
+			t.Fatal(err)
+		}
+		var out strings.Builder
+		if err := WriteText(&out, d); err != nil {
+			t.Fatal(err)
+		}
+		if got := out.String(); !strings.Contains(got, want) || (strings.Contains(got, "space") != (want != "")) {
+			t.Errorf("%q is written as\n%s", text, got)
+		}
+		if again, err := Parse(strings.NewReader(out.String())); err != nil || len(again.Phrases) != 2 {
+			t.Errorf("%v, %d phrases again", err, len(again.Phrases))
+		}
+	}
+}

@@ -204,10 +204,16 @@ func writeLegend(b *bufio.Writer, words []MarkWord) {
 	}
 }
 
-// writeSpace writes how long the space before a phrase is.
+// leastSpace is the shortest space in milliseconds that is told. Phrases meet where times are
+// not known, as in tab that came without any.
+const leastSpace = 50
+
+// writeSpace writes how long the space before a phrase is, if there is one.
 func (d Document) writeSpace(b *bufio.Writer, i int) {
 	from, to := d.Phrases[i-1].End, d.Phrases[i].Start
-	fmt.Fprintf(b, "\nspace %s\n", d.lengthText(from, max(from, to)))
+	if Millis(to)-Millis(from) >= leastSpace {
+		fmt.Fprintf(b, "\nspace %s\n", d.lengthText(from, to))
+	}
 }
 
 // writePhrase writes the heading of a phrase.
