@@ -215,7 +215,7 @@ func unaccounted(d Document, events []Event, words []textAt, content string) str
 		}
 		_, number := parseNumber(w.text)
 		clock := strings.ContainsAny(w.text, ":|") && i < 3 || i == 0 && isTime(w.text)
-		if i == 1 && number == nil && isTime(words[0].text) && !strings.HasPrefix(w.text, "+") &&
+		if i == 1 && number == nil && isTime(words[0].text) && !strings.ContainsAny(w.text[:1], "+-") &&
 			playedBehind(words[i+1:]) {
 			continue // the length, which added lines below may have shortened
 		}
