@@ -33,6 +33,7 @@ const (
 	cueWeakest          // the least sure of its rows sounds, by mean over the core
 	cueStands           // its own partials against the whole, mean over the core in tens of dB
 	cueReeds            // log of how many reeds
+	cueChord            // 1 for three reeds and more, else 0
 	cueBent             // semitones of its deepest bend
 	cueParted           // 1 for a part of what was found, else 0
 	cueOctave           // log odds of its side of the question of an octave, oddsMost where there is none
@@ -52,6 +53,7 @@ var ConfidenceCues = []string{
 	"weakest",
 	"stands",
 	"reeds",
+	"chord",
 	"bent",
 	"parted",
 	"octave",
@@ -124,6 +126,9 @@ func (r Reader) ConfidenceCues(f pitch.Frames, p lattice.Posterior, s Span, n Ne
 	x[cueUnsure] = n.unsure(doubtOf(f, s.Span))
 	x[cueOctave], x[cueBeside] = odds(r.octaveSide(s)), odds(r.besideSide(s))
 	x[cueReeds] = math.Log(float64(len(st.Rows)))
+	if len(st.Rows) > 2 {
+		x[cueChord] = 1
+	}
 	if s.Parted {
 		x[cueParted] = 1
 	}
