@@ -66,60 +66,84 @@ func (r Reader) parts(f pitch.Frames, s Span) []Span {
 	if len(heard) < 2 {
 		return []Span{s}
 	}
-	st := r.States[s.State]
-	first, last := heard[0].from, heard[0].to
-	for _, h := range heard[1:] {
-		first, last = min(first, h.from), max(last, h.to)
-	}
-	var early, stay []harp.Action
-	enter, leave := s.From, s.To
-	for i, h := range heard {
-		if h.from-first < lateReed {
-			early = append(early, st.Actions[i])
-		} else {
-			enter = max(enter, h.from)
-		}
-		if last-h.to < lateReed {
-			stay = append(stay, st.Actions[i])
-		} else {
-			leave = min(leave, h.to)
-		}
-	}
+	all := r.States[s.State].Actions
+	early, enter := entering(heard, all, s.From)
+	stay, leave := leaving(heard, all, s.To)
 	if leave-enter < lateReed { // never all together for long
 		return []Span{s}
 	}
 	before, after := r.States.Playing(early), r.States.Playing(stay)
-	part := func(state, from, to int) Span {
-		p := s
-		p.State, p.From, p.To, p.Parted, p.Whole = state, from, to, true, s.State
-		if state != s.State {
-			p.Octave = 0
-		}
-		return p
+	if before < 0 || enter-s.From < lattice.MinFrames {
+		enter = s.From
 	}
-	var out []Span
-	from, to := s.From, s.To
-	if enter > s.From && before >= 0 && enter-s.From >= lattice.MinFrames {
-		out, from = append(out, part(before, s.From, enter)), enter
+	if after < 0 || s.To-leave < lateReed {
+		leave = s.To
 	}
-	if !(leave < s.To && after >= 0 && s.To-leave >= lateReed) {
-		leave = to
-	}
-	if from == s.From && leave == s.To {
+	if enter == s.From && leave == s.To {
 		return []Span{s}
 	}
-	out = append(out, part(s.State, from, leave))
-	if leave < to {
-		out = append(out, part(after, leave, to))
+	var out []Span
+	if enter > s.From {
+		out = append(out, s.part(before, s.From, enter))
+	}
+	out = append(out, s.part(s.State, enter, leave))
+	if leave < s.To {
+		out = append(out, s.part(after, leave, s.To))
 	}
 	return out
+}
+
+// entering are the reeds that are heard from the first on or soon after, and the frame from
+// which the others are heard, too; from if all are.
+func entering(heard []stretch, all []harp.Action, from int) (early []harp.Action, at int) {
+	first := heard[0].from
+	for _, h := range heard {
+		first = min(first, h.from)
+	}
+	at = from
+	for i, h := range heard {
+		if h.from-first < lateReed {
+			early = append(early, all[i])
+		} else {
+			at = max(at, h.from)
+		}
+	}
+	return early, at
+}
+
+// leaving are the reeds that are heard to the last or nearly, and the frame at which the first
+// of the others is gone; to if none is.
+func leaving(heard []stretch, all []harp.Action, to int) (stay []harp.Action, at int) {
+	last := heard[0].to
+	for _, h := range heard {
+		last = max(last, h.to)
+	}
+	at = to
+	for i, h := range heard {
+		if last-h.to < lateReed {
+			stay = append(stay, all[i])
+		} else {
+			at = min(at, h.to)
+		}
+	}
+	return stay, at
+}
+
+// part is a part of a span, in a state over frames [from, to).
+func (s Span) part(state, from, to int) Span {
+	p := s
+	p.State, p.From, p.To, p.Parted, p.Whole = state, from, to, true, s.State
+	if state != s.State {
+		p.Octave = 0
+	}
+	return p
 }
 
 // stretch is frames [from, to).
 type stretch struct{ from, to int }
 
-// heardSpans are the frames of a span in which each of its reeds is heard with the others:
-// from where it has risen, until it has fallen, near its own usual level and theirs.
+// heardSpans are the frames of a span in which each of its reeds is heard with the others: from
+// where it is near its own usual level and not far under theirs, until it falls far under theirs.
 func (r Reader) heardSpans(f pitch.Frames, s lattice.Span) []stretch {
 	rows := r.States[s.State].Rows
 	if f.Loud == nil || s.From < 0 || s.To > f.N || s.From >= s.To {

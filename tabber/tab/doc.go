@@ -37,9 +37,10 @@
 // the degrees of the song's key that it sounds, lowest first, with the interval of a
 // split. It starts where a listener hears it start: where it has risen to 10 dB under its
 // level, not at its first trace. Where a reed is heard over 80 ms after others, or ends so long
-// before them, what sounds with it and without it are lines of their own. Marks say how it is played, in the words of [MarkWords]; a number with c is
-// how many cents the pitch lies above or below what the tab says, one with dB how much weaker
-// one of two reeds is that only bleeds in. A question mark says that the
+// before them, what sounds with it and without it are lines of their own. Marks say how it is
+// played, in the words of [MarkWords]; a number with c is how many cents the pitch lies above or
+// below what the tab says, one with dB how much weaker one of two reeds is that only bleeds in. A
+// question mark says that the
 // transcriber is unsure: it gives its confidence, then what is in doubt, then what
 // else it may have been. Delete the mark once you have decided. The degrees, the numbers
 // of the phrases, the spaces, the line of column names and the list of marks at the end

@@ -53,7 +53,8 @@ var firstSteps = []struct {
 	step float64
 }{
 	{"sounding", 0.05}, {"breath", 0.05}, {"count", 0.05}, {"lean", 0.2}, {"attack", 0.15}, {"event", 0.1},
-	{"attackFloor", 1}, {"attackCeil", 0.7}, {"mask", 1}, {"masked", 0.05}, {"change", 0.4}, {"start", 0.4}, {"stop", 0.4}, {"breathTurn", 0.2},
+	{"attackFloor", 1}, {"attackCeil", 0.7}, {"mask", 1}, {"masked", 0.05},
+	{"change", 0.4}, {"start", 0.4}, {"stop", 0.4}, {"breathTurn", 0.2},
 	{"jump", 0.1}, {"farthest", 0.4}, {"bend", 0.3}, {"double", 0.4}, {"bentDouble", 0.5}, {"split", 0.4},
 	{"rareSplit", 0.5}, {"chord", 0.4}, {"wideOctave", 0.5}, {"bigChord", 0.4},
 }
