@@ -68,6 +68,9 @@ func TestBoundLattice(t *testing.T) {
 		if got := l.Best(); !slices.Equal(got, want) {
 			t.Errorf("seed %d: %v, best is %v", seed, got, want)
 		}
+		if got, evidence := l.Explained(); !slices.Equal(got, want) || evidence != l.Evidence() {
+			t.Errorf("seed %d: %v explains %g, best is %v and %g", seed, got, evidence, want, l.Evidence())
+		}
 		p := l.Posterior()
 		for k := range in {
 			if math.Abs(float64(p.In[k])-in[k]/total) > 1e-4 || math.Abs(float64(p.Begin[k])-begin[k]/total) > 1e-4 {

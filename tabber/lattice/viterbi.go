@@ -13,6 +13,13 @@ type Span struct{ State, From, To, Found int }
 
 // Best is the likeliest sequence of states (Viterbi 1967), silence left out.
 func (l *Lattice) Best() []Span {
+	spans, _ := l.Explained()
+	return spans
+}
+
+// Explained is [Lattice.Best] and [Lattice.Evidence] together, for little more than the
+// cost of the first.
+func (l *Lattice) Explained() (best []Span, evidence float64) {
 	n, s := l.frames.N, len(l.states)
 	v, next := newLayers(s, math.Inf(-1)), newLayers(s, math.Inf(-1))
 	back := make([]int16, n*s)    // state before a note that begins here
@@ -23,6 +30,7 @@ func (l *Lattice) Best() []Span {
 	var near []int // states that can be the best to come from
 	for t := range n {
 		l.score(t)
+		evidence += floats.Max(l.emit)
 		near = within(near[:0], v[last], floats.Max(v[last])-spread)
 		top, from := v[last][0], 0
 		for _, i := range near {
@@ -55,7 +63,7 @@ func (l *Lattice) Best() []Span {
 		}
 		v, next = next, v
 	}
-	return l.trace(v, back, stay, quietBack)
+	return l.trace(v, back, stay, quietBack), evidence
 }
 
 // costSpread is the largest difference between the costs of entering one state

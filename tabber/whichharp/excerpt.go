@@ -2,46 +2,63 @@ package whichharp
 
 import (
 	"cmp"
+	"math"
 	"slices"
 
 	"blowdraw/decode"
 	"blowdraw/pitch"
+
+	"gonum.org/v1/gonum/floats"
 )
 
 const (
-	blockSeconds = 2
+	blockSeconds = 1
 	fadeSamples  = 110 // 5 ms where blocks are joined
 )
 
 // blockHops is the length of a block in hops.
 const blockHops = blockSeconds * pitch.Rate / pitch.Hop
 
+// loud are all but the quietest blocks of a clip, a share of them, but seconds of sound at
+// least if there are so many: the numbers of their first hops, in order.
+func loud(samples []float64, share, seconds float64) []int {
+	var power []float64
+	for from := 0; from < len(samples); from += blockHops * pitch.Hop {
+		x := samples[from:min(from+blockHops*pitch.Hop, len(samples))]
+		power = append(power, floats.Dot(x, x))
+	}
+	n := math.Ceil(share * float64(len(power)))
+	return highest(power, int(max(n, math.Ceil(seconds/blockSeconds))))
+}
+
 // liveliest are the blocks of so many samples in which a harp is likeliest to sound,
 // seconds long in all: the numbers of their first hops, in order. They are all blocks if
 // there are no more. Active tells of each hop.
 func liveliest(samples int, active []float64, seconds float64) []int {
-	type block struct {
-		at  int // hop
-		sum float64
-	}
-	var blocks []block
+	var sounding []float64
 	for at := 0; at*pitch.Hop < samples; at += blockHops {
-		b := block{at: at}
-		for i := at; i < min(at+blockHops, len(active)); i++ {
-			b.sum += active[i]
-		}
-		blocks = append(blocks, b)
+		sounding = append(sounding, floats.Sum(active[min(at, len(active)):min(at+blockHops, len(active))]))
 	}
+	n := len(sounding)
 	if float64(samples) > seconds*pitch.Rate {
-		slices.SortStableFunc(blocks, func(a, b block) int { return cmp.Compare(b.sum, a.sum) })
-		blocks = blocks[:min(len(blocks), int(seconds/blockSeconds+0.5))]
-		slices.SortFunc(blocks, func(a, b block) int { return cmp.Compare(a.at, b.at) })
+		n = int(seconds/blockSeconds + 0.5)
 	}
-	var out []int
-	for _, b := range blocks {
-		out = append(out, b.at)
+	return highest(sounding, n)
+}
+
+// highest are the first hops of the n blocks of which values says most, in order.
+func highest(values []float64, n int) []int {
+	order := make([]int, len(values))
+	for i := range order {
+		order[i] = i
 	}
-	return out
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(values[b], values[a]) })
+	order = order[:min(len(order), n)]
+	slices.Sort(order)
+	for i := range order {
+		order[i] *= blockHops
+	}
+	return order
 }
 
 // excerpt is the blocks of a clip that begin with the hops at.

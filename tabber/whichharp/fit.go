@@ -33,8 +33,9 @@ func (r *Ranker) fitOf(h harp.Harp, f pitch.Frames) Fit {
 	out := Fit{Harp: h, Shift: f.Axis.Cents, Tuning: hearing.MeasureTuning(h, f)}
 	reader := r.reader.For(h)
 	l := lattice.New(reader.States, f, reader.Method.Weights, nil)
-	out.Evidence = l.Evidence() * pitch.HopSeconds
-	for _, s := range reader.Bordered(f, l.Best()) {
+	spans, evidence := l.Explained()
+	out.Evidence = evidence * pitch.HopSeconds
+	for _, s := range reader.Bordered(f, spans) {
 		e := reader.Bare(f, s)
 		out.Sounding += e.End - e.Start
 		if len(e.Actions) == 0 {

@@ -126,6 +126,30 @@ func TestLiveliest(t *testing.T) {
 	}
 }
 
+// The quietest blocks are left out, but so much of a short clip is kept as is weighed.
+func TestLoud(t *testing.T) {
+	var samples []float64
+	for _, level := range []float64{0.3, 0, 0.2, 0.5, 0.1, 0.4, 0.6, 0.7} {
+		samples = append(samples, slices.Repeat([]float64{level}, blockHops*pitch.Hop)...)
+	}
+	for _, want := range []struct {
+		seconds float64
+		blocks  []int
+	}{
+		{2, []int{0, 2, 3, 5, 6, 7}},
+		{7, []int{0, 2, 3, 4, 5, 6, 7}},
+		{20, []int{0, 1, 2, 3, 4, 5, 6, 7}},
+	} {
+		got := loud(samples, 0.75, want.seconds)
+		for i := range got {
+			got[i] /= blockHops
+		}
+		if !slices.Equal(got, want.blocks) {
+			t.Errorf("%g s at least: blocks %v, want %v", want.seconds, got, want.blocks)
+		}
+	}
+}
+
 // What a closer round says replaces what was said before, and all sums to 1.
 func TestSharing(t *testing.T) {
 	a, d, g := harpNamed(t, "A", "richter"), harpNamed(t, "D", "richter"), harpNamed(t, "G", "richter")

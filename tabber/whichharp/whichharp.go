@@ -67,7 +67,8 @@ type Ranking struct {
 }
 
 const (
-	heardSeconds = 11.5  // of the clip, with sound, that are weighed
+	loudShare    = 0.75  // of the clip's seconds, the loudest, that are listened to at all
+	heardSeconds = 10.0  // of these, with sound, that are weighed
 	promising    = 14    // candidates that are looked up note by note, at most,
 	hopeless     = 0.001 // if they are likelier than this by the evidence
 	finalists    = 3     // candidates that are listened for at most,
@@ -166,6 +167,7 @@ func (r *Ranker) search(ctx context.Context, c decode.Clip, opt Options) (search
 	all := candidates(layout)
 	told := opt.steps(ctx)
 	told()
+	c = excerpt(c, loud(c.Samples, loudShare, heardSeconds))
 	heard := r.ear.Listener(all[0], c)(s.cents)
 	told()
 	at := liveliest(len(c.Samples), activity(heard), heardSeconds)
