@@ -5,6 +5,10 @@ the Debian packages fluid-soundfont-gm and musescore-general-soundfont; the
 program fluidsynth plays them, reverb and chorus off.
 
     /usr/bin/python3 bank.py --out bank.bin
+    /usr/bin/python3 bank.py --reeds reeds.tsv --out bank.bin
+
+Recorded reeds may join them: a list has a line for each, the MIDI number and the path
+of a sound file (ffmpeg reads it) of one note of at least 1.2 s that begins at once.
 
 Each note is mono, 22,050 Hz, 13 significant bits, normalised to its own peak.
 Notes of reeds carry their measured pitch, the place where their sound begins
@@ -130,6 +134,19 @@ def play(font, notes, gap=1.0):
     return out
 
 
+def recorded(path):
+    """Notes and samples of the recorded reeds on a list, as those of a further bank."""
+    with open(path) as f:
+        lines = [line.rstrip("\n").split("\t") for line in f if line.strip()]
+    for key, file in lines:
+        run = subprocess.run(["ffmpeg", "-v", "error", "-i", file, "-ac", "1", "-ar", str(RATE), "-f", "f32le", "-"],
+                             stdout=subprocess.PIPE, check=True)
+        x = np.frombuffer(run.stdout, np.float32).astype(np.float64)[:int(2.2 * RATE)]
+        if len(x) < 1.2 * RATE:
+            raise ValueError(f"{file}: shorter than 1.2 s")
+        yield ("reed", 22, int(key), 100, len(x) / RATE), x
+
+
 def measure_pitch(x, expected):
     """Pitch in Hz within 90 cents of the expected one: the comb of twelve harmonics
     that gathers the most magnitude (frequencies refined to one cent)."""
@@ -191,14 +208,16 @@ def describe(note, x, font):
     return info, np.round(x / np.abs(x).max() * 4000).astype(np.int32) * 8
 
 
-def build(path):
+def build(path, reeds=None):
     infos, pieces, offset = [], [], 0
-    for number, font in enumerate(FONTS):
-        notes = wanted()
-        for note, x in zip(notes, play(font, notes)):
+    banks = [(font, zip(wanted(), play(font, wanted()))) for font in FONTS]
+    if reeds:
+        banks.append((reeds, recorded(reeds)))
+    for number, (bank, notes) in enumerate(banks):
+        for note, x in notes:
             made = describe(note, x, number)
             if made is None:
-                print("silent:", font, note)
+                print("silent:", bank, note)
                 continue
             info, samples = made
             info["offset"], info["count"] = offset, len(samples)
@@ -229,4 +248,6 @@ def load(path):
 if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--out", default="bank.bin")
-    build(parser.parse_args().out)
+    parser.add_argument("--reeds", help="list of recorded reeds")
+    a = parser.parse_args()
+    build(a.out, a.reeds)

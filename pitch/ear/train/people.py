@@ -17,7 +17,7 @@ CLEAR = 0.08  # s, a reed that comes in later than this begins an event of its o
 FAINT = -10.0  # dB, a reed of a chord that far under the strongest is not written
 SECOND = -12.0  # dB, the same for the second of two neighbours
 FAR = -14.0  # dB, the same for a reed of a split, which no neighbour explains
-FLAT = 0.5  # semitones, a reed held flatter than this is written as bent by one
+FLAT = 0.4  # semitones, a reed held flatter than this is written as bent by one
 
 
 class Person(phrases.Player):
@@ -41,10 +41,10 @@ class Person(phrases.Player):
         self.bumps = habit(0.5, 0.2, 0.9)  # chance that the end of a breath rings on sharp
         self.smears = habit(0.7, 0.2, 1.0)  # chance that both breaths sound at a change
         self.blue = habit(0.5, 0.2, 0.9)  # chance of a reed held between two bends
-        self.blueness = r.uniform(0.45, 0.8)  # semitones flat
+        self.blueness = r.uniform(0.4, 0.8)  # semitones flat
         self.hollow = habit(0.5, 0.1, 0.7)  # chance of a first partial that goes missing
         self.sympathy = habit(0.45, 0.1, 0.8)  # chance of upper reeds that ring with partials
-        self.leaks = habit(0.5, 0.1, 0.6)  # chance that a hole beside those played takes some of the breath
+        self.leaks = habit(0.8, 0.1, 0.7)  # chance that a hole beside those played takes some of the breath
         self.passing = habit(0.4, 0.05, 0.3)  # chance of a passing note before a note
         self.swelling = habit(0.4, 0.05, 0.3)  # chance that one reed of several fades and comes back
         self.tick = r.uniform(0.1, 0.35)
@@ -257,7 +257,7 @@ class Person(phrases.Player):
             down, row, bendable = hit, s.semitone + 1, s.bend == 0 and (s.breath, s.hole) in bends
             held = len(sounding) == 2 or s.hole == 3
             if bendable and held and s.breath == hp.DRAW and s.hole in (2, 3) and r.random() < self.blue:
-                down = float(np.clip(self.blueness + r.normal(0, 0.06), 0.4, 0.85))
+                down = float(np.clip(self.blueness + r.normal(0, 0.06), 0.35, 0.85))
                 row -= int(down > FLAT)
             elif bendable and len(sounding) > 1 and s.hole == 5 and length < 0.25 and r.random() < 0.4:
                 down = r.uniform(0.4, 0.65)  # a fast chord: the reed is pulled, not bent
