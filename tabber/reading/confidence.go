@@ -3,7 +3,6 @@ package reading
 import (
 	_ "embed"
 	"math"
-	"slices"
 
 	"blowdraw/decode/logistic"
 	"blowdraw/pitch"
@@ -15,49 +14,31 @@ import (
 // long as a chord lasts. So a logistic model (Platt 1999, "Probabilistic outputs for
 // support vector machines") maps a few things that speak for or against an event to how
 // often such events were right. It is fitted on clips of the hard set and of the ear's
-// training program, never on the bench (blowdraw-lab fit calibration), and judged on others
+// training program, never on the bench (blowdraw-lab fit confidence), and judged on others
 // by the share that is right of what it calls sure and by expected calibration error (Guo
 // et al. 2017, "On calibration of modern neural networks").
 
 // Cues of confidence, by their places in what [Reader.ConfidenceCues] gives.
 // Probabilities count as log odds within ±oddsMost. The core is the span without its
 // first and last edgeFrames; near the start is within nearFrames of it.
+//
+// What made clips and recordings of players do not agree on is left out: how far off its pitch
+// a reed is, how long an event lasts, what is in doubt around it.
 const (
 	cueBegins    = iota // posterior: the state begins within a frame of the begin that the search found
 	cueCounted          // the ear's count of reeds agrees, mean over the core
 	cueAttacked         // least attacked row of the event, at its best near the start
 	cueCompanion        // surest row, by mean over the core, that would make another playable event of this one
-	cueOffPitch         // semitones between the measured pitch and its row, the worst reed, at most 1
-	cueLength           // log of seconds
-	cueUnsure           // near it: log of how many rows are in doubt at a time
-	cueWeakest          // the least sure of its rows sounds, by mean over the core
 	cueStands           // its own partials against the whole, mean over the core in tens of dB
 	cueReeds            // log of how many reeds
 	cueChord            // 1 for three reeds and more, else 0
-	cueBent             // semitones of its deepest bend
-	cueParted           // 1 for a part of what was found, else 0
 	cueOctave           // log odds of its side of the question of an octave, oddsMost where there is none
-	cueBeside           // the same of the neighbour that is most in doubt
 	confidenceCues
 )
 
 // ConfidenceCues names the cues of confidence.
 var ConfidenceCues = []string{
-	"begins",
-	"counted",
-	"attacked",
-	"companion",
-	"offPitch",
-	"length",
-	"unsure",
-	"weakest",
-	"stands",
-	"reeds",
-	"chord",
-	"bent",
-	"parted",
-	"octave",
-	"beside",
+	"begins", "counted", "attacked", "companion", "stands", "reeds", "chord", "octave",
 }
 
 const (
@@ -75,25 +56,25 @@ func odds(p float64) float64 { return logistic.Odds(p, oddsMost) }
 // confidences of the spans of one window: probabilities. The classical ear,
 // which does not tell the number of reeds, has the posterior alone; so
 // has a sound that the harp cannot play.
-func (r Reader) confidences(f pitch.Frames, p lattice.Posterior, spans []Span, n Nearby) []float64 {
+func (r Reader) confidences(f pitch.Frames, p lattice.Posterior, spans []Span) []float64 {
 	out := make([]float64, len(spans))
 	for i, s := range spans {
 		if f.Count == nil || len(r.States[s.State].Actions) == 0 {
 			out[i] = p.Begins(r.States.SameSound(s.State), s.Found, onsetFrames)
 			continue
 		}
-		out[i] = r.models.confidence.Probability(r.ConfidenceCues(f, p, s, n))
+		out[i] = r.models.confidence.Probability(r.ConfidenceCues(f, p, s))
 	}
 	return out
 }
 
-// Confidence of one span beside what is near it.
-func (r Reader) Confidence(f pitch.Frames, p lattice.Posterior, s Span, n Nearby) float64 {
-	return r.confidences(f, p, []Span{s}, n)[0]
+// Confidence of one span.
+func (r Reader) Confidence(f pitch.Frames, p lattice.Posterior, s Span) float64 {
+	return r.confidences(f, p, []Span{s})[0]
 }
 
 // ConfidenceCues are what speaks for or against a span of an ear that counts reeds.
-func (r Reader) ConfidenceCues(f pitch.Frames, p lattice.Posterior, s Span, n Nearby) []float64 {
+func (r Reader) ConfidenceCues(f pitch.Frames, p lattice.Posterior, s Span) []float64 {
 	x := make([]float64, confidenceCues)
 	st := r.States[s.State]
 	x[cueBegins] = odds(p.Begins(r.States.SameSound(s.found()), s.Found, 1))
@@ -114,23 +95,14 @@ func (r Reader) ConfidenceCues(f pitch.Frames, p lattice.Posterior, s Span, n Ne
 		}
 	}
 	x[cueCompanion] = odds(beside)
-	x[cueAttacked], x[cueWeakest] = oddsMost, oddsMost
-	for i, row := range st.Rows {
+	x[cueAttacked] = oddsMost
+	for _, row := range st.Rows {
 		x[cueAttacked] = min(x[cueAttacked], odds(attackNear(f, row, s.From)))
-		x[cueWeakest] = min(x[cueWeakest], odds(sounding[row]))
-		x[cueBent] = max(x[cueBent], float64(st.Actions[i].Bend))
-		off := PitchOf(f, row, s.Span) - f.Axis.MIDI(row) - f.Axis.Cents/100
-		x[cueOffPitch] = max(x[cueOffPitch], min(math.Abs(off), 1))
 	}
-	x[cueLength] = math.Log(float64(s.To-s.From) * pitch.HopSeconds)
-	x[cueUnsure] = n.unsure(doubtOf(f, s.Span))
-	x[cueOctave], x[cueBeside] = odds(r.octaveSide(s)), odds(r.besideSide(s))
+	x[cueOctave] = odds(r.octaveSide(s))
 	x[cueReeds] = math.Log(float64(len(st.Rows)))
 	if len(st.Rows) > 2 {
 		x[cueChord] = 1
 	}
-	if s.Parted {
-		x[cueParted] = 1
-	}
-	return slices.Clip(x)
+	return x
 }

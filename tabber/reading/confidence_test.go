@@ -125,7 +125,7 @@ func TestConfidenceCues(t *testing.T) {
 		Begin:  make([]float32, n*len(r.States)),
 	}
 	p.Begin[11*p.States+state], p.Begin[12*p.States+state] = 0.6, 0.3
-	got := r.ConfidenceCues(f, p, Span{Span: lattice.Span{State: state, From: 10, To: 30, Found: 10}}, Nothing())
+	got := r.ConfidenceCues(f, p, Span{Span: lattice.Span{State: state, From: 10, To: 30, Found: 10}})
 	for _, c := range []struct {
 		name      string
 		got, want float64
@@ -134,9 +134,9 @@ func TestConfidenceCues(t *testing.T) {
 		{"counted", got[cueCounted], math.Log(0.8 / 0.2)},
 		{"attacked", got[cueAttacked], math.Log(0.75 / 0.25)},
 		{"companion", got[cueCompanion], math.Log(0.25 / 0.75)}, // the octave, not the draw note
-		{"offPitch", got[cueOffPitch], 0.3},
-		{"length", got[cueLength], math.Log(20 * pitch.HopSeconds)},
-		{"unsure", got[cueUnsure], math.Log(0.75 + 1 + leastDoubtful)},
+		{"octave", got[cueOctave], oddsMost},                    // nothing was asked
+		{"reeds", got[cueReeds], 0},
+		{"chord", got[cueChord], 0},
 	} {
 		if math.Abs(c.got-c.want) > 1e-5 {
 			t.Errorf("%s = %.5f, want %.5f", c.name, c.got, c.want)

@@ -85,8 +85,7 @@ func (r Reader) ask(x Sound, spans []lattice.Span, past Nearby) (asked []Span, n
 			s.State = q.Low
 		}
 	}
-	parallel.Each(len(asked), func(_, i int) { asked[i] = r.settle(x, asked[i]) })
-	return asked, Nearby{From: past.From, asked: all, doubts: past.with(x.Frames, asked)}
+	return asked, Nearby{From: past.From, asked: all}
 }
 
 // Questions that the spans of one window pose, with all their cues, and all that
@@ -190,7 +189,6 @@ func (r Reader) Asked(x Sound, s lattice.Span, n Nearby) Span {
 		q.Cues = r.compared(q, n.asked)
 		out.Octave = r.odds(q)
 	}
-	out.Beside = r.settle(x, out).Beside
 	return out
 }
 

@@ -3,11 +3,10 @@
 // may have been.
 //
 // The stages of [Reader.Read], in order: the search (package lattice); begins and ends
-// set right (ends.go); one reed or an octave asked again of the partials (octave.go), and
-// outer reeds and those beside them (neighbour.go); what is near kept (nearby.go); reeds that
-// enter late or leave early (heard.go); how sure (confidence.go). [Reader.Event] then makes the
-// event of a span, and [Reader.Texture] tells one note, two neighbours, a split and a
-// chord apart (texture.go).
+// set right (ends.go); one reed or an octave asked again of the partials (octave.go), with
+// what is near kept (nearby.go); reeds that enter late or leave early (heard.go); how sure
+// (confidence.go). [Reader.Event] then makes the event of a span, and [Reader.Texture] tells
+// one note, two neighbours, a split and a chord apart (texture.go).
 package reading
 
 import (
@@ -34,7 +33,6 @@ type Sound struct {
 type Span struct {
 	lattice.Span
 	Octave float64 // log odds of an octave rather than its lower reed alone; 0 where that is no question
-	Beside Beside  // the neighbour that is most in doubt
 	Parted bool    // it is a part of what was found, see Reader.Parted,
 	Whole  int     // which was in this state
 }
@@ -59,8 +57,8 @@ type Reader struct {
 
 // models are the fitted ones.
 type models struct {
-	octave, neighbour, confidence logistic.Model
-	texture                       textureModel
+	octave, confidence logistic.Model
+	texture            textureModel
 }
 
 // New is a reader with what was fitted to the learned ear, which hears several reeds, or
@@ -76,7 +74,7 @@ func New(h harp.Harp, c lattice.Choice) Reader {
 func NewBy(h harp.Harp, c lattice.Choice, m lattice.Method, ends Ends) Reader {
 	return Reader{
 		Harp: h, States: lattice.List(h, c, m.Priors), Choice: c, Method: m, Ends: ends,
-		models: models{octaveModel(), neighbourModel(), confidenceModel(), learnedTexture()},
+		models: models{octaveModel(), confidenceModel(), learnedTexture()},
 	}
 }
 
@@ -148,7 +146,7 @@ func unbound(spans []lattice.Span, bounds []lattice.Bound) []lattice.Span {
 
 func (r Reader) weighed(x Sound, spans []Span, p lattice.Posterior, near Nearby) Reading {
 	spans = r.Parted(x.Frames, spans)
-	return Reading{x, spans, r.confidences(x.Frames, p, spans, near), p, near}
+	return Reading{x, spans, r.confidences(x.Frames, p, spans), p, near}
 }
 
 // Events of a reading.
@@ -256,8 +254,7 @@ func worthShowing(others []tab.Alternative, asked bool) []tab.Alternative {
 }
 
 // Shares are the probabilities of the states over a span: what the posterior says,
-// with what is an octave and what its lower reed alone, and what is with a neighbour and
-// what without it, dealt out as was answered.
+// with what is an octave and what its lower reed alone dealt out as was answered.
 func (r Reader) Shares(p lattice.Posterior, s Span) []float64 {
 	share := make([]float64, p.States)
 	from, to := s.From+1, max(s.To-1, s.From+2)
@@ -270,11 +267,6 @@ func (r Reader) Shares(p lattice.Posterior, s Span) []float64 {
 		either := share[low] + share[both]
 		share[both] = either / (1 + math.Exp(-s.Octave))
 		share[low] = either - share[both]
-	}
-	if b := s.Beside; b.With != 0 {
-		either := share[b.With] + share[b.Without]
-		share[b.With] = either / (1 + math.Exp(-b.Odds))
-		share[b.Without] = either - share[b.With]
 	}
 	return share
 }

@@ -209,7 +209,7 @@ func judge(r reading.Reader, x reading.Reading, e tab.Event) Judgement {
 	for _, i := range same {
 		share += shares[i]
 	}
-	j.Confidence = min(share, r.Confidence(f, p, asked, x.Near))
+	j.Confidence = min(share, r.Confidence(f, p, asked))
 	if k := mostShared(x.Spans, s); k >= 0 && x.Spans[k].Parted && slices.Contains(same, x.Spans[k].State) {
 		j.Confidence = x.Confidences[k] // the posterior knows of the whole only
 	}

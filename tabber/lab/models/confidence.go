@@ -20,8 +20,9 @@ func confidence() fit.Model {
 		Name: "confidence",
 		Files: []fit.File{{Name: "confidence", Path: "tabber/reading/confidence.json",
 			Says: "log odds that an event is right: start, holes, breath and bends"}},
-		Needs: []string{"hard-1", "hard-77", "hard-4242", "made", "under-hard", "people", "under-recorded"},
-		On:    []string{ear}, After: []string{"decision", "octave", "neighbour"},
+		Needs: []string{"hard-1", "hard-77", "hard-4242", "made", "under-hard", "people", "under-recorded",
+			"positions-501", "played-501", "played-502"},
+		On: []string{ear}, After: []string{"decision", "octave"},
 		Fit: fitConfidence,
 	}
 }
@@ -61,7 +62,7 @@ func (h heardClip) doubts() (out []question) {
 	right := h.right(events)
 	for j, e := range events {
 		if len(e.Actions) > 0 && near(h.ref.Phrases, (e.Start+e.End)/2) {
-			cues := h.reader.ConfidenceCues(h.Frames, x.Posterior, x.Spans[j], x.Near)
+			cues := h.reader.ConfidenceCues(h.Frames, x.Posterior, x.Spans[j])
 			out = append(out, question{cues: cues, yes: right[j], tier: h.truth.Tier, clip: h.number})
 		}
 	}

@@ -28,7 +28,7 @@ func marks() fit.Model {
 		Name:  "marks",
 		Needs: []string{"played-501", "played-502", "played-503", "played-504"},
 		Judge: []string{"played-601", "played-602"},
-		On:    []string{ear}, After: []string{"decision", "octave", "neighbour", "confidence", "presence"},
+		On:    []string{ear}, After: []string{"decision", "octave", "confidence", "presence"},
 		Fit: fitMarks,
 	}
 	for _, name := range markNames {

@@ -11,6 +11,6 @@ const ear = "pitch/ear/weights.bin"
 // All lists the models, those that others stand on first.
 func All() []fit.Model {
 	return append([]fit.Model{
-		decision(), octave(), neighbour(), texture(), confidence(), whoPlays(), marks(), whichHarp(),
+		decision(), octave(), texture(), confidence(), whoPlays(), marks(), whichHarp(),
 	}, barModels()...)
 }

@@ -38,7 +38,7 @@ func whoPlays() fit.Model {
 			"others-5005", "others-5006", "others-5007", "none-5007", "solo-5007", "worn-5008", "answer-5008",
 			"made", "hard-1", "hard-77",
 		}, recordedSets...),
-		On: []string{ear}, After: []string{"decision", "octave", "neighbour", "confidence"},
+		On: []string{ear}, After: []string{"decision", "octave", "confidence"},
 		Fit: fitPresence,
 	}
 }

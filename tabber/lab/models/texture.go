@@ -31,7 +31,7 @@ func texture() fit.Model {
 			"made-few",
 			"people",
 		},
-		On: []string{ear}, After: []string{"decision", "octave", "neighbour"},
+		On: []string{ear}, After: []string{"decision", "octave"},
 		Fit: fitTexture,
 	}
 }
