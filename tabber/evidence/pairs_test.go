@@ -32,8 +32,10 @@ func TestPairs(t *testing.T) {
 		{clips.Octaves, clips.Rendered, 20, 0.96, 0.94},
 		{clips.Octaves, clips.Sampled, 6, 0.97, 0.93},
 		{clips.Octaves, clips.Fluid, 6, 0.96, 0.96},
-		{clips.Doubles, clips.Rendered, 20, 0.9, 0.75},
-		{clips.Doubles, clips.Fluid, 6, 0.97, 0.97},
+		// 12 dB under the other is where the ear's truth stops to write a neighbour, and where
+		// annotators of recordings write one or not.
+		{clips.Doubles, clips.Rendered, 20, 0.84, 0.55},
+		{clips.Doubles, clips.Fluid, 6, 0.92, 0.78},
 	}
 	if !thorough { // half an hour of clips
 		sets = sets[4:]
