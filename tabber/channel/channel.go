@@ -28,7 +28,7 @@ const (
 	lessFirst      = 1.02 // by how much those of a channel less the other do
 	sameDB         = -35  // of the side against the mix, below which both channels hold the same
 	doubtless      = 0.5  // confidence from which on a note counts for its channel
-	leastHarp      = 1.0  // sure notes, below which nothing is chosen
+	leastHarp      = 0.3  // seconds of sure notes, below which nothing is chosen
 	leastLess      = 0.03 // of the other channel that is worth taking away
 	mostLess       = 4.0
 	likeSide       = 0.02 // how far from 1 the share must be, which gives the side
@@ -37,7 +37,7 @@ const (
 // Best is the channel of a section in which the harp is heard best.
 // Excerpts all over the section are heard in the mix, left, right, the side, and
 // the one of left and right that has more harp less what the other tells of it;
-// what counts is how many notes of the harp sound, and how sure they are. Events are those
+// what counts is for how long notes of the harp sound, and how sure they are. Events are those
 // that are heard in a clip, mono at pitch.Rate. It is an error if an excerpt cannot be
 // read, or if the context is done.
 func Best(
@@ -162,8 +162,9 @@ func midSide(left, right []float64) (mix, side float64) {
 // alike reports whether channels with these energies hold the same.
 func alike(mix, side float64) bool { return side <= mix*math.Pow(10, sameDB/10.0) }
 
-// harpIn is how many sure notes of the harp a channel has in the excerpts; one of
-// confidence halfway between doubtless and 1 counts half.
+// harpIn is for how many seconds sure notes of the harp sound in the excerpts of a channel;
+// one of confidence halfway between doubtless and 1 counts half. (Their number would grow
+// where noise breaks notes up.)
 func harpIn(
 	ctx context.Context,
 	path string,
@@ -182,7 +183,7 @@ func harpIn(
 			return 0, err
 		}
 		for _, e := range events(clip) {
-			sum += max(0, e.Confidence-doubtless) / (1 - doubtless)
+			sum += (e.End - e.Start) * max(0, e.Confidence-doubtless) / (1 - doubtless)
 		}
 	}
 	return sum, nil
