@@ -13,8 +13,8 @@ import (
 // other are not independent evidence, and a band misleads the ear in the same way for as
 // long as a chord lasts. So a logistic model (Platt 1999, "Probabilistic outputs for
 // support vector machines") maps a few things that speak for or against an event to how
-// often such events were right. It is fitted on clips of the hard set and of the ear's
-// training program, never on the bench (blowdraw-lab fit confidence), and judged on others
+// often such events were right. It is fitted on clips of the hard set, of ordinary playing
+// and of the ear's training program, never on the bench (blowdraw-lab fit confidence), and judged on others
 // by the share that is right of what it calls sure and by expected calibration error (Guo
 // et al. 2017, "On calibration of modern neural networks").
 
@@ -22,8 +22,8 @@ import (
 // Probabilities count as log odds within ±oddsMost. The core is the span without its
 // first and last edgeFrames; near the start is within nearFrames of it.
 //
-// What made clips and recordings of players do not agree on is left out: how far off its pitch
-// a reed is, how long an event lasts, what is in doubt around it.
+// What made clips teach otherwise than recordings of players would is left out: how far off
+// its pitch a reed is, whether an event is a part of what was found, what is in doubt around it.
 const (
 	cueBegins    = iota // posterior: the state begins within a frame of the begin that the search found
 	cueCounted          // the ear's count of reeds agrees, mean over the core
