@@ -5,8 +5,8 @@
     python3 clips.py --people --rests --recorded NAME --count 24 --seed 1000000007 OUT
 
 The first makes `count` performances of 10 s for each tier of TIERS, of other seeds
-than training's, with --people as people play and starts where they are heard; the
-second puts a band under clips that FOLDER already has (WAV, mono, 22,050 Hz), once
+than training's, with --people as people play and starts where they are heard, with
+--paired the same with many double stops; the second puts a band under clips that FOLDER already has (WAV, mono, 22,050 Hz), once
 for each tier that has a band. With --recorded NAME the bands are recorded excerpts
 (recorded.py). With --rests a clip lasts 30 s, of which the harp plays in two thirds,
 in one or in none; three in ten come by telephone. NAME.wav and NAME.truth.json go to OUT; the keys of the truth are
@@ -135,11 +135,11 @@ def phrases_of(events):
     return out
 
 
-def performance(seed, bank, played):
-    """A performance, as people play if `played`, that the truth file can tell: its samples and truth."""
+def performance(seed, bank, styles):
+    """A performance, as people play if `styles` are given, that the truth file can tell: its samples and truth."""
     for turn in range(1000):
         rng = np.random.default_rng([*seed, turn])
-        p = phrases.as_heard(people.perform(rng, render.SECONDS)) if played else phrases.perform(rng, render.SECONDS)
+        p = phrases.as_heard(people.perform(rng, render.SECONDS, styles)) if styles else phrases.perform(rng, render.SECONDS)
         if p.harp.layout == "altered":
             continue
         x = render.render(rng, p, bank, heldout=True)
@@ -153,10 +153,10 @@ def performance(seed, bank, played):
     raise RuntimeError("no performance without overbends and altered layouts")
 
 
-def rested(seed, bank, played):
+def rested(seed, bank, styles):
     """Half a minute, in some thirds of which a player plays the same: its samples and truth."""
     plays = np.random.default_rng([*seed, 5]).choice([(0, 0, 0), (0, 0, 0), (1, 0, 0), (0, 1, 1), (0, 0, 1), (1, 0, 1), (0, 1, 0)])
-    x, truth = performance(seed, bank, played)
+    x, truth = performance(seed, bank, styles)
     third = len(x) / RATE
     written = [dict(e, start=round(e["start"] + k * third, 4), end=round(e["end"] + k * third, 4))
                for k in range(3) if plays[k] for e in truth["events"]]
@@ -224,11 +224,13 @@ def main():
     parser.add_argument("--count", type=int, default=24, help="clips a tier")
     parser.add_argument("--under", help="put bands under the clips of this folder")
     parser.add_argument("--people", action="store_true", help="performances as people play")
+    parser.add_argument("--paired", action="store_true", help="the same with many double stops")
     parser.add_argument("--recorded", help="recorded excerpts as bands")
     parser.add_argument("--rests", action="store_true", help="clips of 30 s with bands, whose player rests")
     a = parser.parse_args()
     os.makedirs(a.out, exist_ok=True)
     torch.set_num_threads(1)
+    styles = people.PAIRED if a.paired else people.STYLES if a.people else None
     bank = render.Bank(*banks.load(a.bank))
     codes = recorded.load(a.recorded)[1] if a.recorded else None
     for number, (tier, settings) in enumerate(TIERS.items()):
@@ -238,7 +240,7 @@ def main():
         settings = dict(settings, wah=0, amp=0, room=0, record=0) if a.under else settings
         settings = dict(settings, phone=0.3) if a.rests else settings
         made = read(a.under) if a.under else (
-            (str(i + 1), *(rested if a.rests else performance)([a.seed, number, i], bank, a.people)) for i in range(a.count))
+            (str(i + 1), *(rested if a.rests else performance)([a.seed, number, i], bank, styles)) for i in range(a.count))
         group = []
         for i, (name, x, truth) in enumerate(made):
             if group and len(x) != len(group[0][1]):

@@ -20,22 +20,28 @@ FAR = -14.0  # dB, the same for a reed of a split, which no neighbour explains
 FLAT = 0.4  # semitones, a reed held flatter than this is written as bent by one
 
 
+STYLES = {"melody": 0.22, "fast": 0.06, "long": 0.1, "mixed": 0.13, "chordal": 0.07, "double": 0.13, "split": 0.13,
+          "train": 0.06, "blues": 0.1}
+PAIRED = {"double": 0.85, "blues": 0.15}  # mostly double stops, as in some recordings
+
+
 class Person(phrases.Player):
     """A player with a person's habits, drawn once."""
 
-    def __init__(self, rng, harp, seconds):
+    def __init__(self, rng, harp, seconds, styles=STYLES):
         super().__init__(rng, harp, seconds)
         r = rng
         habit = lambda chance, low, high: r.uniform(low, high) if r.random() < chance else 0.0
-        self.style = r.choice(["melody", "fast", "long", "mixed", "chordal", "split", "train", "blues"],
-                              p=[0.3, 0.06, 0.13, 0.18, 0.08, 0.05, 0.08, 0.12])
-        self.textures = np.array([1.0, r.uniform(0.1, 1.0), habit(0.4, 0, 0.3), habit(0.5, 0, 0.4)])
+        self.style = r.choice(list(styles), p=list(styles.values()))
+        self.textures = np.array([1.0, r.uniform(0.2, 1.5), habit(0.6, 0, 0.6), habit(0.5, 0, 0.4)])
         if self.style == "chordal":
             self.textures = np.array([0.3, 0.9, 0.2, 0.9])
         if self.style == "split":
             self.textures = np.array([0.3, 0.2, 1.0, 0.05])
+        if self.style == "double":
+            self.textures = np.array([0.1, 1.0, 0.05, 0.1])
         self.textures /= self.textures.sum()
-        self.bending = r.uniform(0.05, 0.8)
+        self.bending = r.uniform(0.05, 0.3 if self.style in ("double", "split") else 0.8)
         self.staggered = habit(0.75, 0.1, 0.7)  # chance that reeds of several enter apart
         self.soft = habit(0.6, 0.15, 0.9)  # chance of a start without tongue
         self.bumps = habit(0.5, 0.2, 0.9)  # chance that the end of a breath rings on sharp
@@ -49,7 +55,10 @@ class Person(phrases.Player):
         self.swelling = habit(0.4, 0.05, 0.3)  # chance that one reed of several fades and comes back
         self.tick = r.uniform(0.1, 0.35)
         self.hole = int(r.choice([0, 1, 2, 3, 4, 5, 6, 7, 8], p=[0.08, 0.16, 0.2, 0.2, 0.12, 0.1, 0.06, 0.04, 0.04]))
-        w = {"train": 0.01, "run": 0.02, "rake": 0.02, "waver": 0.015, "turn": 0.015, "repeat": 0.025}
+        w = {"train": 0.01, "run": 0.02, "rake": 0.03, "waver": 0.015, "turn": 0.015, "repeat": 0.025}
+        if self.style in ("double", "split"):
+            w = {name: 0.2 * chance for name, chance in w.items()}
+            w.update(rake=0.03)
         if self.style == "train":
             w.update(train=0.35)
         if self.style == "fast":
@@ -167,13 +176,36 @@ class Person(phrases.Player):
         return self.steps(chosen, start, lengths)
 
     def rake(self, state, start):
-        """Across the holes of one breath at some 50 ms a step, onto a note that is held."""
+        """Across the holes of one breath at some 50 ms a step, one or two of them at a time, onto what is held."""
         r, natural = self.rng, self.naturals(state.breath)
-        way, count = int(r.choice([-1, 1, 1])), int(r.integers(2, 6))
-        holes = [h for h in (state.hole - way * k for k in range(count, -1, -1)) if h in natural]
+        way, count, wide = int(r.choice([-1, 1, 1])), int(r.integers(2, 6)), int(r.choice([1, 1, 2]))
+        holes = [h for h in (state.hole - way * k for k in range(count, -1, -1))
+                 if all(q in natural for q in range(h, h + wide))]
+        if not holes:
+            return None
         lengths = list(r.uniform(0.038, 0.065) * r.uniform(0.8, 1.2, len(holes)))
         lengths[-1] = log_uniform(r, 0.1, 1.2)
-        return self.steps([natural[h] for h in holes], start, lengths)
+        if wide == 1:
+            return self.steps([natural[h] for h in holes], start, lengths)
+        return self.slide([natural[h] for h in range(10) if h in natural], holes, state.breath, start, lengths)
+
+    def slide(self, reeds, holes, breath, start, lengths):
+        """Double stops from each of the holes on; a reed of two steps sounds on."""
+        r, marks = self.rng, start + np.concatenate([[0.0], np.cumsum(lengths)])
+        mod, base = self.modulation(float(marks[-1] - start), True), self.level()
+        for s in reeds:
+            of = [k for k, h in enumerate(holes) if s.hole in (h, h + 1)]
+            if not of:
+                continue
+            first, last, overlap = of[0], of[-1], r.uniform(0.006, 0.02)
+            a, b = float(marks[first]), float(marks[last + 1])
+            v = self.voice(s, a, b + (0.5 * overlap if last < len(holes) - 1 else 0), overlap if first else self.rise(b - a),
+                           overlap if last < len(holes) - 1 else self.release(b - a), base + r.uniform(-6, 1), mod,
+                           steady=first > 0)
+            v.segments = [(a, b, s.semitone + 1)]
+        for a, b in zip(marks, marks[1:]):
+            self.events.append(Event(float(a), float(b), breath))
+        return float(marks[-1])
 
     def waver(self, state, start):
         """A bend and back about four times a second, low for 70 to 115 ms; one reed, no new attack."""
@@ -404,8 +436,10 @@ class Person(phrases.Player):
 
 
 def worn(rng, harp):
-    """The harp with each reed off by up to 25 cents, in its own pattern."""
+    """The harp with each reed off by up to 25 cents, in its own pattern; in half of them octaves are tuned."""
     off = np.clip(rng.normal(0, rng.uniform(4, 14), harp.notes.shape), -25, 25)
+    if rng.random() < 0.5:
+        off = off.ravel()[harp.notes % 12] + rng.normal(0, rng.uniform(0, 1), harp.notes.shape)
     return hp.Harp(harp.base, harp.notes, harp.cents + off, harp.layout)
 
 
@@ -427,12 +461,12 @@ def voices_beside(rng, performance):
     return out
 
 
-def perform(rng, seconds=10.0):
-    """One performance as people play."""
+def perform(rng, seconds=10.0, styles=STYLES):
+    """One performance as people play, its style one of some with their chances."""
     harp = hp.random_harp(rng)
     if rng.random() < 0.65:
         harp = worn(rng, harp)
-    out = Person(rng, harp, seconds).play()
+    out = Person(rng, harp, seconds, styles).play()
     if rng.random() < 0.08:
         out.sung = voices_beside(rng, out)
     return out

@@ -24,6 +24,7 @@ type Train struct {
 	Count  int    `json:",omitempty"` // clips a tier
 	Under  string `json:",omitempty"` // name of the other set
 	People bool   `json:",omitempty"` // as people play
+	Paired bool   `json:",omitempty"` // the same with many double stops
 	Rests  bool   `json:",omitempty"` // with rests of ten seconds and more
 
 	// Recorded is the name of excerpts of recorded sound that take the place of bands,
@@ -70,6 +71,9 @@ func (t Train) args(under, recorded, out string) []string {
 	if t.People {
 		args = append(args, "--people")
 	}
+	if t.Paired {
+		args = append(args, "--paired")
+	}
 	if t.Rests {
 		args = append(args, "--rests")
 	}
@@ -112,6 +116,7 @@ func All() []Recipe {
 	train("under-octaves", Train{Seed: 1000000021, Under: "octaves-1002"})
 	train("under-positions", Train{Seed: 1000000555, Under: "positions-501"})
 	train("people", Train{Seed: 1700000011, Count: 10, People: true, Recorded: "recorded-fit"})
+	train("paired", Train{Seed: 1700000203, Count: 5, Paired: true, Recorded: "recorded-fit"})
 	train("rests", Train{Seed: 1700000101, Count: 10, People: true, Rests: true, Recorded: "recorded-fit"})
 	train("under-recorded", Train{Seed: 1700000131, Under: "hard-1", Recorded: "recorded-fit"})
 	return append(append(all, presenceSongs()...), judgedSongs()...)

@@ -28,7 +28,7 @@ func decision() fit.Model {
 			{Name: "ends", Path: "tabber/reading/ends.json",
 				Says: "how spans end and join, searched together with the decision"},
 		},
-		Needs: []string{"hard-1", "hard-77", "made", "people", "under-recorded"}, On: []string{ear},
+		Needs: []string{"hard-1", "hard-77", "made", "people", "paired", "under-recorded"}, On: []string{ear},
 		Searched: true, Fit: searchDecision,
 	}
 }

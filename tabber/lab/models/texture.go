@@ -30,6 +30,7 @@ func texture() fit.Model {
 			"hard-4242",
 			"made-few",
 			"people",
+			"paired",
 		},
 		On: []string{ear}, After: []string{"decision", "octave"},
 		Fit: fitTexture,
