@@ -24,7 +24,7 @@ func randomNetwork(c, stride int) *network {
 	for i := range n.res {
 		n.res[i] = layer(9*c, c)
 	}
-	n.dwf, n.dwt, n.dwl = layer(dwfTaps, c), layer(dwtTaps, c), layer(dwlTaps, c)
+	n.dwf, n.dwg, n.dwt, n.dwl = layer(dwfTaps, c), layer(dwfTaps, c), layer(dwtTaps, c), layer(dwlTaps, c)
 	n.keep, n.gate, n.back = layer(c, contextIn), layer(c, 1), layer(2*contextIn, c)
 	n.row, n.g1 = layer(c, 2*stride), layer(c, globalIn)
 	n.g2, n.g3 = layer(pitch.Rows*globalIn*3, globalWide), layer(globalWide, stride*perFrame)

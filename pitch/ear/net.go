@@ -11,10 +11,10 @@ import (
 //	input     16 channels x 120 bins, stride frames a step
 //	conv1     7 bins x 4 (3) frames, three bins and stride frames a step,
 //	          plus a learned value and the layout's features per row
-//	trunk     residual layers: four 3 x 3 convolutions that reach 1, 1, 2, 4 steps;
-//	          depth-wise ones along frequency (dwf, 25 rows) after the second, along
-//	          time (dwt, 15 steps) after the third, and along every eighth step
-//	          (dwl, 15 taps) after the fourth
+//	trunk     residual layers: six 3 x 3 convolutions that reach 1, 1, 2, 4, 1, 1
+//	          steps; depth-wise ones along frequency (25 rows) after the second (dwf)
+//	          and the fifth (dwg), along time (dwt, 15 steps) after the third, and
+//	          along every eighth step (dwl, 15 taps) after the fourth
 //	context   after dwt: means over 172 steps to either side, see context.go
 //	row       per row: sounding and attack of each frame
 //	g1 g2 g3  over all rows: breath, count, event and corrections to row
@@ -108,6 +108,9 @@ func newNetwork(w *weights) *network {
 			{around: true},
 			full(w.res[3], 4),
 			{own: w.dwl, taps: dwlTaps, timeStep: dwlStep},
+			full(w.res[4], 1),
+			{own: w.dwg, taps: dwfTaps, rowStep: 1},
+			full(w.res[5], 1),
 		},
 		context: context{pack(w.keep, w.c), pack(w.gate, w.c), pack(w.back, 2*contextIn)},
 		row:     pack(w.row, w.c), g1: pack(w.g1, w.c),

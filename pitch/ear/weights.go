@@ -39,16 +39,17 @@ type header struct {
 
 // weights are what a file holds, each tensor in the order of its indices.
 type weights struct {
-	c, stride     int
-	conv1         conv
-	embed         []float32 // [c][Rows]
-	layout        []float32 // [c][LayoutFeatures]
-	res           [4]conv
-	dwf, dwt, dwl conv
-	keep, gate    conv // of the context
-	back          conv
-	row           conv
-	g1, g2, g3    conv
+	c, stride  int
+	conv1      conv
+	embed      []float32 // [c][Rows]
+	layout     []float32 // [c][LayoutFeatures]
+	res        [6]conv
+	dwf, dwg   conv // along rows
+	dwt, dwl   conv // along time
+	keep, gate conv // of the context
+	back       conv
+	row        conv
+	g1, g2, g3 conv
 }
 
 // conv is a convolution's weights, [out][in][freq][time], and one bias per output.
@@ -83,8 +84,8 @@ func parse(file []byte) (*weights, error) {
 	n := &weights{
 		c: h.Config.C, stride: h.Config.Stride,
 		conv1: layer("conv1"), embed: tensors["embed"], layout: tensors["layout.w"],
-		res: [4]conv{layer("res1"), layer("res2"), layer("res3"), layer("res4")},
-		dwf: layer("dwf"), dwt: layer("dwt"), dwl: layer("dwl"), row: layer("row"),
+		res: [6]conv{layer("res1"), layer("res2"), layer("res3"), layer("res4"), layer("res5"), layer("res6")},
+		dwf: layer("dwf"), dwg: layer("dwg"), dwt: layer("dwt"), dwl: layer("dwl"), row: layer("row"),
 		keep: layer("context.keep"), gate: layer("context.gate"), back: layer("context.back"),
 		g1: layer("g1"), g2: layer("g2"), g3: layer("g3"),
 	}
@@ -110,7 +111,8 @@ func (n *weights) check() error {
 		{"conv1", n.conv1, inChannels * freqTaps * timeTaps(n.stride), n.c},
 		{"res1", n.res[0], n.c * 9, n.c}, {"res2", n.res[1], n.c * 9, n.c},
 		{"res3", n.res[2], n.c * 9, n.c}, {"res4", n.res[3], n.c * 9, n.c},
-		{"dwf", n.dwf, dwfTaps, n.c}, {"dwt", n.dwt, dwtTaps, n.c}, {"dwl", n.dwl, dwlTaps, n.c},
+		{"res5", n.res[4], n.c * 9, n.c}, {"res6", n.res[5], n.c * 9, n.c},
+		{"dwf", n.dwf, dwfTaps, n.c}, {"dwg", n.dwg, dwfTaps, n.c}, {"dwt", n.dwt, dwtTaps, n.c}, {"dwl", n.dwl, dwlTaps, n.c},
 		{"context.keep", n.keep, n.c, contextIn}, {"context.gate", n.gate, n.c, 1},
 		{"context.back", n.back, 2 * contextIn, n.c},
 		{"row", n.row, n.c, 2 * n.stride}, {"g1", n.g1, n.c, globalIn},

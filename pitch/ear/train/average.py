@@ -21,13 +21,22 @@ def mean(states):
             for k, v in first.items()}
 
 
+def whole(checkpoint):
+    """The weights of a checkpoint; layers that the network did not have then are as they begin,
+    the same whenever they are asked for."""
+    torch.manual_seed(571)
+    net = models.from_text(checkpoint["model"])
+    net.load_state_dict(checkpoint["average"], strict=False)
+    return net.state_dict()
+
+
 def main():
     p = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     p.add_argument("checkpoints", nargs="+")
     p.add_argument("--out", required=True)
     a = p.parse_args()
     loaded = [torch.load(path, map_location="cpu") for path in a.checkpoints]
-    state = mean([c["average"] for c in loaded])
+    state = mean([whole(c) for c in loaded])
     net = models.from_text(loaded[0]["model"])
     net.load_state_dict(state)
     torch.save({"average": state, "model": loaded[0]["model"], "steps": loaded[0]["steps"]}, a.out + ".pt")

@@ -10,12 +10,13 @@ Normalisation is folded in, so the network is, with x [C][40][T/stride]:
     x = relu(conv1(features) + conv1.b + embed + layout.w * layout)
     x = relu(x + res1(x)); x = relu(x + res2(x)); x = relu(x + dwf(x))
     x = relu(x + res3(x)); x = relu(x + dwt(x)); x = relu(x + context(x))
-    x = relu(x + res4(x)); x = relu(x + dwl(x))
+    x = relu(x + res4(x)); x = relu(x + dwl(x)); x = relu(x + res5(x))
+    x = relu(x + dwg(x)); x = relu(x + res6(x))
 
 conv1.w [C][16][7 bins][kt], stride 3 over bins (row r covers bins 3r-2..3r+4) and
 `stride` over time: kt 4 (frames 2j-1..2j+2) for stride 2, kt 3 (t-1..t+1) for 1.
-res1..4.w [C][C][3 rows][3 frames], time dilation 1, 1, 2, 4. dwf.w [C][25] along
-rows, dwt.w [C][15] along frames, dwl.w [C][15] along every eighth frame, each
+res1..6.w [C][C][3 rows][3 frames], time dilation 1, 1, 2, 4, 1, 1. dwf.w and dwg.w [C][25]
+along rows, dwt.w [C][15] along frames, dwl.w [C][15] along every eighth frame, each
 channel by itself. All are cross-correlations, zeros outside. The context: u = relu of
 context.keep.w [32][C], g = sigmoid of context.gate.w [1][C]; m = sum(u*g)/(sum(g)+1) over
 172 steps to either side, of each row and of all rows together; context.back.w [C][64] of both.
@@ -54,7 +55,10 @@ def folded(net):
     for i in range(4):
         s, b = scale(f"norms.{i}")
         out[f"res{i + 1}.w"], out[f"res{i + 1}.b"] = state[f"res.{i}.weight"] * s[:, None, None, None], b
-    for name, norm in (("dwf", "normf"), ("dwt", "normt"), ("dwl", "norml")):
+    for i in (5, 6):
+        s, b = scale(f"norm{i}")
+        out[f"res{i}.w"], out[f"res{i}.b"] = state[f"res{i}.weight"] * s[:, None, None, None], b
+    for name, norm in (("dwf", "normf"), ("dwt", "normt"), ("dwl", "norml"), ("dwg", "normg")):
         s, b = scale(norm)
         out[name + ".w"], out[name + ".b"] = state[name] * s[:, None], b
     for name in ("row", "g1", "g2", "g3", "context.keep", "context.gate", "context.back"):
@@ -119,6 +123,9 @@ def run(config, w, x, layout):
             x = F.relu(x + context(w, x))
     far = F.conv2d(x, w["dwl.w"][:, None, None, :], w["dwl.b"], padding=(0, 7 * models.FAR), dilation=(1, models.FAR), groups=c)
     x = F.relu(x + far)
+    x = F.relu(x + F.conv2d(x, w["res5.w"], w["res5.b"], padding=1))
+    x = F.relu(x + F.conv2d(x, w["dwg.w"][:, None, :, None], w["dwg.b"], padding=(12, 0), groups=c))
+    x = F.relu(x + F.conv2d(x, w["res6.w"], w["res6.b"], padding=1))
     row = torch.einsum("oc,bcrt->bort", w["row.w"], x) + w["row.b"][None, :, None, None]
     g = F.relu(torch.einsum("oc,bcrt->brot", w["g1.w"], x) + w["g1.b"][None, None, :, None])
     g = F.relu(F.conv1d(g.flatten(1, 2), w["g2.w"], w["g2.b"], padding=1))

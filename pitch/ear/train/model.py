@@ -75,7 +75,14 @@ class Ear(nn.Module):
         self.normt = nn.BatchNorm2d(c)
         self.dwl = nn.Parameter(torch.randn(c, 15) * 0.05)
         self.norml = nn.BatchNorm2d(c)
-        nn.init.zeros_(self.norml.weight)  # begins as if it were not there
+        self.res5 = nn.Conv2d(c, c, 3, padding=1, bias=False)
+        self.norm5 = nn.BatchNorm2d(c)
+        self.dwg = nn.Parameter(torch.randn(c, 25) * 0.05)
+        self.normg = nn.BatchNorm2d(c)
+        self.res6 = nn.Conv2d(c, c, 3, padding=1, bias=False)
+        self.norm6 = nn.BatchNorm2d(c)
+        for norm in (self.norml, self.norm5, self.normg, self.norm6):
+            nn.init.zeros_(norm.weight)  # begins as if it were not there
         self.row = nn.Conv2d(c, 2 * stride, 1)
         self.g1 = nn.Conv2d(c, 12, 1)
         self.g2 = nn.Conv1d(12 * ROWS, 128, 3, padding=1)
@@ -100,6 +107,10 @@ class Ear(nn.Module):
                 x = F.relu(self.context(x))
         far = torch.einsum("cut,bcft->bcfu", band_matrix(self.dwl, x.shape[3], FAR), x)
         x = F.relu(x + self.norml(far))
+        x = F.relu(x + self.norm5(self.res5(x)))
+        along = torch.einsum("cgf,bcft->bcgt", band_matrix(self.dwg, ROWS), x)
+        x = F.relu(x + self.normg(along))
+        x = F.relu(x + self.norm6(self.res6(x)))
         return self.heads(x)
 
     def heads(self, x):
