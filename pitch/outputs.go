@@ -26,10 +26,13 @@ func (a Axis) Row(midi int) int { return midi - a.Base + RowBelow }
 
 // UsualLoud is the median level in dB of the rows' partials over frames [from, to); Loud
 // must have been measured.
-func (f Frames) UsualLoud(rows []int, from, to int) float64 {
+func (f Frames) UsualLoud(rows []int, from, to int) float64 { return f.LoudIn(rows, from, to, 0.5) }
+
+// LoudIn is the level in dB that a share of frames [from, to) stays under, as UsualLoud's half.
+func (f Frames) LoudIn(rows []int, from, to int, share float64) float64 {
 	level := make([]float32, to-from)
 	for k := range level {
 		level[k] = float32(f.LoudOf(rows, from+k))
 	}
-	return Percentile(level, 0.5)
+	return Percentile(level, share)
 }

@@ -18,7 +18,8 @@ import (
 // confidence, marks, who plays - works with spans and events as they were found; the start is
 // moved when all that is done.
 const (
-	heardUnder = 10.0 // dB under its level
+	heardUnder = 10.0 // dB under its level,
+	heardLevel = 0.75 // that of the loudest quarter of it: what fades in is soft for much of its length
 	slideRows  = 2    // below its own, on which a note that slides up into its pitch sounds first
 	mostLate   = 52   // frames after its first trace in which a start is looked for (0.6 s)
 )
@@ -30,7 +31,7 @@ func heardFrom(f pitch.Frames, rows []int, below, from, to int) int {
 	if f.Loud == nil || len(rows) == 0 || from < 0 || to > f.N || from >= to {
 		return from
 	}
-	least := f.UsualLoud(rows, from, to) - heardUnder
+	least := f.LoudIn(rows, from, to, heardLevel) - heardUnder
 	slid := slices.Clone(rows)
 	for _, row := range rows {
 		for r := max(0, row-below); r < row; r++ {
