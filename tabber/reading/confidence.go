@@ -2,7 +2,6 @@ package reading
 
 import (
 	_ "embed"
-	"math"
 
 	"blowdraw/decode/logistic"
 	"blowdraw/pitch"
@@ -20,17 +19,16 @@ import (
 
 // Cues of confidence, by their places in what [Reader.ConfidenceCues] gives.
 // Probabilities count as log odds within ±oddsMost. The core is the span without its
-// first and last edgeFrames; near the start is within nearFrames of it.
+// first and last edgeFrames.
 //
 // What made clips teach otherwise than recordings of players would is left out: how far off
-// its pitch a reed is, whether an event is a part of what was found, what is in doubt around it.
+// its pitch a reed is, how clearly it is attacked, how many reeds there are, whether an event
+// is a part of what was found, what is in doubt around it.
 const (
 	cueBegins    = iota // posterior: the state begins within a frame of the begin that the search found
 	cueCounted          // the ear's count of reeds agrees, mean over the core
-	cueAttacked         // least attacked row of the event, at its best near the start
 	cueCompanion        // surest row, by mean over the core, that would make another playable event of this one
 	cueStands           // its own partials against the whole, mean over the core in tens of dB
-	cueReeds            // log of how many reeds
 	cueChord            // 1 for three reeds and more, else 0
 	cueOctave           // log odds of its side of the question of an octave, oddsMost where there is none
 	confidenceCues
@@ -38,7 +36,7 @@ const (
 
 // ConfidenceCues names the cues of confidence.
 var ConfidenceCues = []string{
-	"begins", "counted", "attacked", "companion", "stands", "reeds", "chord", "octave",
+	"begins", "counted", "companion", "stands", "chord", "octave",
 }
 
 const (
@@ -95,12 +93,7 @@ func (r Reader) ConfidenceCues(f pitch.Frames, p lattice.Posterior, s Span) []fl
 		}
 	}
 	x[cueCompanion] = odds(beside)
-	x[cueAttacked] = oddsMost
-	for _, row := range st.Rows {
-		x[cueAttacked] = min(x[cueAttacked], odds(attackNear(f, row, s.From)))
-	}
 	x[cueOctave] = odds(r.octaveSide(s))
-	x[cueReeds] = math.Log(float64(len(st.Rows)))
 	if len(st.Rows) > 2 {
 		x[cueChord] = 1
 	}

@@ -118,7 +118,6 @@ func TestConfidenceCues(t *testing.T) {
 		f.Cents[k*pitch.Rows+row] = -30
 		f.Count[k] = [4]float32{0, 0.8, 0.2, 0}
 	}
-	f.Attack[12*pitch.Rows+row] = 0.75
 	p := lattice.Posterior{
 		States: len(r.States),
 		In:     make([]float32, n*len(r.States)),
@@ -132,10 +131,8 @@ func TestConfidenceCues(t *testing.T) {
 	}{
 		{"begins", got[cueBegins], math.Log(0.6 / 0.4)},
 		{"counted", got[cueCounted], math.Log(0.8 / 0.2)},
-		{"attacked", got[cueAttacked], math.Log(0.75 / 0.25)},
 		{"companion", got[cueCompanion], math.Log(0.25 / 0.75)}, // the octave, not the draw note
 		{"octave", got[cueOctave], oddsMost},                    // nothing was asked
-		{"reeds", got[cueReeds], 0},
 		{"chord", got[cueChord], 0},
 	} {
 		if math.Abs(c.got-c.want) > 1e-5 {

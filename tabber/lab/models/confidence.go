@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"slices"
 
 	"blowdraw/tabber/compare"
 	"blowdraw/tabber/lab/fit"
@@ -55,13 +54,18 @@ func fitConfidence(ctx context.Context, g fit.Given) ([]fit.Numbers, error) {
 	return []fit.Numbers{numbers(m, reading.ConfidenceCues)}, nil
 }
 
-// doubts ask of each event that was heard whether it is right.
+// leastPlayed is the share of an event in which the harp sounds from which on it is a
+// matter of confidence whether it is right; who plays the others is one of package presence,
+// and what that says counts beside it.
+const leastPlayed = 0.3
+
+// doubts ask of each event that the harp plays whether it is right.
 func (h heardClip) doubts() (out []question) {
 	x := h.reader.Read(h.Sound, reading.Nothing())
 	events := h.reader.Events(x)
 	right := h.right(events)
 	for j, e := range events {
-		if len(e.Actions) > 0 && near(h.ref.Phrases, (e.Start+e.End)/2) {
+		if len(e.Actions) > 0 && sounds(h.ref.Events, e) >= leastPlayed {
 			cues := h.reader.ConfidenceCues(h.Frames, x.Posterior, x.Spans[j])
 			out = append(out, question{cues: cues, yes: right[j], tier: h.truth.Tier, clip: h.number})
 		}
@@ -86,9 +90,11 @@ func (h heardClip) right(events []tab.Event) []bool {
 	return out
 }
 
-// near tells whether a time lies in a phrase or within a second of one: what is heard
-// elsewhere, where others play, is not a matter of confidence but of package presence.
-func near(phrases []tab.Phrase, at float64) bool {
-	return len(phrases) == 0 ||
-		slices.ContainsFunc(phrases, func(p tab.Phrase) bool { return at > p.Start-1 && at < p.End+1 })
+// sounds is the share of an event in which one of those written sounds.
+func sounds(written []tab.Event, e tab.Event) float64 {
+	sum := 0.0
+	for _, w := range written {
+		sum += max(0, min(w.End, e.End)-max(w.Start, e.Start))
+	}
+	return sum / (e.End - e.Start)
 }
