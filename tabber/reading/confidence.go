@@ -8,14 +8,15 @@ import (
 	"blowdraw/tabber/lattice"
 )
 
-// What the lattice believes of its own choice is too sure of itself: frames beside each
-// other are not independent evidence, and a band misleads the ear in the same way for as
-// long as a chord lasts. So a logistic model (Platt 1999, "Probabilistic outputs for
-// support vector machines") maps a few things that speak for or against an event to how
-// often such events were right. It is fitted on clips of the hard set, of ordinary playing
-// and of the ear's training program, never on the bench (blowdraw-lab fit confidence), and judged on others
-// by the share that is right of what it calls sure and by expected calibration error (Guo
-// et al. 2017, "On calibration of modern neural networks").
+// What the lattice believes of its own choice is too sure of itself: frames beside each other
+// are not independent evidence, and a band misleads the ear in the same way for as long as a
+// chord lasts. So a logistic model (Platt 1999, "Probabilistic outputs for support vector
+// machines") maps a few things that speak for or against an event that the harp plays to how
+// often such events were right (package presence says how surely it does). It is fitted on
+// clips of the hard set, of ordinary playing and of the ear's training program, never on the
+// bench (blowdraw-lab fit confidence), and judged on others by the share that is right of what
+// it calls sure and by expected calibration error (Guo et al. 2017, "On calibration of modern
+// neural networks").
 
 // Cues of confidence, by their places in what [Reader.ConfidenceCues] gives.
 // Probabilities count as log odds within ±oddsMost. The core is the span without its

@@ -7,6 +7,7 @@ import (
 	"blowdraw/pitch"
 	"blowdraw/tabber/harp"
 	"blowdraw/tabber/lattice"
+	"blowdraw/tabber/tab"
 )
 
 // rising are frames in which rows of blow 4 and 5 sound, each 20 dB softer before a frame.
@@ -134,5 +135,20 @@ func TestHeardFrom(t *testing.T) {
 	f.Loud = nil
 	if got := heardFrom(f, rows, 0, 10, 50); got != 10 {
 		t.Errorf("without levels: heard from frame %d, want 10", got)
+	}
+}
+
+// A note of which three fifths are 15 dB under the rest starts where the rest does: its level is
+// that of its loudest quarter, not of the half that is soft.
+func TestHeardStartOfSwell(t *testing.T) {
+	r := readerC(t)
+	f, _ := rising(r, 40, 60)
+	row := lattice.Row(r.Harp, harp.Action{Hole: 4})
+	for k := 10; k < 40; k++ {
+		f.Loud[k*pitch.Rows+row] = -25
+	}
+	e := tab.Event{Start: f.Time(10), End: f.Time(60), Actions: []harp.Action{{Hole: 4}}}
+	if got, want := r.HeardStart(f, e), f.Time(40); got != want {
+		t.Errorf("starts at %.3f s, want %.3f", got, want)
 	}
 }
