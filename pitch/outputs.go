@@ -28,7 +28,8 @@ func (a Axis) Row(midi int) int { return midi - a.Base + RowBelow }
 // must have been measured.
 func (f Frames) UsualLoud(rows []int, from, to int) float64 { return f.LoudIn(rows, from, to, 0.5) }
 
-// LoudIn is the level in dB that a share of frames [from, to) stays under, as UsualLoud's half.
+// LoudIn is the level in dB of the rows' partials that a share (0 to 1) of frames [from, to)
+// stays under; Loud must have been measured.
 func (f Frames) LoudIn(rows []int, from, to int, share float64) float64 {
 	level := make([]float32, to-from)
 	for k := range level {

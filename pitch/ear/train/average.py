@@ -2,7 +2,9 @@
 
     python3 average.py out/ear-c80stride2-0.pt out/ear-c80stride2-1.pt --out out/mean
 
-Writes out/mean.pt (for train.py --init) and out/mean.bin (for the program).
+Writes out/mean.pt (for train.py --init) and out/mean.bin (for the program). A checkpoint
+from before the network had all its layers gets them as they begin, also by itself, so that
+models that go on from it begin with the same ones.
 Wortsman et al. 2022, "Model soups: averaging weights of multiple fine-tuned
 models improves accuracy without increasing inference time".
 """

@@ -6,8 +6,8 @@
 
 The first makes `count` performances of 10 s for each tier of TIERS, of other seeds
 than training's, with --people as people play and starts where they are heard, with
---paired the same with many double stops; the second puts a band under clips that FOLDER already has (WAV, mono, 22,050 Hz), once
-for each tier that has a band. With --recorded NAME the bands are recorded excerpts
+--paired the same with many double stops; the second puts a band under clips that
+FOLDER already has (WAV, mono, 22,050 Hz), once for each tier that has a band. With --recorded NAME the bands are recorded excerpts
 (recorded.py). With --rests a clip lasts 30 s, of which the harp plays in two thirds,
 in one or in none; three in ten come by telephone. NAME.wav and NAME.truth.json go to OUT; the keys of the truth are
 those that the package tabber/lab/truth reads.
