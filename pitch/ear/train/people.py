@@ -58,7 +58,7 @@ class Person(phrases.Player):
         w = {"train": 0.01, "run": 0.02, "rake": 0.03, "waver": 0.015, "turn": 0.015, "repeat": 0.025}
         if self.style in ("double", "split"):
             w = {name: 0.2 * chance for name, chance in w.items()}
-            w.update(rake=0.03)
+            w.update(rake=0.03, repeat=0.025)
         if self.style == "train":
             w.update(train=0.35)
         if self.style == "fast":
@@ -84,7 +84,7 @@ class Person(phrases.Player):
         u = self.rng.random()
         for name, chance in self.gestures.items():
             if u < chance:
-                return getattr(self, name)(state, start)
+                return self.repeat(state, start, texture) if name == "repeat" else getattr(self, name)(state, start)
             u -= chance
         return None
 
@@ -257,11 +257,11 @@ class Person(phrases.Player):
         """Most shakes are slow ones."""
         return (self.turn(state, start) if self.rng.random() < 0.7 else None) or super().shake(state, start)
 
-    def repeat(self, state, start):
-        """One note repeated by the tongue in one breath, with dips of 4 to 9 dB only."""
+    def repeat(self, state, start, texture):
+        """One sound repeated by the tongue in one breath, with dips of 4 to 9 dB only, some of them 8 ms short."""
         r = self.rng
         count, t = int(r.integers(2, 9)), start
-        length, dip, width = log_uniform(r, 0.07, 0.3), r.uniform(4, 9), r.uniform(0.015, 0.045)
+        length, dip, width = log_uniform(r, 0.055, 0.3), r.uniform(4, 9), log_uniform(r, 0.008, 0.045)
         spans, dips = [], []
         for _ in range(count):
             end = t + length * r.uniform(0.88, 1.12)
@@ -269,11 +269,14 @@ class Person(phrases.Player):
             dips.append((end, end + width, dip + r.uniform(-1, 1)))
             t = end + width
         spans[-1] = (spans[-1][0], dips.pop()[0])
-        end = spans[-1][1]
-        v = self.voice(state, start, end, self.rise(length), self.release(length), self.level(),
-                       self.modulation(end - start, True))
-        v.dips = dips
-        v.segments = [(a, b, state.semitone + 1) for a, b in spans]
+        end, mod, base = spans[-1][1], self.modulation(t - start, True), self.level()
+        rise, release = self.rise(length), self.release(length)
+        reeds = self.partners(state, texture)
+        levels = [0.0] + [r.uniform(-8, 0) for _ in reeds[1:]]
+        for s, level in zip(reeds, levels):
+            v = self.voice(s, start, end, rise, release, base + level, mod)
+            v.dips = dips
+            v.segments = [(a, b, s.semitone + 1) for a, b in spans]
         for a, b in spans:
             self.events.append(Event(a, b, state.breath))
         return end
@@ -324,8 +327,8 @@ class Person(phrases.Player):
         lags = self.lags(len(sounding), length, steady)
         flat = self.flats(sounding, length)
         first = len(self.voices)
-        for s, level, lag, (down, row) in zip(sounding, levels, lags, flat):
-            a, up = (begin, rise) if lag == 0 else (start + lag, min(r.uniform(0.3, 1.2) * lag, 0.15))
+        for s, level, (lag, slow), (down, row) in zip(sounding, levels, lags, flat):
+            a, up = (begin, rise) if lag == 0 else (start + lag, slow)
             contour = self.line(s, a, end, down, len(sounding))
             v = self.voice(s, a, end, up, release, base + level, mod, contour, level > faint, steady, row)
             if v.segments and lag == 0 and (spill or burst):
@@ -353,14 +356,16 @@ class Person(phrases.Player):
         return out[::int(r.choice([1, 1, -1]))]
 
     def lags(self, count, length, steady):
-        """Seconds by which each reed comes in after the first."""
-        r, out = self.rng, [0.0] * count
+        """Seconds by which each reed comes in after the first, and how long it takes to rise; some take long."""
+        r, out = self.rng, [(0.0, 0.0)] * count
         if count > 1 and r.random() < self.staggered:
             late = r.permutation(count)[:1 if count == 2 or r.random() < 0.6 else 2]
             for k in late:
                 lag = r.uniform(0.02, 0.08) if r.random() < 0.25 else r.uniform(0.08, 0.25)
                 if length > lag + 0.12:
-                    out[k] = lag
+                    out[k] = lag, min(r.uniform(0.3, 1.2) * lag, 0.15)
+                if length > 0.8 and r.random() < 0.12:
+                    out[k] = r.uniform(0.02, 0.5) * length, r.uniform(0.2, 0.45) * length
         return out
 
     def line(self, s, start, end, down, count):
