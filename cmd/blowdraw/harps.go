@@ -394,7 +394,7 @@ func farBetterHarp(
 	if err != nil {
 		return "" // the tab stands without it
 	}
-	const surely, hardly = 0.8, 0.05
+	const surely, hardly = 0.6, 0.1
 	best := heard.Candidates[0]
 	if best.Probability < surely || heard.Probability(d.Harp) > hardly {
 		return ""

@@ -26,18 +26,19 @@ import (
 // its pitch a reed is, how clearly it is attacked, how many reeds there are, whether an event
 // is a part of what was found, what is in doubt around it.
 const (
-	cueBegins    = iota // posterior: the state begins within a frame of the begin that the search found
+	cueBegins    = iota // posterior: the state begins within onsetFrames of the begin that the search found
 	cueCounted          // the ear's count of reeds agrees, mean over the core
 	cueCompanion        // surest row, by mean over the core, that would make another playable event of this one
 	cueStands           // its own partials against the whole, mean over the core in tens of dB
 	cueChord            // 1 for three reeds and more, else 0
 	cueOctave           // log odds of its side of the question of an octave, oddsMost where there is none
+	cueWeakest          // the ear's probability of its weakest row, mean over the core
 	confidenceCues
 )
 
 // ConfidenceCues names the cues of confidence.
 var ConfidenceCues = []string{
-	"begins", "counted", "companion", "stands", "chord", "octave",
+	"begins", "counted", "companion", "stands", "chord", "octave", "weakest",
 }
 
 const (
@@ -76,7 +77,7 @@ func (r Reader) Confidence(f pitch.Frames, p lattice.Posterior, s Span) float64 
 func (r Reader) ConfidenceCues(f pitch.Frames, p lattice.Posterior, s Span) []float64 {
 	x := make([]float64, confidenceCues)
 	st := r.States[s.State]
-	x[cueBegins] = odds(p.Begins(r.States.SameSound(s.found()), s.Found, 1))
+	x[cueBegins] = odds(p.Begins(r.States.SameSound(s.found()), s.Found, onsetFrames))
 	var sounding [pitch.Rows]float64 // mean over the core
 	lo, hi := core(s.Span)
 	frames := float64(hi - lo)
@@ -87,13 +88,16 @@ func (r Reader) ConfidenceCues(f pitch.Frames, p lattice.Posterior, s Span) []fl
 		x[cueCounted] += odds(float64(f.Count[k][min(len(st.Rows), pitch.MostCounted)])) / frames
 		x[cueStands] += (f.LoudOf(st.Rows, k) - float64(f.Level[k])) / 10 / frames
 	}
-	beside := 0.0
+	weakest, beside := 1.0, 0.0
+	for _, row := range st.Rows {
+		weakest = min(weakest, sounding[row])
+	}
 	for row, v := range sounding {
 		if v > beside && r.States.Has(row, st) {
 			beside = v
 		}
 	}
-	x[cueCompanion] = odds(beside)
+	x[cueCompanion], x[cueWeakest] = odds(beside), odds(weakest)
 	x[cueOctave] = odds(r.octaveSide(s))
 	if len(st.Rows) > 2 {
 		x[cueChord] = 1

@@ -112,7 +112,7 @@ func TestConfidenceCues(t *testing.T) {
 		harp.Action{Hole: 5, Breath: harp.Draw},
 	)
 	for k := 10; k < 30; k++ {
-		f.Sounding[k*pitch.Rows+row] = 1
+		f.Sounding[k*pitch.Rows+row] = 0.9
 		f.Sounding[k*pitch.Rows+octave] = 0.25
 		f.Sounding[k*pitch.Rows+stray] = 0.5
 		f.Cents[k*pitch.Rows+row] = -30
@@ -123,17 +123,18 @@ func TestConfidenceCues(t *testing.T) {
 		In:     make([]float32, n*len(r.States)),
 		Begin:  make([]float32, n*len(r.States)),
 	}
-	p.Begin[11*p.States+state], p.Begin[12*p.States+state] = 0.6, 0.3
+	p.Begin[11*p.States+state], p.Begin[14*p.States+state], p.Begin[15*p.States+state] = 0.5, 0.25, 0.125
 	got := r.ConfidenceCues(f, p, Span{Span: lattice.Span{State: state, From: 10, To: 30, Found: 10}})
 	for _, c := range []struct {
 		name      string
 		got, want float64
 	}{
-		{"begins", got[cueBegins], math.Log(0.6 / 0.4)},
+		{"begins", got[cueBegins], math.Log(0.75 / 0.25)}, // four frames after it count, five do not
 		{"counted", got[cueCounted], math.Log(0.8 / 0.2)},
 		{"companion", got[cueCompanion], math.Log(0.25 / 0.75)}, // the octave, not the draw note
 		{"octave", got[cueOctave], oddsMost},                    // nothing was asked
 		{"chord", got[cueChord], 0},
+		{"weakest", got[cueWeakest], math.Log(0.9 / 0.1)},
 	} {
 		if math.Abs(c.got-c.want) > 1e-5 {
 			t.Errorf("%s = %.5f, want %.5f", c.name, c.got, c.want)

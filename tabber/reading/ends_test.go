@@ -165,9 +165,9 @@ func TestScooped(t *testing.T) {
 		want        bool
 	}{
 		{"a deep bend let go at once", deep, plain, 3, true},
-		{"let go into a shallower one", deep, bent, 5, true},
+		{"let go into a shallower one", deep, bent, 4, true},
 		{"let go into two holes", deep, stateOf(draw(3, 0), draw(4, 0)), 3, true},
-		{"held", deep, plain, 6, false},
+		{"held", deep, plain, 5, false},
 		{"a bend that deepens", bent, deep, 3, false},
 		{"another hole", deep, stateOf(draw(4, 0)), 3, false},
 		{"no bend", plain, bent, 3, false},

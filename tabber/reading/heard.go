@@ -19,7 +19,7 @@ import (
 // moved when all that is done.
 const (
 	heardUnder = 10.0 // dB under its level, which
-	heardLevel = 0.75 // of its frames stay under: what fades in is soft for half of its length and more
+	heardLevel = 0.85 // of its frames stay under: what fades in is soft for half of its length and more
 	slideRows  = 2    // below its own, on which a note that slides up into its pitch sounds first
 	mostLate   = 52   // frames after its first trace in which a start is looked for (0.6 s)
 )

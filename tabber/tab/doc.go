@@ -62,9 +62,9 @@
 //	-2    ? or 2
 //	{B4 A5}  ? nearest -7 for B4, -10 for A5
 //
-// A question mark alone is 50%. One that is sure of itself (? 90%) is kept with the word
+// A question mark alone is 50%. One that is sure of itself (? 95%) is kept with the word
 // unsure, lest it be lost. Of a sound that the harp lacks the percents say how surely that
-// note was heard; from 80% on, and in a line without them, they are left out. Short forms
+// note was heard; from 90% on, and in a line without them, they are left out. Short forms
 // are read as what they stand for: hole, bend, breath, reeds, start, end, harp.
 //
 // # Checked by ear

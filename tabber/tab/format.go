@@ -15,7 +15,7 @@ import (
 // the next likeliest reading has at least RunnerUp. Both are compared in whole
 // percents, as the reader sees them.
 const (
-	SureFrom = 0.80
+	SureFrom = 0.90
 	RunnerUp = 0.15
 )
 

@@ -58,7 +58,7 @@ func example(t testing.TB) Document {
 		{Start: 61.6, End: 62, Pitches: []float64{70.18}, Confidence: 0.5,
 			Alternatives: []Alternative{{actions(blow, 6, -3), 0.03, 0}, {nil, 0.2, 0}}},
 		{Start: 62.2, End: 64, Actions: actions(blow, 1, 0, 2, 0, 3, 0),
-			Pitches: []float64{59.88, 63.88, 66.88}, Confidence: 0.8, Checked: true},
+			Pitches: []float64{59.88, 63.88, 66.88}, Confidence: 0.9, Checked: true},
 		{Start: 66, End: 67, Pitches: []float64{70.88, 80.88}, Confidence: 0.9, Doubts: []Doubt{{NotTheHarp, 0.1}}},
 		{Start: 68, End: 69, Actions: actions(blow, 4, 0), Pitches: []float64{71.88}, Confidence: 1, Checked: true,
 			Doubts: []Doubt{{Unsure, 0}}},
@@ -211,11 +211,11 @@ func TestDoubtful(t *testing.T) {
 		e    Event
 		want bool
 	}{
-		{Event{Actions: one, Confidence: 0.8}, false},
-		{Event{Actions: one, Confidence: 0.796}, false}, // reads 80 %
-		{Event{Actions: one, Confidence: 0.79}, true},
-		{Event{Actions: one, Confidence: 0.85, Alternatives: alt(0.144)}, false},
-		{Event{Actions: one, Confidence: 0.85, Alternatives: alt(0.15)}, true},
+		{Event{Actions: one, Confidence: 0.9}, false},
+		{Event{Actions: one, Confidence: 0.896}, false}, // reads 90 %
+		{Event{Actions: one, Confidence: 0.89}, true},
+		{Event{Actions: one, Confidence: 0.9, Alternatives: alt(0.144)}, false},
+		{Event{Actions: one, Confidence: 0.9, Alternatives: alt(0.15)}, true},
 		{Event{Confidence: 1}, true},
 	} {
 		if got := c.e.Doubtful(); got != c.want {

@@ -19,7 +19,7 @@ func confidence() fit.Model {
 		Name: "confidence",
 		Files: []fit.File{{Name: "confidence", Path: "tabber/reading/confidence.json",
 			Says: "log odds that an event is right: start, holes, breath and bends"}},
-		Needs: []string{"hard-1", "hard-77", "hard-4242", "made", "under-hard", "people", "paired", "under-recorded",
+		Needs: []string{"hard-1", "hard-77", "hard-4242", "made", "under-hard", "people", "under-recorded",
 			"positions-501", "played-501", "played-502"},
 		On: []string{ear}, After: []string{"decision", "octave"},
 		Fit: fitConfidence,
