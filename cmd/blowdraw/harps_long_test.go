@@ -15,7 +15,7 @@ func TestHarpsCommand(t *testing.T) {
 		t.Fatalf("code %d: %s", code, trouble)
 	}
 	lines := strings.Split(out, "\n")
-	if len(lines) < 4 || !strings.HasPrefix(strings.Join(strings.Fields(lines[3]), " "), "A 8") {
+	if len(lines) < 4 || !strings.HasPrefix(strings.Join(strings.Fields(lines[3]), " "), "A 6") {
 		t.Errorf("the A harp is not first:\n%s", out)
 	}
 	for _, part := range []string{"song key", "What was heard, for an A harp in E:", "A4 = 440 Hz",
@@ -34,8 +34,8 @@ func TestTranscribeSaysWhichHarp(t *testing.T) {
 		args      []string
 		harp, say string
 	}{
-		{nil, "harp:      A\n", "the harp by its sound: A (8"},
-		{[]string{"--harp", "F#"}, "harp:      F#\n", "an A harp fits this far better (8"},
+		{nil, "harp:      A\n", "the harp by its sound: A (6"},
+		{[]string{"--harp", "F#"}, "harp:      F#\n", "an A harp fits this far better (6"},
 		{[]string{"--harp", "A"}, "harp:      A\n", ""},
 	} {
 		code, out, trouble := command(append([]string{"transcribe", wav}, c.args...)...)
