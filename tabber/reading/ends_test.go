@@ -78,6 +78,7 @@ func TestJoined(t *testing.T) {
 	}{
 		{"a reed that speaks in two steps", 1, []span{at(1, 10, 14), at(1, 14, 40)}, []span{at(1, 10, 40)}},
 		{"two strokes of the tongue", 1, []span{at(1, 10, 16), at(1, 16, 40)}, nil},
+		{"two strokes as close as players make them", 1, []span{at(1, 10, 15), at(1, 15, 40)}, nil},
 		{"a gap between", 1, []span{at(1, 10, 13), at(1, 14, 40)}, nil},
 		{"another note", 1, []span{at(1, 10, 14), at(3, 14, 40)}, nil},
 		{"a second reed joins", 0, []span{at(1, 10, 18), at(2, 18, 40)}, []span{joinedAt(2, 10, 40, 18)}},
