@@ -78,13 +78,13 @@ class Person(phrases.Player):
             return max(0.07, self.tick * r.choice([1, 1, 2, 2, 3, 4, 6]) * r.uniform(0.9, 1.1))
         return log_uniform(r, 0.07, 2.0)
 
-    # moves of several notes
+    # moves of several notes: of the state, start and texture that were picked
 
     def gesture(self, state, start, texture):
         u = self.rng.random()
         for name, chance in self.gestures.items():
             if u < chance:
-                return self.repeat(state, start, texture) if name == "repeat" else getattr(self, name)(state, start)
+                return getattr(self, name)(state, start, texture)
             u -= chance
         return None
 
@@ -117,7 +117,7 @@ class Person(phrases.Player):
         if reeds:
             self.events.append(Event(start, end, breath))
 
-    def train(self, state, start):
+    def train(self, state, start, _texture):
         """Chugging: blow and draw chords low on the harp, with short weak ones between the strong."""
         r = self.rng
         low = int(r.choice([0, 0, 1, 1, 2]))
@@ -157,7 +157,7 @@ class Person(phrases.Player):
             t += length
         return t
 
-    def run(self, state, start):
+    def run(self, state, start, _texture):
         """Down or up through notes and bends of one breath, 35 to 90 ms each; the last is held."""
         r = self.rng
         own = {}
@@ -175,7 +175,7 @@ class Person(phrases.Player):
             lengths[-1] = log_uniform(r, 0.12, 0.8)
         return self.steps(chosen, start, lengths)
 
-    def rake(self, state, start):
+    def rake(self, state, start, _texture):
         """Across the holes of one breath at some 50 ms a step, one or two of them at a time, onto what is held."""
         r, natural = self.rng, self.naturals(state.breath)
         way, count, wide = int(r.choice([-1, 1, 1])), int(r.integers(2, 6)), int(r.choice([1, 1, 2]))
@@ -207,7 +207,7 @@ class Person(phrases.Player):
             self.events.append(Event(float(a), float(b), breath))
         return float(marks[-1])
 
-    def waver(self, state, start):
+    def waver(self, state, start, _texture):
         """A bend and back about four times a second, low for 70 to 115 ms; one reed, no new attack."""
         r = self.rng
         own = {s.bend: s for s in self.states if s.hole == state.hole and s.breath == state.breath and s.bend >= 0}
@@ -230,7 +230,7 @@ class Person(phrases.Player):
             self.events.append(Event(a, b, state.breath))
         return end
 
-    def turn(self, state, start):
+    def turn(self, state, start, _texture):
         """A shake of 105 to 150 ms a turn: the levels of two neighbours cross, the last turns fade."""
         r, natural = self.rng, self.naturals(state.breath)
         pair = [natural.get(state.hole), natural.get(state.hole + (1 if state.hole < 9 else -1))]
@@ -255,7 +255,7 @@ class Person(phrases.Player):
 
     def shake(self, state, start):
         """Most shakes are slow ones."""
-        return (self.turn(state, start) if self.rng.random() < 0.7 else None) or super().shake(state, start)
+        return (self.turn(state, start, "single") if self.rng.random() < 0.7 else None) or super().shake(state, start)
 
     def repeat(self, state, start, texture):
         """One sound repeated by the tongue in one breath, with dips of 4 to 9 dB only, some of them 8 ms short."""
