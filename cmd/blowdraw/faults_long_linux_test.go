@@ -586,6 +586,9 @@ func TestRecordingChanges(t *testing.T) {
 		},
 		"replaced": func(path string, b []byte) error { return os.Rename(path+".new", path) },
 	}
+	// Frames overwritten under the reader are damaged, and the recording ends early: a warning
+	// each, before the error and its hint.
+	const warnings = 2
 	r := rand.New(rand.NewPCG(2, 2))
 	for _, name := range slices.Sorted(maps.Keys(sounds)) {
 		args := []string{"transcribe", name, "--harp", "A", "-o", "a.tab", "--force"}
@@ -612,7 +615,7 @@ func TestRecordingChanges(t *testing.T) {
 				got := read(t, dir, "a.tab")
 				switch code := c.ProcessState.ExitCode(); {
 				case code == exitFailed && strings.Contains(stderr.String(), name) && got == "mine\n" &&
-					strings.Count(stderr.String(), "\n") <= 3:
+					strings.Count(stderr.String(), "\n") <= warnings+2:
 					told++
 				case code == 0 && strings.HasPrefix(got, "blowdraw tab 1\n"):
 					heard++
