@@ -2,13 +2,15 @@
 
     python3 clips.py --count 24 --seed 1000000007 OUT
     python3 clips.py --under FOLDER --seed 1000000007 OUT
+    python3 clips.py --alone --recorded NAME --seed 1000000007 OUT
     python3 clips.py --people --rests --recorded NAME --count 24 --seed 1000000007 OUT
 
 The first makes `count` performances of 10 s for each tier of TIERS, of other seeds
 than training's, with --people as people play and starts where they are heard, with
 --paired the same with many double stops; the second puts a band under clips that
-FOLDER already has (WAV, mono, 22,050 Hz), once for each tier that has a band. With --recorded NAME the bands are recorded excerpts
-(recorded.py). With --rests a clip lasts 30 s, of which the harp plays in two thirds,
+FOLDER already has, their sound there or in the folder --sound, once for each tier that has a band. With --recorded NAME the
+bands are recorded excerpts (recorded.py); the third writes these by themselves, two of one after another, half of them
+as they come by telephone. With --rests a clip lasts 30 s, of which the harp plays in two thirds,
 in one or in none; three in ten come by telephone. NAME.wav and NAME.truth.json go to OUT; the keys of the truth are
 those that the package tabber/lab/truth reads.
 
@@ -185,6 +187,14 @@ def excerpts(seed, codes, samples):
     return recorded.table()[codes[np.resize(order, count)]].reshape(-1)[:samples]
 
 
+def alone(codes):
+    """Recorded sound in which no harp plays, two excerpts after one another: (name, samples, truth) for harps by turns."""
+    for i in range(0, len(codes), 2):
+        x = recorded.table()[codes[i:i + 2]].reshape(-1)
+        yield str(i // 2 + 1), x, {"harp": KEYS[5 * i // 2 % 12], "layout": "richter", "offset": 0.0, "bpm": None,
+                                   "seconds": len(x) / RATE, "phrases": [], "events": []}
+
+
 def active(truth, samples):
     """1 for each frame in which something is played."""
     on = np.zeros(samples // render.HOP, np.float32)
@@ -193,16 +203,20 @@ def active(truth, samples):
     return on
 
 
-def read(folder):
-    """The clips of a folder: (name, samples, truth)."""
+def read(folder, sound):
+    """The clips of a folder, whose sound lies in another one or, if that is None, there: (name, samples, truth)."""
     for path in sorted(glob.glob(os.path.join(folder, "*.truth.json"))):
         with open(path) as f:
             truth = json.load(f)
-        with wave.open(os.path.join(folder, truth["audio"])) as f:
-            if (f.getnchannels(), f.getframerate(), f.getsampwidth()) != (1, RATE, 2):
-                raise ValueError(f"{truth['audio']}: want mono, {RATE} Hz, 16 bits")
-            x = np.frombuffer(f.readframes(f.getnframes()), "<i2").astype(np.float32) / 32768
-        yield os.path.basename(path)[:-len(".truth.json")], x, truth
+        yield os.path.basename(path)[:-len(".truth.json")], samples_of(os.path.join(sound or folder, truth["audio"])), truth
+
+
+def samples_of(path):
+    """A WAV file as mono float32 at RATE; ffmpeg reads those of another form than clips have."""
+    with wave.open(path) as f:
+        if (f.getnchannels(), f.getframerate(), f.getsampwidth()) == (1, RATE, 2):
+            return np.frombuffer(f.readframes(f.getnframes()), "<i2").astype(np.float32) / 32768
+    return recorded.decode(path)
 
 
 def write(folder, name, x, truth):
@@ -223,6 +237,8 @@ def main():
     parser.add_argument("--seed", type=int, default=1000000007)
     parser.add_argument("--count", type=int, default=24, help="clips a tier")
     parser.add_argument("--under", help="put bands under the clips of this folder")
+    parser.add_argument("--sound", help="the folder that the sound of these clips lies in")
+    parser.add_argument("--alone", action="store_true", help="recorded excerpts without a harp")
     parser.add_argument("--people", action="store_true", help="performances as people play")
     parser.add_argument("--paired", action="store_true", help="the same with many double stops")
     parser.add_argument("--recorded", help="recorded excerpts as bands")
@@ -233,13 +249,15 @@ def main():
     styles = people.PAIRED if a.paired else people.STYLES if a.people else None
     bank = render.Bank(*banks.load(a.bank))
     codes = recorded.load(a.recorded)[1] if a.recorded else None
+    if a.alone:
+        return write_alone(effects.Studio("cpu", a.seed), list(alone(codes)), a.out)
     for number, (tier, settings) in enumerate(TIERS.items()):
         if (a.under or a.rests) and not settings["band"]:
             continue
         studio = effects.Studio("cpu", a.seed + number)
         settings = dict(settings, wah=0, amp=0, room=0, record=0) if a.under else settings
         settings = dict(settings, phone=0.3) if a.rests else settings
-        made = read(a.under) if a.under else (
+        made = read(a.under, a.sound) if a.under else (
             (str(i + 1), *(rested if a.rests else performance)([a.seed, number, i], bank, styles)) for i in range(a.count))
         group = []
         for i, (name, x, truth) in enumerate(made):
@@ -256,6 +274,20 @@ def main():
                 group = []
         if group:
             finish(studio, group, dict(settings), tier, a.out)
+
+
+def write_alone(studio, clips, out):
+    """Write clips of recorded sound, the first half of each eight by telephone."""
+    for at in range(0, len(clips), 8):
+        names, xs, truths = zip(*clips[at:at + 8])
+        if len(set(map(len, xs))) > 1:  # the last may be one excerpt
+            write_alone(studio, clips[at:-1], out)
+            return write_alone(studio, clips[-1:], out)
+        harps, band = torch.zeros((len(xs), len(xs[0]))), torch.from_numpy(np.stack([np.pad(x, (0, RATE)) for x in xs]))
+        y = studio.produce(harps, band, torch.ones((len(xs), 1)), torch.zeros((len(xs), len(xs[0]) // render.HOP)),
+                           effects.NONE["recorded, no harp"], none=len(xs))
+        for name, x, truth in zip(names, y.numpy(), truths):
+            write(out, name, x, dict(truth, tier="none"))
 
 
 def finish(studio, group, settings, tier, out):

@@ -125,14 +125,38 @@ func (c Cache) makeClips(ctx context.Context, dir string, r Recipe) error {
 	if err != nil {
 		return err
 	}
-	recorded, err := c.recorded(*r.Train)
+	return c.train(ctx, *r.Train, under, "", dir)
+}
+
+// PlayersUnder writes into a folder the recordings of another one, which people annotated and
+// whose sound lies in a third (empty: beside them), over recorded bands.
+func (c Cache) PlayersUnder(ctx context.Context, real, sound, dir string) error {
+	real, err := filepath.Abs(real)
+	if err == nil && sound != "" {
+		sound, err = filepath.Abs(sound)
+	}
+	if err != nil {
+		return err
+	}
+	return c.train(ctx, PlayersUnder(), real, sound, dir)
+}
+
+// HasRecorded tells whether recorded sound of this name is kept.
+func (c Cache) HasRecorded(t Train) bool {
+	_, err := c.recorded(t)
+	return err == nil
+}
+
+// train runs the program that makes training's clips.
+func (c Cache) train(ctx context.Context, t Train, under, sound, dir string) error {
+	recorded, err := c.recorded(t)
 	if err != nil {
 		return err
 	}
 	if dir, err = filepath.Abs(dir); err != nil {
 		return err
 	}
-	run := exec.CommandContext(ctx, "python3", r.Train.args(under, recorded, dir)...)
+	run := exec.CommandContext(ctx, "python3", t.args(under, sound, recorded, dir)...)
 	run.Dir = c.Root
 	if out, err := run.CombinedOutput(); err != nil {
 		return fmt.Errorf("running pitch/ear/train/clips.py: %w: %s", err, lastLine(out))

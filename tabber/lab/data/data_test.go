@@ -47,6 +47,8 @@ func TestCommand(t *testing.T) {
 			" --seed 5003 worn-5003",
 		"made":       "python3 pitch/ear/train/clips.py --count 20 --seed 1000000007 made",
 		"under-hard": "python3 pitch/ear/train/clips.py --under hard-4242 --seed 1000000021 under-hard",
+		"judged-none": "python3 pitch/ear/train/clips.py --alone --recorded recorded-judge --seed 1700000509" +
+			" judged-none",
 	} {
 		r, err := Find(name)
 		if err != nil || r.Command() != want {

@@ -26,6 +26,7 @@ type Train struct {
 	People bool   `json:",omitempty"` // as people play
 	Paired bool   `json:",omitempty"` // the same with many double stops
 	Rests  bool   `json:",omitempty"` // with rests of ten seconds and more
+	Alone  bool   `json:",omitempty"` // no harp, only recorded sound
 
 	// Recorded is the name of excerpts of recorded sound that take the place of bands,
 	// NAME.json and NAME.ul in the folder that keeps the sets. They are not made by
@@ -36,7 +37,7 @@ type Train struct {
 // Command is the command line that makes the set in a folder of its name.
 func (r Recipe) Command() string {
 	if t := r.Train; t != nil {
-		return "python3 " + strings.Join(t.args(t.Under, t.Recorded, r.Name), " ")
+		return "python3 " + strings.Join(t.args(t.Under, "", t.Recorded, r.Name), " ")
 	}
 	s := r.Clips
 	words := []string{"blowdraw-lab make"}
@@ -59,13 +60,19 @@ func (r Recipe) Command() string {
 	return strings.Join(append(words, fmt.Sprintf("--seed %d", s.Seed), r.Name), " ")
 }
 
-// args of python3, under being the folder of the other set, recorded the path of the
-// excerpts.
-func (t Train) args(under, recorded, out string) []string {
+// args of python3, under being the folder of the other set, sound that of its recordings if
+// they lie elsewhere, recorded the path of the excerpts.
+func (t Train) args(under, sound, recorded, out string) []string {
 	args := []string{"pitch/ear/train/clips.py"}
-	if t.Under != "" {
+	switch {
+	case t.Under != "":
 		args = append(args, "--under", under)
-	} else {
+		if sound != "" {
+			args = append(args, "--sound", sound)
+		}
+	case t.Alone:
+		args = append(args, "--alone")
+	default:
 		args = append(args, "--count", fmt.Sprint(t.Count))
 	}
 	if t.People {
@@ -81,6 +88,18 @@ func (t Train) args(under, recorded, out string) []string {
 		args = append(args, "--recorded", recorded)
 	}
 	return append(args, "--seed", fmt.Sprint(t.Seed), out)
+}
+
+// PlayersUnder are recordings of players over recorded bands of four levels. The recordings
+// are no set: [Cache.PlayersUnder] is told where they lie.
+func PlayersUnder() Train {
+	return Train{Seed: 1700000511, Under: "REAL", Recorded: "recorded-judge"}
+}
+
+// PlayersCommand is the command line that makes [PlayersUnder], in a folder of that name.
+func PlayersCommand(name string) string {
+	t := PlayersUnder()
+	return "python3 " + strings.Join(t.args(t.Under, "SOUND", t.Recorded, name), " ")
 }
 
 // Sound banks beside those of package clips, where Debian's packages
@@ -119,6 +138,9 @@ func All() []Recipe {
 	train("paired", Train{Seed: 1700000203, Count: 5, Paired: true, Recorded: "recorded-fit"})
 	train("rests", Train{Seed: 1700000101, Count: 10, People: true, Rests: true, Recorded: "recorded-fit"})
 	train("under-recorded", Train{Seed: 1700000131, Under: "hard-1", Recorded: "recorded-fit"})
+	train("judged-under", Train{Seed: 1700000503, Under: "hard-99", Recorded: "recorded-judge"})
+	train("judged-rests", Train{Seed: 1700000507, Count: 6, People: true, Rests: true, Recorded: "recorded-judge"})
+	train("judged-none", Train{Seed: 1700000509, Alone: true, Recorded: "recorded-judge"})
 	return append(append(all, presenceSongs()...), judgedSongs()...)
 }
 

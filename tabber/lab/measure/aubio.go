@@ -48,7 +48,7 @@ func aubioNotes(path string, latency, onset float64) (Clip, error) {
 	m = score.Measures{
 		NoteF: m.NoteF, OffsetF: m.OffsetF, TabF: nan, TextureF: nan, Splits: nan, PhraseF: nan,
 		Tempo: nan, Bars: nan, Barred: nan, Grid: nan, Tuning: nan,
-		SureRight: nan, SureShare: nan, Playing: nan, False: nan, Level: nan,
+		SureRight: nan, SureShare: nan, Playing: nan, Extra: nan, ExtraSure: nan, Level: nan,
 	}
 	return Clip{Name: truth.Name(path), Tier: tier, Measures: m, Est: est}, nil
 }

@@ -9,8 +9,8 @@ import (
 	"blowdraw/tabber/lab/score"
 )
 
-// PrintTiers prints the means of tiers with a line for each measure and a column for each
-// tier, and then the F of each mark likewise, with the precision, the recall and the number
+// PrintTiers prints the means of tiers with a line for each measure that applies to some
+// clip and a column for each tier, and then the F of each mark likewise, with the precision, the recall and the number
 // of all of them.
 func PrintTiers(w io.Writer, clips []Clip) {
 	tiers := tiersOf(clips)
@@ -30,6 +30,9 @@ func PrintTiers(w io.Writer, clips []Clip) {
 	}
 	fmt.Fprintln(w)
 	for _, c := range columns {
+		if _, ok := mean(clips, c.of); !ok {
+			continue
+		}
 		fmt.Fprintf(w, "%-14s", c.name)
 		for _, of := range groups {
 			v, ok := mean(of, c.of)
@@ -78,7 +81,7 @@ func printMarkLines(w io.Writer, clips []Clip, tiers []string) {
 }
 
 // briefColumns are what is told of a folder in one line.
-var briefColumns = []string{"noteF", "tabF", "phrF", "playing", "harp dB", "false"}
+var briefColumns = []string{"noteF", "tabF", "phrF", "playing", "harp dB", "extra"}
 
 // PrintFolderHead prints the head of a table with a line for each folder.
 func PrintFolderHead(w io.Writer) {

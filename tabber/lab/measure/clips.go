@@ -204,7 +204,8 @@ var columns = []struct {
 	{"sure of", "%8.3f", func(m score.Measures) float64 { return m.SureShare }},
 	{"playing", "%8.3f", func(m score.Measures) float64 { return m.Playing }},
 	{"harp dB", "%8.1f", func(m score.Measures) float64 { return m.Level }},
-	{"false", "%8.1f", func(m score.Measures) float64 { return m.False }},
+	{"extra", "%8.1f", func(m score.Measures) float64 { return m.Extra }},
+	{"sure ex", "%8.1f", func(m score.Measures) float64 { return m.ExtraSure }},
 }
 
 // Print prints a row for every clip and the means of every tier, and how well the marks of

@@ -126,25 +126,12 @@ var figures = []struct {
 // values they lie if other recordings had been taken, and how early or late starts and
 // ends are written.
 func PrintReal(w io.Writer, all []Annotated) {
-	fmt.Fprintf(w, "%-20s%8s%8s", "clip", "events", "agreed")
-	for _, f := range figures {
-		fmt.Fprintf(w, "%8s", f.name)
-	}
-	fmt.Fprintln(w)
-	var tiers []string
+	printRealHead(w, "clip")
 	for _, a := range all {
 		printAgreement(w, a.Name, a.Agreement)
-		if !slices.Contains(tiers, a.Tier) {
-			tiers = append(tiers, a.Tier)
-		}
 	}
 	fmt.Fprintln(w)
-	for _, t := range tiers {
-		printTier(w, t, slices.DeleteFunc(slices.Clone(all), func(a Annotated) bool { return a.Tier != t }))
-	}
-	if len(tiers) > 1 {
-		printTier(w, "all", all)
-	}
+	printRealTiers(w, all)
 	fmt.Fprint(w, `
 sureR: share of the events that the annotators agree on that is written: start within 0.1 s, same
 action. anyF: F of all annotated events. timeT: share of the agreed events' time in which just that
@@ -153,6 +140,40 @@ p90: share right of what is written with confidence 0.9 or more in the middle of
 c90: share of what is written that has it. ECE: expected calibration error there. From, to: 5 and
 95 % of 2000 draws of the clips with replacement.
 `)
+}
+
+func printRealHead(w io.Writer, what string) {
+	fmt.Fprintf(w, "%-20s%8s%8s", what, "events", "agreed")
+	for _, f := range figures {
+		fmt.Fprintf(w, "%8s", f.name)
+	}
+	fmt.Fprintln(w)
+}
+
+// tiersOfReal lists tiers in the order in which they come.
+func tiersOfReal(all []Annotated) (tiers []string) {
+	for _, a := range all {
+		if !slices.Contains(tiers, a.Tier) {
+			tiers = append(tiers, a.Tier)
+		}
+	}
+	return tiers
+}
+
+// PrintRealTiers prints of [PrintReal] what is told of each tier and of all.
+func PrintRealTiers(w io.Writer, all []Annotated) {
+	printRealHead(w, "tier")
+	printRealTiers(w, all)
+}
+
+func printRealTiers(w io.Writer, all []Annotated) {
+	tiers := tiersOfReal(all)
+	for _, t := range tiers {
+		printTier(w, t, slices.DeleteFunc(slices.Clone(all), func(a Annotated) bool { return a.Tier != t }))
+	}
+	if len(tiers) > 1 {
+		printTier(w, "all", all)
+	}
 }
 
 // printTier prints the sums over recordings and their spread.

@@ -156,12 +156,15 @@ func unasked(spans []lattice.Span) []reading.Span {
 	return out
 }
 
-// objective weighs tiers equally.
+// objective weighs tiers equally, and leaves out clips in which nothing is played.
 func objective(clips []heardClip, s setting) float64 {
 	sums, counts := map[string]float64{}, map[string]float64{}
 	for i, x := range measured(clips, s) {
 		v := x.NoteF + 1.5*x.TabF + 0.7*x.OffsetF + 0.15*x.PhraseF
 		v += 0.4*known(x.TextureF, x.TabF) + 0.3*known(x.Splits, x.TabF)
+		if math.IsNaN(v) {
+			continue
+		}
 		sums[clips[i].truth.Tier] += v / 4.05
 		counts[clips[i].truth.Tier]++
 	}
@@ -196,7 +199,7 @@ func printSummary(w io.Writer, clips []heardClip, s setting) {
 	for _, tier := range tiersOf(clips) {
 		n, note, tabF, off := 0.0, 0.0, 0.0, 0.0
 		for i, x := range all {
-			if clips[i].truth.Tier == tier {
+			if clips[i].truth.Tier == tier && !math.IsNaN(x.TabF) {
 				n, note, tabF, off = n+1, note+x.NoteF, tabF+x.TabF, off+x.OffsetF
 			}
 		}

@@ -85,7 +85,7 @@ func (s Section) text(ctx context.Context) (string, error) {
 	var b strings.Builder
 	fmt.Fprintf(&b, "\n%s\n\n", s.About)
 	for _, c := range s.Commands {
-		fmt.Fprintf(&b, "    $ %s\n", c)
+		fmt.Fprintf(&b, "    $ %s\n", strings.Join(broken(c), " \\\n          "))
 	}
 	b.WriteString("\n")
 	for line := range strings.Lines(strings.Trim(table.String(), "\n") + "\n") {
@@ -95,6 +95,19 @@ func (s Section) text(ctx context.Context) (string, error) {
 		b.WriteString(line + "\n")
 	}
 	return b.String(), nil
+}
+
+// broken are the lines of a command line, cut between words where it is too long for one.
+func broken(command string) (lines []string) {
+	const width = 98
+	line := ""
+	for _, word := range strings.Fields(command) {
+		if line != "" && len(line)+1+len(word) > width {
+			lines, line = append(lines, line), ""
+		}
+		line = strings.TrimPrefix(line+" "+word, " ")
+	}
+	return append(lines, line)
 }
 
 // split gives what stands below each heading of a file.

@@ -76,7 +76,15 @@ func TestSections(t *testing.T) {
 			t.Errorf("%q: twice %v, %q, %v, missing %q", s.Title, seen[s.Title], s.About, s.Commands, s.Missing)
 		}
 		seen[s.Title] = true
-		for _, line := range append(strings.Split(s.About, "\n"), s.Commands...) {
+		lines := strings.Split(s.About, "\n")
+		for _, c := range s.Commands {
+			cut := broken(c)
+			if strings.Join(cut, " ") != c {
+				t.Errorf("%q: %q is cut into %q", s.Title, c, cut)
+			}
+			lines = append(lines, cut...)
+		}
+		for _, line := range lines {
 			if len(line) > 106 {
 				t.Errorf("%q: a line of %d: %s", s.Title, len(line), line)
 			}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"os"
 	"os/exec"
 	"regexp"
 	"strings"
@@ -29,6 +30,7 @@ type Given struct {
 
 const (
 	usual   = 0.05  // tolerance of onsets, seconds
+	wide    = 0.1   // the same where starts are as a listener hears them
 	latency = 0.065 // seconds by which the notes of aubionotes come late
 	starts  = "0,2.2,3.1,5.3,6.4,7.7"
 )
@@ -47,12 +49,14 @@ func Sections(g Given) []Section {
 			About: "Clips of 20 s, sampled reeds playing invented phrases: dry, in a hall, through an amplifier,\n" +
 				"with a band 6 dB below and as loud, on a worn record. Means of tiers.",
 			Commands: []string{"blowdraw-lab measure --tiers BENCH"},
-			Table:    tiers(g.Bench),
+			Table:    tiers(g.Bench, usual),
 		}),
 		hardSet(g),
 		playedSets(g),
 		songSets(g),
 		real(g),
+		playersUnder(g),
+		recordedSets(g),
 		bench(Section{
 			Title:    "Which harp, on the bench",
 			About:    "The harps ranked without being told the key. sure: probability given to the first.",
@@ -82,9 +86,9 @@ func Sections(g Given) []Section {
 }
 
 // tiers prints those of a folder.
-func tiers(dir string) func(context.Context, io.Writer) error {
+func tiers(dir string, onset float64) func(context.Context, io.Writer) error {
 	return func(ctx context.Context, w io.Writer) error {
-		all, err := measure.Folder(ctx, dir, measure.Options{Ear: "learned", Onset: usual})
+		all, err := measure.Folder(ctx, dir, measure.Options{Ear: "learned", Onset: onset})
 		if err == nil {
 			measure.PrintTiers(w, all)
 		}
@@ -127,20 +131,11 @@ func (g Given) eachSet(ctx context.Context, all []data.Recipe,
 }
 
 // making are the command lines of sets and of what is done with them.
-func making(all []data.Recipe, then string) []string {
-	var out, names []string
+func making(all []data.Recipe, then string) (commands []string) {
 	for _, r := range all {
-		out, names = append(out, r.Command()), append(names, r.Name)
+		commands, then = append(commands, r.Command()), then+" "+r.Name
 	}
-	const width = 106
-	line := then
-	for _, name := range names {
-		if len(line)+1+len(name) > width-2 {
-			out, line = append(out, line+" \\"), "   "
-		}
-		line += " " + name
-	}
-	return append(out, line)
+	return append(commands, then)
 }
 
 func hardSet(g Given) Section {
@@ -152,7 +147,7 @@ func hardSet(g Given) Section {
 			"Means of tiers.",
 		Commands: making(all, "blowdraw-lab measure --tiers"), Missing: missing,
 		Table: func(ctx context.Context, w io.Writer) error {
-			return g.eachSet(ctx, all, func(_ data.Recipe, dir string) error { return tiers(dir)(ctx, w) })
+			return g.eachSet(ctx, all, func(_ data.Recipe, dir string) error { return tiers(dir, usual)(ctx, w) })
 		},
 	}
 }
@@ -166,7 +161,7 @@ func playedSets(g Given) Section {
 		Table: func(ctx context.Context, w io.Writer) error {
 			return g.eachSet(ctx, all, func(r data.Recipe, dir string) error {
 				fmt.Fprintf(w, "\n%s\n\n", r.Name)
-				return tiers(dir)(ctx, w)
+				return tiers(dir, usual)(ctx, w)
 			})
 		},
 	}
@@ -221,6 +216,57 @@ func real(g Given) Section {
 		s.Missing = "no folder of annotated recordings is given"
 	}
 	return s
+}
+
+// playersUnder is of the same recordings over recorded bands, which it puts under them.
+func playersUnder(g Given) Section {
+	const name = "players-under"
+	s := Section{
+		Title: "The same recordings over recorded bands",
+		About: "Real recordings with excerpts of recorded music and speech under them, the harp as loud\n" +
+			"(band0) and about 3, 6 and 10 dB louder.",
+		Commands: []string{data.PlayersCommand(name), "blowdraw-lab measure --real " + name},
+		Table: func(ctx context.Context, w io.Writer) error {
+			dir, err := os.MkdirTemp("", "players-under-*")
+			if err != nil {
+				return fmt.Errorf("making a folder for recordings: %w", err)
+			}
+			defer os.RemoveAll(dir)
+			if err := g.Sets.PlayersUnder(ctx, g.Real, g.Sound, dir); err != nil {
+				return err
+			}
+			all, err := measure.Real(ctx, dir, measure.Options{Ear: "learned"})
+			if err == nil {
+				measure.PrintRealTiers(w, all)
+			}
+			return err
+		},
+	}
+	switch {
+	case g.Real == "":
+		s.Missing = "no folder of annotated recordings is given"
+	case !g.Sets.HasRecorded(data.PlayersUnder()):
+		s.Missing = "recorded sound is not there (pitch/ear/train/README.md says how to pack it)"
+	}
+	return s
+}
+
+// recordedSets are made harps over recorded bands, with rests, and recorded sound without a harp.
+func recordedSets(g Given) Section {
+	all, missing := g.sets("judged-under", "judged-rests", "judged-none")
+	return Section{
+		Title: "Made harps over recorded sound, and no harp",
+		About: "The hard set of seed 99 over excerpts of recorded music and speech; players who rest for ten\n" +
+			"seconds and more; and such excerpts without any harp, half of them as they come by telephone.\n" +
+			"extra: events written a minute of such rest; sure ex: those of them that are not in doubt.",
+		Commands: making(all, "blowdraw-lab measure --onset 0.1 --tiers"), Missing: missing,
+		Table: func(ctx context.Context, w io.Writer) error {
+			return g.eachSet(ctx, all, func(r data.Recipe, dir string) error {
+				fmt.Fprintf(w, "\n%s\n\n", r.Name)
+				return tiers(dir, wide)(ctx, w)
+			})
+		},
+	}
 }
 
 func positionSet(g Given) Section {
@@ -324,8 +370,8 @@ func hours(g Given, title, about, tests string, flags ...string) Section {
 		"./cmd/blowdraw", "-args"}, flags...)
 	s := Section{
 		Title: title, About: about,
-		Commands: []string{"go test -v -tags long -timeout 8h -run '" + tests + "' \\",
-			"    ./cmd/blowdraw -args " + strings.Join(flags, " ")},
+		Commands: []string{"go test -v -tags long -timeout 8h -run '" + tests + "' ./cmd/blowdraw -args " +
+			strings.Join(flags, " ")},
 		Table: g.logs(args),
 	}
 	if !g.Hours {

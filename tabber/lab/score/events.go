@@ -23,8 +23,9 @@ const (
 	sure            = 0.9
 )
 
-// Measures are the scores of one transcription. All but Tuning, Grid, False and Level are
-// shares from 0 to 1; a measure that does not apply is NaN.
+// Measures are the scores of one transcription. All but Tuning, Grid, Extra, ExtraSure and
+// Level are shares from 0 to 1; a measure that does not apply is NaN, as every F is where
+// nothing is played.
 type Measures struct {
 	NoteF   float64 // F of the notes of all events, by NoOffset
 	OffsetF float64 // the same, by WithOffset
@@ -45,8 +46,10 @@ type Measures struct {
 	Bars, Barred float64
 	Grid         float64 // ms, as [Grid] measures the starts; NaN unless somebody has
 	Playing      float64 // share of the section's time over which both have a phrase or neither has
-	False        float64 // events a minute with confidence over 0.5 while nothing is played
-	Level        float64 // absolute error of the harp's level against the band, dB; NaN if it is not known
+	// Extra are the events written while the harp rests, a minute of such time, ExtraSure those
+	// of them that are not in doubt; NaN if it rests for less than 5 s.
+	Extra, ExtraSure float64
+	Level            float64 // absolute error of the harp's level against the band, dB; NaN if it is not known
 }
 
 // Compare scores a transcription against the truth, a document with exact
@@ -67,8 +70,12 @@ func Compare(ref, est tab.Document, onset float64) Measures {
 		Barred:  math.NaN(),
 		Grid:    math.NaN(),
 		Playing: playing(ref, est),
-		False:   falseEvents(ref, est),
 		Level:   math.NaN(),
+		TabF:    math.NaN(),
+	}
+	m.Extra, m.ExtraSure = extra(ref, est)
+	if len(ref.Events) == 0 {
+		m.NoteF, m.OffsetF, m.PhraseF = math.NaN(), math.NaN(), math.NaN()
 	}
 	if ref.BPM > 0 {
 		m.Tempo = 0
@@ -83,7 +90,9 @@ func Compare(ref, est tab.Document, onset float64) Measures {
 	right := compare.Match(len(ref.Events), len(est.Events), func(i, j int) bool {
 		return near(i, j) && compare.SameTab(ref.Harp, ref.Events[i].Actions, est.Events[j].Actions)
 	})
-	m.TabF = compare.F1(compare.Count(right), len(ref.Events), len(est.Events))
+	if len(ref.Events) > 0 {
+		m.TabF = compare.F1(compare.Count(right), len(ref.Events), len(est.Events))
+	}
 	m.SureRight, m.SureShare = sureness(est.Events, right)
 	m.TextureF, m.Splits = textures(ref.Events, est.Events,
 		compare.Match(len(ref.Events), len(est.Events), near))

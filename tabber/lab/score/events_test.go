@@ -80,7 +80,7 @@ func TestCompare(t *testing.T) {
 		}
 	}
 	none := Compare(tab.Document{Harp: h}, tab.Document{Harp: h}, 0.05)
-	if none.TabF != 0 || !math.IsNaN(none.TextureF) || !math.IsNaN(none.Splits) || !math.IsNaN(none.Tempo) ||
+	if !math.IsNaN(none.TabF) || !math.IsNaN(none.NoteF) || !math.IsNaN(none.TextureF) || !math.IsNaN(none.Splits) || !math.IsNaN(none.Tempo) ||
 		!math.IsNaN(none.SureRight) || !math.IsNaN(none.SureShare) {
 		t.Errorf("nothing against nothing: %+v", none)
 	}

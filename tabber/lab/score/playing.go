@@ -1,6 +1,7 @@
 package score
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -33,19 +34,43 @@ func inPhrase(phrases []tab.Phrase, t float64) bool {
 	return slices.ContainsFunc(phrases, func(p tab.Phrase) bool { return t >= p.Start && t < p.End })
 }
 
-// falseEvents counts the events, a minute, that are more likely right than not
-// as they say but sound while no true event does; NaN without a section.
-func falseEvents(ref, est tab.Document) float64 {
-	n := 0
+const (
+	restMargin = 0.3 // s from a true phrase up to which its echo may be written
+	leastRest  = 5.0 // s of rest from which on events in them are counted
+)
+
+// extra counts the events, a minute of the section's time that lies restMargin seconds and
+// more from every true phrase, that are written there (by their middle), and those of them
+// that are not in doubt; NaN where that is less than leastRest seconds.
+func extra(ref, est tab.Document) (all, undoubted float64) {
+	near := make([]tab.Phrase, len(ref.Phrases))
+	for i, p := range ref.Phrases {
+		near[i] = tab.Phrase{Start: p.Start - restMargin, End: p.End + restMargin}
+	}
+	rest := lengthOutside(near, est.From, est.To)
+	if rest < leastRest {
+		return math.NaN(), math.NaN()
+	}
 	for _, e := range est.Events {
-		sounds := slices.ContainsFunc(ref.Events,
-			func(r tab.Event) bool { return min(e.End, r.End) > max(e.Start, r.Start) })
-		if e.Confidence > 0.5 && !sounds {
-			n++
+		if inPhrase(near, (e.Start+e.End)/2) {
+			continue
+		}
+		all++
+		if !e.Doubtful() {
+			undoubted++
 		}
 	}
-	if est.To <= est.From {
-		return math.NaN()
+	return all * 60 / rest, undoubted * 60 / rest
+}
+
+// lengthOutside is how many seconds of a section lie in no phrase. Phrases may overlap.
+func lengthOutside(phrases []tab.Phrase, from, to float64) float64 {
+	byStart := slices.SortedFunc(slices.Values(phrases),
+		func(a, b tab.Phrase) int { return cmp.Compare(a.Start, b.Start) })
+	sum, at := 0.0, from
+	for _, p := range byStart {
+		sum += max(0, min(p.Start, to)-at)
+		at = max(at, p.End)
 	}
-	return float64(n) * 60 / (est.To - est.From)
+	return sum + max(0, to-at)
 }
