@@ -2,6 +2,7 @@ package reading
 
 import (
 	_ "embed"
+	"slices"
 
 	"blowdraw/decode/logistic"
 	"blowdraw/pitch"
@@ -23,8 +24,8 @@ import (
 // first and last edgeFrames.
 //
 // What made clips teach otherwise than recordings of players would is left out: how far off
-// its pitch a reed is, how clearly it is attacked, how many reeds there are, whether an event
-// is a part of what was found, what is in doubt around it.
+// its pitch a reed is, how clearly it is attacked in general, whether there is one reed or
+// two, whether an event is a part of what was found, what is in doubt around it.
 const (
 	cueBegins    = iota // posterior: the state begins within onsetFrames of the begin that the search found
 	cueCounted          // the ear's count of reeds agrees, mean over the core
@@ -33,17 +34,20 @@ const (
 	cueChord            // 1 for three reeds and more, else 0
 	cueOctave           // log odds of its side of the question of an octave, oddsMost where there is none
 	cueWeakest          // the ear's probability of its weakest row, mean over the core
+	cueFourth           // 1 for four reeds and more, else 0
+	cueAgain            // where the same sounds just before: the ear's probability that none of its rows is attacked, else 0
 	confidenceCues
 )
 
 // ConfidenceCues names the cues of confidence.
 var ConfidenceCues = []string{
-	"begins", "counted", "companion", "stands", "chord", "octave", "weakest",
+	"begins", "counted", "companion", "stands", "chord", "octave", "weakest", "fourth", "again",
 }
 
 const (
 	oddsMost    = 6.0 // 99.75 %
 	onsetFrames = 4   // an event begins here if it begins within 46 ms
+	againFrames = 6   // frames of silence (70 ms) after which the same is no longer begun again
 )
 
 //go:embed confidence.json
@@ -63,19 +67,20 @@ func (r Reader) confidences(f pitch.Frames, p lattice.Posterior, spans []Span) [
 			out[i] = p.Begins(r.States.SameSound(s.State), s.Found, onsetFrames)
 			continue
 		}
-		out[i] = r.models.confidence.Probability(r.ConfidenceCues(f, p, s))
+		out[i] = r.models.confidence.Probability(r.ConfidenceCues(f, p, spans, i))
 	}
 	return out
 }
 
-// Confidence of one span.
+// Confidence of one span by itself, whatever comes before it.
 func (r Reader) Confidence(f pitch.Frames, p lattice.Posterior, s Span) float64 {
 	return r.confidences(f, p, []Span{s})[0]
 }
 
-// ConfidenceCues are what speaks for or against a span of an ear that counts reeds.
-func (r Reader) ConfidenceCues(f pitch.Frames, p lattice.Posterior, s Span) []float64 {
+// ConfidenceCues are what speaks for or against span i of an ear that counts reeds.
+func (r Reader) ConfidenceCues(f pitch.Frames, p lattice.Posterior, spans []Span, i int) []float64 {
 	x := make([]float64, confidenceCues)
+	s := spans[i]
 	st := r.States[s.State]
 	x[cueBegins] = odds(p.Begins(r.States.SameSound(s.found()), s.Found, onsetFrames))
 	var sounding [pitch.Rows]float64 // mean over the core
@@ -102,5 +107,25 @@ func (r Reader) ConfidenceCues(f pitch.Frames, p lattice.Posterior, s Span) []fl
 	if len(st.Rows) > 2 {
 		x[cueChord] = 1
 	}
+	if len(st.Rows) > 3 {
+		x[cueFourth] = 1
+	}
+	if i > 0 && r.goesOn(spans[i-1], s) {
+		x[cueAgain] = 1 - attackOf(f, st.Rows, s.Found)
+	}
 	return x
+}
+
+// goesOn reports whether s is the same as the span before it, and follows it at once.
+func (r Reader) goesOn(before, s Span) bool {
+	return s.From-before.To < againFrames && slices.Contains(r.States.SameSound(s.State), before.State)
+}
+
+// attackOf is the greatest probability that one of the rows is attacked near a frame.
+func attackOf(f pitch.Frames, rows []int, at int) float64 {
+	top := 0.0
+	for _, row := range rows {
+		top = max(top, attackNear(f, row, at))
+	}
+	return top
 }

@@ -124,7 +124,10 @@ func TestConfidenceCues(t *testing.T) {
 		Begin:  make([]float32, n*len(r.States)),
 	}
 	p.Begin[11*p.States+state], p.Begin[14*p.States+state], p.Begin[15*p.States+state] = 0.5, 0.25, 0.125
-	got := r.ConfidenceCues(f, p, Span{Span: lattice.Span{State: state, From: 10, To: 30, Found: 10}})
+	f.Attack[12*pitch.Rows+row], f.Attack[14*pitch.Rows+row] = 0.3, 0.7 // the second is too late
+	before := func(state, to int) Span { return Span{Span: lattice.Span{State: state, From: 0, To: to}} }
+	s := Span{Span: lattice.Span{State: state, From: 10, To: 30, Found: 10}}
+	got := r.ConfidenceCues(f, p, []Span{s}, 0)
 	for _, c := range []struct {
 		name      string
 		got, want float64
@@ -135,9 +138,22 @@ func TestConfidenceCues(t *testing.T) {
 		{"octave", got[cueOctave], oddsMost},                    // nothing was asked
 		{"chord", got[cueChord], 0},
 		{"weakest", got[cueWeakest], math.Log(0.9 / 0.1)},
+		{"fourth", got[cueFourth], 0},
+		{"again, first", got[cueAgain], 0},
+		{"again", r.ConfidenceCues(f, p, []Span{before(state, 5), s}, 1)[cueAgain], 0.7},
+		{"again, later", r.ConfidenceCues(f, p, []Span{before(state, 4), s}, 1)[cueAgain], 0},
+		{"again, another", r.ConfidenceCues(f, p, []Span{before(state+1, 10), s}, 1)[cueAgain], 0},
 	} {
 		if math.Abs(c.got-c.want) > 1e-5 {
 			t.Errorf("%s = %.5f, want %.5f", c.name, c.got, c.want)
+		}
+	}
+	four := []harp.Action{{Hole: 1}, {Hole: 2}, {Hole: 3}, {Hole: 4}}
+	for n := 1; n <= 4; n++ {
+		s.State = r.States.Playing(four[:n])
+		got := r.ConfidenceCues(f, p, []Span{s}, 0)
+		if (got[cueChord] == 1) != (n >= 3) || (got[cueFourth] == 1) != (n >= 4) {
+			t.Errorf("%d reeds: chord %g, fourth %g", n, got[cueChord], got[cueFourth])
 		}
 	}
 	if v := odds(0); v != -oddsMost {

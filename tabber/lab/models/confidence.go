@@ -66,7 +66,7 @@ func (h heardClip) doubts() (out []question) {
 	right := h.right(events)
 	for j, e := range events {
 		if len(e.Actions) > 0 && sounds(h.ref.Events, e) >= leastPlayed {
-			cues := h.reader.ConfidenceCues(h.Frames, x.Posterior, x.Spans[j])
+			cues := h.reader.ConfidenceCues(h.Frames, x.Posterior, x.Spans, j)
 			out = append(out, question{cues: cues, yes: right[j], tier: h.truth.Tier, clip: h.number})
 		}
 	}
