@@ -97,13 +97,18 @@ func (s Section) text(ctx context.Context) (string, error) {
 	return b.String(), nil
 }
 
-// broken are the lines of a command line, cut between words where it is too long for one.
+// broken are the lines of a command line, cut between words where it is too long for one; a
+// flag stays with its value.
 func broken(command string) (lines []string) {
 	const width = 98
 	line := ""
 	for _, word := range strings.Fields(command) {
 		if line != "" && len(line)+1+len(word) > width {
-			lines, line = append(lines, line), ""
+			rest := ""
+			if cut := strings.LastIndexByte(line, ' '); strings.HasPrefix(line[cut+1:], "--") && cut > 0 {
+				line, rest = line[:cut], line[cut+1:]
+			}
+			lines, line = append(lines, line), rest
 		}
 		line = strings.TrimPrefix(line+" "+word, " ")
 	}
