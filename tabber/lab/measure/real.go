@@ -150,16 +150,6 @@ func printRealHead(w io.Writer, what string) {
 	fmt.Fprintln(w)
 }
 
-// tiersOfReal lists tiers in the order in which they come.
-func tiersOfReal(all []Annotated) (tiers []string) {
-	for _, a := range all {
-		if !slices.Contains(tiers, a.Tier) {
-			tiers = append(tiers, a.Tier)
-		}
-	}
-	return tiers
-}
-
 // PrintRealTiers prints of [PrintReal] what is told of each tier and of all.
 func PrintRealTiers(w io.Writer, all []Annotated) {
 	printRealHead(w, "tier")
@@ -167,7 +157,12 @@ func PrintRealTiers(w io.Writer, all []Annotated) {
 }
 
 func printRealTiers(w io.Writer, all []Annotated) {
-	tiers := tiersOfReal(all)
+	var tiers []string
+	for _, a := range all {
+		if !slices.Contains(tiers, a.Tier) {
+			tiers = append(tiers, a.Tier)
+		}
+	}
 	for _, t := range tiers {
 		printTier(w, t, slices.DeleteFunc(slices.Clone(all), func(a Annotated) bool { return a.Tier != t }))
 	}

@@ -130,6 +130,16 @@ func (g Given) eachSet(ctx context.Context, all []data.Recipe,
 	return nil
 }
 
+// eachTiers prints the tiers of sets, each under its name.
+func (g Given) eachTiers(all []data.Recipe, onset float64) func(context.Context, io.Writer) error {
+	return func(ctx context.Context, w io.Writer) error {
+		return g.eachSet(ctx, all, func(r data.Recipe, dir string) error {
+			fmt.Fprintf(w, "\n%s\n\n", r.Name)
+			return tiers(dir, onset)(ctx, w)
+		})
+	}
+}
+
 // making are the command lines of sets and of what is done with them.
 func making(all []data.Recipe, then string) (commands []string) {
 	for _, r := range all {
@@ -158,12 +168,7 @@ func playedSets(g Given) Section {
 		Title:    "Marks, on clips with ornaments",
 		About:    "tongued and legato: every place where the breath goes on, not only what is marked.",
 		Commands: making(all, "blowdraw-lab measure --tiers"), Missing: missing,
-		Table: func(ctx context.Context, w io.Writer) error {
-			return g.eachSet(ctx, all, func(r data.Recipe, dir string) error {
-				fmt.Fprintf(w, "\n%s\n\n", r.Name)
-				return tiers(dir, usual)(ctx, w)
-			})
-		},
+		Table: g.eachTiers(all, usual),
 	}
 }
 
@@ -260,12 +265,7 @@ func recordedSets(g Given) Section {
 			"seconds and more; and such excerpts without any harp, half of them as they come by telephone.\n" +
 			"extra: events written a minute of such rest; sure ex: those of them that are not in doubt.",
 		Commands: making(all, "blowdraw-lab measure --onset 0.1 --tiers"), Missing: missing,
-		Table: func(ctx context.Context, w io.Writer) error {
-			return g.eachSet(ctx, all, func(r data.Recipe, dir string) error {
-				fmt.Fprintf(w, "\n%s\n\n", r.Name)
-				return tiers(dir, wide)(ctx, w)
-			})
-		},
+		Table: g.eachTiers(all, wide),
 	}
 }
 
