@@ -35,7 +35,7 @@ const (
 	cueOctave           // log odds of its side of the question of an octave, oddsMost where there is none
 	cueWeakest          // the ear's probability of its weakest row, mean over the core
 	cueFourth           // 1 for four reeds and more, else 0
-	cueAgain            // where the same sounds just before: the ear's probability that none of its rows is attacked, else 0
+	cueAgain            // where the same sounds just before: 1 less its surest row's attack, else 0
 	confidenceCues
 )
 

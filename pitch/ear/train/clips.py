@@ -244,6 +244,8 @@ def main():
     parser.add_argument("--recorded", help="recorded excerpts as bands")
     parser.add_argument("--rests", action="store_true", help="clips of 30 s with bands, whose player rests")
     a = parser.parse_args()
+    if a.alone and not a.recorded:
+        parser.error("--alone wants --recorded")
     os.makedirs(a.out, exist_ok=True)
     torch.set_num_threads(1)
     styles = people.PAIRED if a.paired else people.STYLES if a.people else None

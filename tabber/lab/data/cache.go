@@ -141,7 +141,7 @@ func (c Cache) PlayersUnder(ctx context.Context, real, sound, dir string) error 
 	return c.train(ctx, PlayersUnder(), real, sound, dir)
 }
 
-// HasRecorded tells whether recorded sound of this name is kept.
+// HasRecorded tells whether the recorded sound that t takes is kept.
 func (c Cache) HasRecorded(t Train) bool {
 	_, err := c.recorded(t)
 	return err == nil

@@ -57,6 +57,20 @@ func TestCommand(t *testing.T) {
 	}
 }
 
+// Recordings of players that lie elsewhere are put over recorded bands by the command that is
+// told, and not where there is no recorded sound.
+func TestPlayersUnder(t *testing.T) {
+	want := "python3 pitch/ear/train/clips.py --under REAL --sound SOUND --recorded recorded-judge --seed 1700000511 out"
+	if got := PlayersCommand("out"); got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+	c := Cache{Dir: t.TempDir(), Log: io.Discard}
+	err := c.PlayersUnder(context.Background(), t.TempDir(), "", t.TempDir())
+	if err == nil || !strings.Contains(err.Error(), "recorded-judge.ul") || c.HasRecorded(PlayersUnder()) {
+		t.Errorf("without recorded sound: %v, has it %v", err, c.HasRecorded(PlayersUnder()))
+	}
+}
+
 // A set is made once, again when its recipe changes, and never over what is not one.
 func TestCache(t *testing.T) {
 	dir, made := t.TempDir(), 0

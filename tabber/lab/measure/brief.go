@@ -10,8 +10,8 @@ import (
 )
 
 // PrintTiers prints the means of tiers with a line for each measure that applies to some
-// clip and a column for each tier, and then the F of each mark likewise, with the precision, the recall and the number
-// of all of them.
+// clip and a column for each tier, and then the F of each mark likewise, with the precision,
+// the recall and the number of all of them.
 func PrintTiers(w io.Writer, clips []Clip) {
 	tiers := tiersOf(clips)
 	groups := make([][]Clip, len(tiers))

@@ -13,7 +13,8 @@ func of(tier string, noteF, tabF float64, slaps score.MarkScore) Clip {
 	nan := math.NaN()
 	c := Clip{Tier: tier, Measures: score.Measures{
 		NoteF: noteF, TabF: tabF, OffsetF: nan, TextureF: nan, Splits: nan, PhraseF: nan, Tempo: nan, Tuning: nan,
-		SureRight: nan, SureShare: nan, Bars: nan, Barred: nan, Grid: nan, Playing: nan, Extra: nan, ExtraSure: nan, Level: nan,
+		SureRight: nan, SureShare: nan, Bars: nan, Barred: nan, Grid: nan, Playing: nan, Level: nan,
+		Extra: nan, ExtraSure: nan,
 	}}
 	c.marks[2] = slaps
 	return c
@@ -56,5 +57,27 @@ func TestPrintFolder(t *testing.T) {
 		"worn-99                    2   0.750   0.500       -       -       -       -\n"
 	if b.String() != want {
 		t.Errorf("%q, want %q", b.String(), want)
+	}
+}
+
+// Tiers and all of two recordings, of which only one is right, without the recordings' own lines.
+func TestPrintRealTiers(t *testing.T) {
+	var b strings.Builder
+	PrintRealTiers(&b, []Annotated{
+		{Name: "x", Tier: "near", Agreement: score.Agreement{Events: 1, Agreed: 1, AgreedFound: 1}},
+		{Name: "y", Tier: "far", Agreement: score.Agreement{Events: 1, Agreed: 1}},
+	})
+	for _, want := range []string{
+		"tier  ",
+		"near (1)                   1       1   1.000",
+		"far (1)                    1       1   0.000",
+		"all (2)                    2       2   0.500",
+	} {
+		if !strings.Contains(b.String(), want) {
+			t.Errorf("no %q in\n%s", want, b.String())
+		}
+	}
+	if strings.Contains(b.String(), "\nx ") {
+		t.Errorf("a recording's own line:\n%s", b.String())
 	}
 }
